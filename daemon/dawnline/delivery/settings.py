@@ -1,0 +1,38 @@
+"""`[[people]]` and `[mail]`: who is told, at which addresses, from which priority on."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from dawnline.event import Priority
+from dawnline.secret import SecretField
+
+
+class PersonSettings(BaseModel):
+    """One person.
+
+    An address is "console:", "mailto:ada@example.org", "https://..." (a web hook), any other URL that the
+    notification library knows (phone push, SMS gateways), or "env:NAME" / "file:PATH" holding one of these.
+    `priority` is the lowest that reaches them.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    addresses: Annotated[tuple[str, ...], Field(min_length=1)]
+    priority: Priority = "low"
+
+
+class MailSettings(BaseModel):
+    """The mail server that takes our letters."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    host: str
+    port: Annotated[int, Field(ge=1, le=65535)] = 587
+    security: Literal["starttls", "tls", "none"] = "starttls"
+    username: str | None = None
+    password: SecretField | None = None
+    sender: str

@@ -1,0 +1,76 @@
+"""Durations and times in words: "10m", "2h", ISO 8601 with offset; milliseconds inside."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, tzinfo
+from typing import Annotated
+
+from pydantic import BeforeValidator
+
+SECOND_MS = 1_000
+MINUTE_MS = 60_000
+HOUR_MS = 3_600_000
+DAY_MS = 86_400_000
+
+_UNITS = {"ms": 1, "s": SECOND_MS, "m": MINUTE_MS, "h": HOUR_MS, "d": DAY_MS, "w": 7 * DAY_MS}
+_PART = re.compile(r"(\d+(?:\.\d+)?)(ms|s|m|h|d|w)")
+_WHOLE = re.compile(r"(?:\d+(?:\.\d+)?(?:ms|s|m|h|d|w))+")
+
+
+def parse_duration(text: object) -> int:
+    """Milliseconds of a duration such as "90s", "10m", "1h30m" or "2d".
+
+    Raises ValueError, with the remedy, for anything else: a bare number has no unit.
+
+    >>> parse_duration("1h30m")
+    5400000
+    """
+    if not isinstance(text, str) or not _WHOLE.fullmatch(text.replace(" ", "")):
+        raise ValueError('expected a duration with its unit, such as "30s", "10m", "2h" or "1d"')
+    return round(sum(float(n) * _UNITS[u] for n, u in _PART.findall(text.replace(" ", ""))))
+
+
+def show_duration(ms: float) -> str:
+    """A duration for people, to two parts.
+
+    >>> show_duration(5_400_000), show_duration(45_000), show_duration(200_000_000)
+    ('1 h 30 min', '45 s', '2 d 7 h')
+    """
+    seconds = round(abs(ms) / SECOND_MS)
+    for size, unit, below, small in ((86_400, "d", 3_600, "h"), (3_600, "h", 60, "min"), (60, "min", 1, "s")):
+        if seconds >= size:
+            rest = (seconds % size) // below
+            return f"{seconds // size} {unit}" + (f" {rest} {small}" if rest else "")
+    return f"{seconds} s"
+
+
+def iso(at: int, zone: tzinfo = UTC) -> str:
+    """A time in ISO 8601 with its offset, in `zone`, to the second or, where there are some, milliseconds.
+
+    >>> iso(0)
+    '1970-01-01T00:00:00+00:00'
+    """
+    moment = datetime.fromtimestamp(at / SECOND_MS, zone)
+    return moment.isoformat(timespec="seconds" if at % SECOND_MS == 0 else "milliseconds")
+
+
+def parse_time(text: str, zone: tzinfo) -> int:
+    """Milliseconds of an ISO 8601 time; one without an offset is local time in `zone`.
+
+    Raises ValueError for anything else, and for a local time that the change of the clock skips or doubles.
+    """
+    try:
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise ValueError(f"expected an ISO 8601 time such as 2026-06-03T04:30:00+02:00, found {text!r}") from None
+    if moment.tzinfo is None:
+        early, late = moment.replace(tzinfo=zone, fold=0), moment.replace(tzinfo=zone, fold=1)
+        if early.utcoffset() != late.utcoffset():
+            raise ValueError(f"{text!r} is ambiguous or skipped by the change of the clock: give it with its offset")
+        moment = early
+    return round(moment.timestamp() * SECOND_MS)
+
+
+Duration = Annotated[int, BeforeValidator(parse_duration)]
+"""A settings field written as a duration string, milliseconds once read."""

@@ -1,0 +1,41 @@
+"""Errors, by who must act on them.
+
+    DawnlineError
+      SettingsError   the keeper: something in a file or a call is wrong; the text names place, found, expected
+      InputError      the keeper: a row, a line or an act is wrong; the rest goes on
+      StoreError      nobody can go on: the process ends and its supervisor starts it again
+      LinkError       the link: try again later
+      DeliveryError   the outbox: `retry` says whether trying again can help
+
+Bad data is a value (a flag, a counted refusal), not an exception.
+"""
+
+from __future__ import annotations
+
+
+class DawnlineError(Exception):
+    """Whatever dawnline raises on purpose; its text is fit to be shown to a keeper."""
+
+
+class SettingsError(DawnlineError):
+    """A configuration or a call that the keeper must mend."""
+
+
+class InputError(DawnlineError):
+    """One row, line or act that cannot be used."""
+
+
+class StoreError(DawnlineError):
+    """The store cannot be read or written."""
+
+
+class LinkError(DawnlineError):
+    """A port or a broker that does not answer now."""
+
+
+class DeliveryError(DawnlineError):
+    """A notice that was not delivered; `retry` is false where no repetition can help."""
+
+    def __init__(self, text: str, *, retry: bool) -> None:
+        super().__init__(text)
+        self.retry = retry

@@ -1,0 +1,145 @@
+"""What enters the pipeline and what leaves it.
+
+In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `Transition`, `Notice`, `Forecast`,
+`Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain JSON values.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, NamedTuple, TypeAlias
+
+from dawnline.reading import Reading, Sample
+
+Priority: TypeAlias = Literal["low", "medium", "high"]
+PRIORITIES: tuple[Priority, ...] = ("low", "medium", "high")
+
+Change: TypeAlias = Literal[
+    "raised", "escalated", "returned", "acknowledged", "shelved", "unshelved", "suppressed", "released"
+]
+
+
+# ---------------------------------------------------------------- in
+
+
+class Tick(NamedTuple):
+    """Pond time has reached `at`, whether or not anything was measured."""
+
+    at: int
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """What a person did: a logbook entry, or a move on an alarm or a probe. `id` is unique for ever."""
+
+    id: str
+    at: int
+    kind: str
+    body: Mapping[str, Any]
+    actor: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """How the delivery of one letter ended, or that it failed once more and will be tried again."""
+
+    key: str
+    at: int
+    outcome: Literal["delivered", "retry", "dead"]
+    text: str = ""
+
+
+Event: TypeAlias = Sample | Tick | Act | Delivered
+
+
+# ---------------------------------------------------------------- out
+
+
+class Keep(NamedTuple):
+    """Store this reading."""
+
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One pond day of one pH probe. A figure that cannot be had is None.
+
+    pH figures are in pH units, `coverage` is 0..1, `minutes_*` are minutes against ph_low and ph_high.
+    """
+
+    date: str
+    probe: str
+    dawn_low: float | None
+    dawn_low_at: int | None
+    dusk_high: float | None
+    dusk_high_at: int | None
+    swing: float | None
+    mean: float | None
+    minutes_below: float
+    minutes_above: float
+    coverage: float
+    partial: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Transition:
+    """An alarm changed: decided at `at`, its condition there since `since`. `id` names the episode."""
+
+    id: int
+    at: int
+    since: int
+    alarm: str
+    change: Change
+    priority: Priority
+    probe: str | None
+    value: float | None
+    text: str
+    actor: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something a person should hear. `episode` ties the notices of one alarm episode together.
+
+    `key` is unique for ever and the same in every replay.
+    """
+
+    key: str
+    at: int
+    episode: int
+    alarm: str
+    change: Change
+    priority: Priority
+    subject: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """An outlook; `body` holds the keys of the interface contract for `about`."""
+
+    about: Literal["tonight", "buffer"]
+    at: int
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something that could not be used, said once, with the place and the remedy."""
+
+    at: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The answer to an act."""
+
+    act: Act
+    accepted: bool
+    text: str
+
+
+Effect: TypeAlias = Keep | Day | Transition | Notice | Forecast | Problem | Verdict
