@@ -1,0 +1,1 @@
+"""Alarms: their states, their timing, and what a person should do. Knows findings, acts and the time given."""

@@ -1,0 +1,179 @@
+"""Every alarm: its priority, its timing and the text of response. Data, not code; to add an alarm, add it here.
+
+Delays and deadbands are starting points of our own (the standards give none for pH). The texts are for a tired
+person in the dark: what is happening, how sure it is, what to do first, what to leave alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.event import Priority
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """One alarm. Delays in ms, `deadband` in the unit of what it judges.
+
+    `meaning` says what is happening, `sure` how far to believe it, `steps` what to do in this order, `cautions`
+    what not to do.
+    """
+
+    name: str
+    priority: Priority
+    title: str
+    meaning: str
+    sure: str
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+    on_delay: int = 0
+    off_delay: int = 0
+    deadband: float = 0.0
+
+
+_LOOK = "Look at the fish: are they gasping at the surface? Then air first: every pump and stone you have."
+_CUP = (
+    "Take a cup of pond water, bubble air through it for half an hour and read its pH again: if it rises, CO2 was "
+    "the cause and aeration helps; if it stays, the buffer is gone and air alone will not mend it."
+)
+_TEST = "Test KH and ammonia by hand before you dose anything."
+_STOP_FEEDING = "Stop feeding until the pH has been steady for a day."
+_CHANGE = (
+    "A part water change helps only where the new water has the KH for it: 10 to 20 %, dechlorinated, of like "
+    "temperature, slowly."
+)
+_NO_CHASE = "Do not chase the pH: a fast rise is worse than a low pH, the more so while there is ammonia."
+_NO_MIX = "Never mix chemicals. No strong acid, no lye. Follow the label of the product; ask a vet if fish are ill."
+_HANDS = "No wet hands on plugs; mains near water belongs behind a residual-current device."
+_FALLING_SURE = "Judged on good readings that agree with their neighbours. If you doubt it, read the pH by hand."
+
+CATALOGUE: Final[dict[str, Alarm]] = {
+    alarm.name: alarm
+    for alarm in (
+        Alarm(
+            "ph-low",
+            "high",
+            "pH is low",
+            "The pH has fallen below its lower limit. At night CO2 builds up and pH falls until dawn; a fall this far "
+            "means more CO2 than usual or too little buffer (KH). Below 6.5 the filter's bacteria slow down, and "
+            "ammonia and nitrite can build up.",
+            _FALLING_SURE,
+            (_LOOK, _STOP_FEEDING, _CUP, _TEST, _CHANGE),
+            (_NO_CHASE, _NO_MIX, _HANDS),
+            10 * MINUTE_MS,
+            30 * MINUTE_MS,
+            0.1,
+        ),
+        Alarm(
+            "ph-crash",
+            "high",
+            "pH crash",
+            "The pH is so low that fish suffer: the buffer is as good as gone, or something acid got in.",
+            _FALLING_SURE,
+            (
+                _LOOK,
+                "Call for help now if you can; this does not wait until morning.",
+                _STOP_FEEDING,
+                _TEST,
+                "If KH is near zero: raise it slowly, in small steps, with what you have for it and as its label says; "
+                "if there is ammonia, slower still, since a rising pH makes it poisonous.",
+                _CHANGE,
+            ),
+            (_NO_CHASE, _NO_MIX, _HANDS),
+            5 * MINUTE_MS,
+            60 * MINUTE_MS,
+            0.2,
+        ),
+        Alarm(
+            "ph-high",
+            "low",
+            "pH is high",
+            "The pH is above its upper limit. In the afternoon algae use up CO2 and pH rises, highest late in the "
+            "afternoon; the higher the pH, the larger the share of ammonia that is poisonous.",
+            "Judged on good readings over two hours. A new concrete wall or lime in the pond does the same.",
+            (
+                "Look at the fish, and at the water: green? much string algae?",
+                "Test ammonia; if there is any, feed nothing and change part of the water.",
+                "Aerate through the night: after a high dusk comes a low dawn, in pH and in oxygen.",
+                "Shade helps over the coming days; test KH, since soft water swings most.",
+            ),
+            ("No acid against a high afternoon pH: it falls by itself after sunset.", _NO_MIX),
+            2 * HOUR_MS,
+            30 * MINUTE_MS,
+            0.1,
+        ),
+        Alarm(
+            "sudden-drop",
+            "high",
+            "pH is falling faster than usual",
+            "The pH falls faster than this pond does at this hour. Something adds CO2 or uses up the buffer: air that "
+            "has stopped, a cloudburst, a die-off, something poured in. What makes CO2 also uses oxygen.",
+            "Compared with the same hour of earlier days; it has gone on over at least ten minutes of good readings.",
+            (
+                _LOOK,
+                "See that pumps, air and filter run, and that nothing has run or fallen into the pond.",
+                _STOP_FEEDING,
+                _CUP,
+                _TEST,
+            ),
+            (_NO_CHASE, _NO_MIX, _HANDS),
+            0,
+            60 * MINUTE_MS,
+        ),
+        Alarm(
+            "wide-swing",
+            "low",
+            "pH swings widely",
+            "Between its highest and its lowest the pH moved more than it should in 24 hours: much algae, or little "
+            "buffer to steady it.",
+            "From the smoothed record of the last 24 hours.",
+            (
+                "Test KH at the next good moment: a low KH is the usual cause.",
+                "Keep the air on at night.",
+                "Thin out string algae in small portions over days.",
+            ),
+            ("No hurry: change things slowly.",),
+            30 * MINUTE_MS,
+            DAY_MS,
+            0.1,
+        ),
+        Alarm(
+            "no-data",
+            "medium",
+            "A probe is silent",
+            "Nothing has come from this probe for some time. Until it speaks again nobody watches what it watched.",
+            "Certain: it is the absence of data. It says nothing about the pond.",
+            (
+                "Look at the pond and the fish all the same: the cause may be a power failure that stopped the air too.",
+                "Check the probe's cable, its power, and the network or the serial plug.",
+                "`dawnline check` names the port or the broker that does not answer.",
+            ),
+            (_HANDS,),
+            0,
+            10 * MINUTE_MS,
+        ),
+        Alarm(
+            "probe-suspect",
+            "medium",
+            "A probe cannot be believed",
+            "The probe's readings are not those of water: jumps, spikes, values out of range. It may be dry, bumped, "
+            "fouled or broken.",
+            "Likely the instrument, not the pond; a hand test tells.",
+            (
+                "Read the pH by hand, and look at the fish.",
+                "See whether the probe hangs in the water, whole and wet, and its plug is dry.",
+                "Clean it, check it in a buffer solution, and calibrate it if it is off.",
+            ),
+            ("Keep buffer solutions out of the pond. Glass electrodes break: mind your hands.",),
+            0,
+            10 * MINUTE_MS,
+        ),
+    )
+}
+
+
+def names() -> tuple[str, ...]:
+    """The alarms that exist, in the order of this file."""
+    return tuple(CATALOGUE)

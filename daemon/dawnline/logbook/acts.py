@@ -1,0 +1,194 @@
+"""Every kind of act: what it must and may say. To add a kind, add a model here.
+
+Units stand in the names: g, kg, l, dKH, degC, mg/L, mm.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from typing import Annotated, Any, Final, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from dawnline.duration import HOUR_MS, MINUTE_MS, Duration
+from dawnline.errors import InputError
+
+Amount = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+Text = Annotated[str, Field(min_length=1, max_length=2000)]
+Episode = Annotated[int, Field(ge=1)]
+
+
+class Entry(BaseModel):
+    """What every act may carry."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    note: Text | None = None
+
+
+class HandTest(Entry):
+    """A water test by hand: at least one figure."""
+
+    kh_dkh: Annotated[float, Field(ge=0, le=60)] | None = None
+    gh_dgh: Annotated[float, Field(ge=0, le=100)] | None = None
+    ph: Annotated[float, Field(ge=2, le=12)] | None = None
+    temperature_c: Annotated[float, Field(ge=-2, le=45)] | None = None
+    tan_mg_l: Amount | None = None
+    nitrite_mg_l: Amount | None = None
+    nitrate_mg_l: Amount | None = None
+    oxygen_mg_l: Amount | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if not self.model_fields_set - {"note"}:
+            raise ValueError("a hand test needs at least one figure, such as kh_dkh=3 or ph=7.4")
+        return self
+
+
+class WaterChange(Entry):
+    """A part water change, as a share of the pond (0 to 1) or in litres."""
+
+    share: Annotated[float, Field(gt=0, le=1)] | None = None
+    litres: Annotated[float, Field(gt=0, le=1e7)] | None = None
+    source_kh_dkh: Annotated[float, Field(ge=0, le=60)] | None = None
+    source_ph: Annotated[float, Field(ge=2, le=12)] | None = None
+
+    @model_validator(mode="after")
+    def _has_an_amount(self) -> Self:
+        if (self.share is None) == (self.litres is None):
+            raise ValueError("a water change needs either share (0 to 1) or litres")
+        return self
+
+
+class Dose(Entry):
+    """Something put into the water: what, and how much of it."""
+
+    what: Text
+    grams: Amount | None = None
+    millilitres: Amount | None = None
+
+
+class Media(Entry):
+    """Buffering media placed or swapped: shell, crushed coral."""
+
+    what: Text
+    kilograms: Amount | None = None
+
+
+class Feed(Entry):
+    """Feed given a day; 0 when feeding stops."""
+
+    grams_a_day: Amount
+    protein_percent: Annotated[float, Field(gt=0, le=100)] | None = None
+
+
+class Aeration(Entry):
+    """Air or pump changed."""
+
+    state: Literal["on", "off", "more", "less"]
+
+
+class Rain(Entry):
+    """Rain fallen, in mm."""
+
+    mm: Amount
+
+
+class Note(Entry):
+    """A free note."""
+
+    note: Text
+
+
+class AtProbe(Entry):
+    """Work at one probe, over a stated time."""
+
+    probe: str
+    for_: Annotated[Duration, Field(alias="for", gt=0, le=48 * HOUR_MS)] = 30 * MINUTE_MS
+
+
+class OutOfService(AtProbe):
+    """A probe taken out of service; it comes back by itself when the time is over."""
+
+    for_: Annotated[Duration, Field(alias="for", gt=0, le=48 * HOUR_MS)]
+
+
+class ReturnProbe(Entry):
+    """A probe is back."""
+
+    probe: str
+
+
+class Acknowledge(Entry):
+    """Somebody has an alarm."""
+
+    id: Episode
+
+
+class Shelve(Entry):
+    """An alarm hidden for a stated time, a week at most."""
+
+    id: Episode
+    for_: Annotated[Duration, Field(alias="for", gt=0, le=168 * HOUR_MS)]
+
+
+class Unshelve(Entry):
+    """A shelved alarm shown again."""
+
+    id: Episode
+
+
+KINDS: Final[dict[str, type[Entry]]] = {
+    "hand-test": HandTest,
+    "water-change": WaterChange,
+    "dose": Dose,
+    "media": Media,
+    "feed": Feed,
+    "aeration": Aeration,
+    "rain": Rain,
+    "note": Note,
+    "cleaning": AtProbe,
+    "calibration": AtProbe,
+    "out-of-service": OutOfService,
+    "return": ReturnProbe,
+    "acknowledge": Acknowledge,
+    "shelve": Shelve,
+    "unshelve": Unshelve,
+}
+
+# Alarms a known act at the water sets off by itself, and for how long it explains them. Common practice, no source.
+EXPLAINED: Final[dict[str, tuple[tuple[str, ...], int]]] = {
+    "water-change": (("sudden-drop", "wide-swing", "probe-suspect"), 2 * HOUR_MS),
+    "dose": (("sudden-drop", "wide-swing", "probe-suspect"), 2 * HOUR_MS),
+}
+
+
+def read(kind: str, body: Mapping[str, Any]) -> Entry:
+    """The act, checked. Raises InputError that names the kind or the key, what was found and what is expected."""
+    model = KINDS.get(kind)
+    if model is None:
+        raise InputError(f"unknown act {kind!r}; {_nearest(kind, KINDS)}")
+    try:
+        return model.model_validate(dict(body))
+    except ValidationError as error:
+        raise InputError("; ".join(_say(kind, model, line) for line in error.errors())) from None
+
+
+def _say(kind: str, model: type[Entry], line: Any) -> str:
+    key = ".".join(str(part) for part in line["loc"])
+    if line["type"] == "extra_forbidden":
+        return f"{kind}: unknown key {key!r}; {_nearest(key, _keys(model))}"
+    if line["type"] == "missing":
+        return f"{kind}: {key!r} is missing"
+    message = line["msg"].removeprefix("Value error, ")
+    return f"{kind}: {key + ': ' if key else ''}{message}" + (f", found {line['input']!r}" if key else "")
+
+
+def _keys(model: type[Entry]) -> list[str]:
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _nearest(word: str, known: Any) -> str:
+    near = difflib.get_close_matches(word, list(known), 1)
+    return f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"

@@ -1,0 +1,184 @@
+"""Sudden drop: a fall of pH beyond what is usual for this pond at this hour of the sun.
+
+The fall over 15, 60 and 180 minutes, less the median fall of earlier days at the same solar phase, is held against
+a robust scale (1.4826 MAD) and an absolute floor. It must go on for ten minutes, and the pH must also lie below
+what is usual at this phase: a fall from an unusually bright afternoon back to the ordinary is no crash.
+
+The solar phase counts sunrise to sunset in 24 parts and sunset to sunrise in 24 parts, so that summer and winter
+nights compare. Thresholds were set on simulated ponds and on public lake and stream records; no source.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import Final, NamedTuple
+
+from dawnline.duration import MINUTE_MS, show_duration
+from dawnline.outlook.finding import Condition
+from dawnline.outlook.smooth import Point
+from dawnline.outlook.sun import PondDay
+from dawnline.state import Stateful
+
+WINDOWS_MS: Final = (15 * MINUTE_MS, 60 * MINUTE_MS, 180 * MINUTE_MS)
+FLOORS: Final = (0.2, 0.3, 0.5)  # pH units, once three earlier days are known
+FIRST_FLOORS: Final = (0.4, 0.8, 1.2)  # before that, against no fall at all
+SCALE_FACTOR: Final = 5.0
+MAD_TO_SD: Final = 1.4826
+PHASES: Final = 48
+DAYS_KNOWN: Final = 14
+LEAST_DAYS: Final = 3
+PERSISTENCE_MS: Final = 10 * MINUTE_MS
+BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
+
+
+class Usual(NamedTuple):
+    """What earlier days did at one solar phase: median and scale of the falls, and of the level."""
+
+    falls: tuple[float, ...]
+    scales: tuple[float, ...]
+    level: float
+    level_scale: float
+    days: int
+
+
+class Fall(NamedTuple):
+    """The fall that stands out most: over `window` [ms], by `fall` pH where `usual` is ordinary."""
+
+    window: int
+    fall: float
+    usual: float
+
+
+class Drop(Stateful):
+    """Sudden-drop detection on the smoothed series of one pH probe."""
+
+    KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest")
+
+    def __init__(self) -> None:
+        self.points: deque[tuple[int, float]] = deque()  # at least the longest window
+        self.profile: dict[str, list[tuple[float, ...]]] = {}  # phase -> (fall a window ..., level), a day each
+        self.phase = -1
+        self.last_falls: tuple[float, ...] = ()
+        self.since: int | None = None
+        self.latest = 0
+        self.worst: tuple[float, ...] = ()  # window, fall, usual
+        self._usual: tuple[int, Usual | None] = (-1, None)
+
+    def restore(self, saved: dict[str, object]) -> None:
+        """As `Stateful.restore`; what is derived is derived again."""
+        super().restore(saved)
+        self._usual = (-1, None)
+
+    def push(self, point: Point, day: PondDay, interval: int) -> None:
+        """Take one smoothed point with the pond day it lies in."""
+        at, value = point.at, point.value
+        self.latest = at
+        self._remember(at, value)
+        falls = self._falls(at, value, interval)
+        if falls is None:
+            return
+        phase = solar_phase(at, day)
+        if phase != self.phase:
+            self._close_phase()
+            self.phase = phase
+        self.last_falls = (*falls, value)
+        found = self._stands_out(falls, value)
+        if found is None:
+            self.since, self.worst = None, ()
+        else:
+            self.since = at if self.since is None else self.since
+            self.worst = tuple(found)
+
+    def condition(self) -> Condition:
+        """MET once a fall that stands out has gone on for ten minutes; BETWEEN until then."""
+        if self.since is None:
+            return Condition.CLEAR
+        return Condition.MET if self.latest - self.since >= PERSISTENCE_MS else Condition.BETWEEN
+
+    def evidence(self) -> str:
+        """The fall in words."""
+        window, fall, usual = self.worst
+        return f"pH fell {fall:.2f} in {show_duration(window)}; {max(usual, 0.0):.2f} is usual at this hour"
+
+    def usual(self) -> Usual | None:
+        """What earlier days did at the present phase, from it and its neighbours; None while too few are known."""
+        if self._usual[0] != self.phase:
+            self._usual = (self.phase, self._learned(self.phase))
+        return self._usual[1]
+
+    def _remember(self, at: int, value: float) -> None:
+        points = self.points
+        points.append((at, value))
+        oldest = at - WINDOWS_MS[-1] - 30 * MINUTE_MS
+        while points[0][0] < oldest:
+            points.popleft()
+
+    def _falls(self, at: int, value: float, interval: int) -> tuple[float, ...] | None:
+        """The fall over each window (0.0 where a gap hides it), or None with no window seen at all."""
+        slack = max(5 * MINUTE_MS, interval)
+        falls, seen = [], False
+        for window in WINDOWS_MS:
+            before = self._value_at(at - window, slack)
+            seen = seen or before is not None
+            falls.append(0.0 if before is None else before - value)
+        return tuple(falls) if seen else None
+
+    def _value_at(self, at: int, slack: int) -> float | None:
+        points = self.points
+        low, high = 0, len(points)
+        while low < high:
+            middle = (low + high) // 2
+            if points[middle][0] < at:
+                low = middle + 1
+            else:
+                high = middle
+        if low < len(points) and points[low][0] - at <= slack:
+            return points[low][1]
+        return points[low - 1][1] if low and at - points[low - 1][0] <= slack else None
+
+    def _close_phase(self) -> None:
+        if self.phase < 0 or not self.last_falls:
+            return
+        days = self.profile.setdefault(str(self.phase), [])
+        days.append(self.last_falls)
+        del days[:-DAYS_KNOWN]
+
+    def _learned(self, phase: int) -> Usual | None:
+        own = self.profile.get(str(phase), [])
+        if len(own) < LEAST_DAYS:
+            return None
+        around = [p for step in (-1, 0, 1) for p in self.profile.get(str((phase + step) % PHASES), [])]
+        middles, scales = zip(*(_middle_and_scale([p[i] for p in around]) for i in range(4)), strict=True)
+        return Usual(middles[:3], scales[:3], middles[3], scales[3], len(own))
+
+    def _stands_out(self, falls: tuple[float, ...], value: float) -> Fall | None:
+        usual = self.usual()
+        if usual is None:
+            over = [(f / floor, i) for i, (f, floor) in enumerate(zip(falls, FIRST_FLOORS, strict=True)) if f > floor]
+            return Fall(WINDOWS_MS[max(over)[1]], falls[max(over)[1]], 0.0) if over else None
+        if value > usual.level - max(BELOW_USUAL, usual.level_scale):
+            return None
+        best: tuple[float, int] | None = None
+        for i, fall in enumerate(falls):
+            needed = max(FLOORS[i], SCALE_FACTOR * usual.scales[i])
+            ratio = (fall - max(usual.falls[i], 0.0)) / needed
+            if ratio > 1.0 and (best is None or ratio > best[0]):
+                best = (ratio, i)
+        return Fall(WINDOWS_MS[best[1]], falls[best[1]], usual.falls[best[1]]) if best else None
+
+
+def solar_phase(at: int, day: PondDay) -> int:
+    """0..23 from sunrise to sunset, 24..47 from sunset to the next sunrise (the night taken as symmetric)."""
+    light = max(day.sunset - day.sunrise, 1)
+    if day.sunrise <= at < day.sunset:
+        return min(23, 24 * (at - day.sunrise) // light)
+    dark = max(day.end - day.start - light, 1)
+    into = at - day.sunset if at >= day.sunset else at - day.sunrise + dark
+    return 24 + min(23, max(0, 24 * into // dark))
+
+
+def _middle_and_scale(values: list[float]) -> tuple[float, float]:
+    ranked = sorted(values)
+    middle = ranked[len(ranked) // 2]
+    away = sorted(abs(v - middle) for v in ranked)
+    return middle, MAD_TO_SD * away[len(away) // 2]

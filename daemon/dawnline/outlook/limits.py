@@ -1,0 +1,41 @@
+"""pH limits: low, crash, high, judged on each minute's good readings, and the wide swing."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dawnline.event import Priority
+from dawnline.outlook.finding import Condition
+from dawnline.outlook.settings import LimitSettings
+
+VERY_HIGH: Final = 9.5  # pH from which ph-high is of medium priority
+
+_CLEAR, _BETWEEN, _MET = Condition.CLEAR, Condition.BETWEEN, Condition.MET
+
+
+def low_side(value: float, limit: float, deadband: float) -> Condition:
+    """How a value stands to a lower limit. A value on the limit is safe; it clears past the deadband.
+
+    >>> [low_side(v, 6.5, 0.1).name for v in (6.49, 6.5, 6.6, 6.61)]
+    ['MET', 'BETWEEN', 'BETWEEN', 'CLEAR']
+    """
+    if value < limit:
+        return _MET
+    return _CLEAR if value > limit + deadband else _BETWEEN
+
+
+def high_side(value: float, limit: float, deadband: float) -> Condition:
+    """How a value stands to an upper limit."""
+    if value > limit:
+        return _MET
+    return _CLEAR if value < limit - deadband else _BETWEEN
+
+
+def low_priority(limits: LimitSettings, ordinary_low: float | None) -> Priority:
+    """`ph-low` is high, but medium in a pond whose ordinary dawn low lies at or below the limit (learned)."""
+    return "medium" if ordinary_low is not None and ordinary_low <= limits.ph_low else "high"
+
+
+def high_priority(value: float) -> Priority:
+    """`ph-high` is low, and medium above pH 9.5."""
+    return "medium" if value > VERY_HIGH else "low"

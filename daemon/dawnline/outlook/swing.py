@@ -1,0 +1,47 @@
+"""The rolling swing: highest less lowest smoothed pH of the last 24 hours."""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import Final
+
+from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.state import Stateful
+
+LEAST_HOURS: Final = 15  # of 24 with data, else there is no figure (60 %, as for a day's windows)
+
+
+class Swing(Stateful):
+    """Streaming extremes over 24 hours, each point handled once (two monotonic queues)."""
+
+    KEPT = ("lows", "highs", "hours")
+
+    def __init__(self) -> None:
+        self.lows: deque[tuple[int, float]] = deque()
+        self.highs: deque[tuple[int, float]] = deque()
+        self.hours: deque[int] = deque()
+
+    def push(self, at: int, value: float) -> None:
+        """Take one smoothed point."""
+        lows, highs = self.lows, self.highs
+        while lows and lows[-1][1] >= value:
+            lows.pop()
+        lows.append((at, value))
+        while highs and highs[-1][1] <= value:
+            highs.pop()
+        highs.append((at, value))
+        hour = at // HOUR_MS
+        if not self.hours or hour > self.hours[-1]:
+            self.hours.append(hour)
+
+    def figure(self, at: int) -> float | None:
+        """The swing over the 24 h before `at` in pH units, or None where too little of it was seen."""
+        oldest = at - DAY_MS
+        for queue in (self.lows, self.highs):
+            while queue and queue[0][0] <= oldest:
+                queue.popleft()
+        while self.hours and self.hours[0] < oldest // HOUR_MS:
+            self.hours.popleft()
+        if len(self.hours) < LEAST_HOURS or not self.lows:
+            return None
+        return self.highs[0][1] - self.lows[0][1]

@@ -1,0 +1,199 @@
+"""The one fold: events in, effects out. The service, the demo, `replay` and the benchmarks all run this.
+
+It owns no clock: pond time arrives with the events and it makes its own tick at each whole minute that passes. The
+same events give the same effects; `save` and `restore` carry the whole memory, so that a fold in pieces equals a fold
+in one go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final, TypeAlias
+
+from dawnline.alarms.desk import Desk
+from dawnline.alarms.settings import AlarmSettings
+from dawnline.duration import MINUTE_MS
+from dawnline.errors import InputError
+from dawnline.event import Act, Effect, Event, Keep, Problem, Verdict
+from dawnline.logbook import acts
+from dawnline.outlook.finding import Condition
+from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.sun import Sun
+from dawnline.outlook.watch import PhWatch, Watch
+from dawnline.quality.judge import Judge
+from dawnline.reading import Sample
+
+STATE_VERSION: Final = 1
+_CLEAR: Final = Condition.CLEAR
+
+Probe: TypeAlias = tuple[str, str, int | None, tuple[float, float] | None]
+"""Name, quantity, interval [ms] and span of one probe."""
+
+
+class Pipeline:
+    """The state of one pond's watch. Not thread-safe: one thread runs the fold."""
+
+    def __init__(
+        self,
+        pond: PondSettings,
+        probes: Sequence[Probe],
+        limits: LimitSettings | None = None,
+        alarms: Mapping[str, AlarmSettings] | None = None,
+    ) -> None:
+        sun = Sun(pond.latitude, pond.longitude, pond.zone)
+        self.now = 0
+        self.next_minute = 0
+        self.desk = Desk(pond.name, pond.zone, alarms)
+        self.watches: dict[str, Watch] = {}
+        for name, quantity, interval, span in probes:
+            judge = Judge(quantity, interval=interval, span=span)
+            watch = PhWatch(name, judge, sun, limits or LimitSettings()) if quantity == "ph" else Watch(name, quantity, judge)
+            self.watches[name] = watch
+        self._strangers: set[str] = set()
+
+    # ------------------------------------------------------------ the fold
+
+    def step(self, event: Event) -> list[Effect]:
+        """Take one event; gives what follows from it, ticks of the minutes that passed included."""
+        if type(event) is Sample:
+            effects = self.advance(event.received_at) if event.received_at >= self.next_minute else []
+            self._sample(event, effects)
+            return effects
+        effects = self.advance(event.at)
+        if isinstance(event, Act):
+            self._act(event, effects)
+        return effects
+
+    def advance(self, at: int) -> list[Effect]:
+        """Pond time has reached `at`: every whole minute up to it ticks."""
+        effects: list[Effect] = []
+        if self.now == 0:
+            self.next_minute = at - at % MINUTE_MS + MINUTE_MS
+        while at >= self.next_minute:
+            self.now = self.next_minute
+            self.next_minute += MINUTE_MS
+            self._minute(self.now, effects)
+        self.now = max(self.now, at)
+        return effects
+
+    def finish(self) -> list[Effect]:
+        """The input has ended: the running days, marked partial. Changes nothing that a later event relies on."""
+        effects: list[Effect] = []
+        for watch in self.watches.values():
+            if isinstance(watch, PhWatch):
+                day = watch.rhythm.so_far(self.now, watch.interval)
+                effects += [day] if day is not None else []
+        return effects
+
+    def _sample(self, sample: Sample, effects: list[Effect]) -> None:
+        if sample.received_at > self.now:
+            self.now = sample.received_at
+        watch = self.watches.get(sample.probe)
+        if watch is None:
+            if sample.probe not in self._strangers and len(self._strangers) < 100:
+                self._strangers.add(sample.probe)
+                effects.append(Problem(sample.at, f"no probe is named {sample.probe!r}; its values are ignored"))
+            return
+        reading = watch.take(sample)
+        if reading is not None:
+            effects.append(Keep(reading))
+
+    def _minute(self, at: int, effects: list[Effect]) -> None:
+        desk = self.desk
+        memory = desk.memory
+        if memory:
+            effects += desk.tick(at)
+        for name, watch in self.watches.items():
+            effects += watch.minute(at)
+            for alarm, condition in watch.conditions(at, desk.deadbands):
+                if condition is not _CLEAR or (alarm, name) in memory:
+                    effects += desk.see(watch.finding(alarm, condition, at))
+
+    # ------------------------------------------------------------ acts
+
+    def _act(self, act: Act, effects: list[Effect]) -> None:
+        try:
+            entry = acts.read(act.kind, act.body)
+            effects += self._do(act, entry)
+        except InputError as error:
+            effects.append(Verdict(act, accepted=False, text=str(error)))
+        else:
+            effects.append(Verdict(act, accepted=True, text=_ACCEPTED.get(act.kind, "noted")))
+
+    def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
+        desk = self.desk
+        match entry:
+            case acts.Acknowledge():
+                return desk.acknowledge(entry.id, act.at, act.actor)
+            case acts.Shelve():
+                return desk.shelve(entry.id, act.at, act.at + entry.for_, act.actor)
+            case acts.Unshelve():
+                return desk.unshelve(entry.id, act.at, act.actor)
+            case acts.AtProbe():
+                return self._out(entry, act, remove=act.kind == "out-of-service")
+            case acts.ReturnProbe():
+                watch = self._watch(entry.probe)
+                watch.out_until = min(watch.out_until, act.at)
+                return desk.give_back(self._keys(entry.probe), act.at, act.actor)
+        if act.kind in acts.EXPLAINED:
+            names, lasting = acts.EXPLAINED[act.kind]
+            keys = [(alarm, probe) for probe in self.watches for alarm in names]
+            return desk.suppress(self._with_ph_only(keys), act.at, act.at + lasting, act.actor)
+        return []
+
+    def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
+        watch, until = self._watch(entry.probe), act.at + entry.for_
+        watch.out_until = max(watch.out_until, until)
+        cover = self.desk.remove if remove else self.desk.suppress
+        return cover(self._keys(entry.probe), act.at, until, act.actor)
+
+    def _watch(self, probe: str) -> Watch:
+        if probe not in self.watches:
+            raise InputError(f"no probe is named {probe!r}; there are: {', '.join(self.watches)}")
+        return self.watches[probe]
+
+    def _keys(self, probe: str) -> list[tuple[str, str | None]]:
+        """Every alarm that this probe can raise."""
+        return [(alarm, probe) for alarm, _ in self.watches[probe].conditions(self.now, self.desk.deadbands)]
+
+    def _with_ph_only(self, keys: list[tuple[str, str]]) -> list[tuple[str, str | None]]:
+        return [(a, p) for a, p in keys if a == "probe-suspect" or isinstance(self.watches[p], PhWatch)]
+
+    # ------------------------------------------------------------ memory
+
+    def save(self) -> dict[str, Any]:
+        """The whole memory as plain JSON values."""
+        return {
+            "version": STATE_VERSION,
+            "now": self.now,
+            "next_minute": self.next_minute,
+            "desk": self.desk.save(),
+            "watches": {name: watch.save() for name, watch in self.watches.items()},
+        }
+
+    def restore(self, saved: Mapping[str, Any]) -> None:
+        """Take back what `save` gave; a probe that is new begins anew, one that is gone is forgotten.
+
+        Raises ValueError for a memory of another version or shape; the pipeline is then not to be used.
+        """
+        if saved.get("version") != STATE_VERSION:
+            raise ValueError(f"saved state has version {saved.get('version')!r}, this program reads {STATE_VERSION}")
+        try:
+            self.now, self.next_minute = saved["now"], saved["next_minute"]
+            self.desk.restore(saved["desk"])
+            for name, watch in self.watches.items():
+                if name in saved["watches"]:
+                    watch.restore(saved["watches"][name])
+        except (KeyError, TypeError, AttributeError, IndexError) as error:
+            raise ValueError(f"saved state has another shape ({error!r})") from error
+
+
+_ACCEPTED: Final = {
+    "acknowledge": "acknowledged",
+    "shelve": "shelved",
+    "unshelve": "shown again",
+    "out-of-service": "out of service; it returns by itself when the time is over",
+    "cleaning": "noted; the probe's alarms are suppressed meanwhile",
+    "calibration": "noted; the probe's alarms are suppressed meanwhile",
+    "return": "back in service",
+}

@@ -1,0 +1,74 @@
+"""Spike (QARTOD test 6, made causal): a value far from its recent neighbours is suspect until others bear it out.
+
+The usual spike test needs the next reading and also accuses a spike's innocent neighbours. Here a reading is
+compared with the median of the last good ones. A reading beyond the threshold is suspect; when `BORNE_OUT` readings
+in a row agree with each other away from the old level it was a step, not a spike: the next one is good again, and
+the step is remembered, since water is slower than a wire: a step within one sample is an instrument's signature.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dawnline.duration import MINUTE_MS
+from dawnline.reading import Flag, Reason
+from dawnline.state import Stateful
+
+REMEMBERED: Final = 5
+BORNE_OUT: Final = 3  # the third reading that agrees is believed
+STEP_GAP_MS: Final = 2 * MINUTE_MS  # with readings further apart than this, water may have moved as far
+FORGOTTEN_MS: Final = 30 * MINUTE_MS  # after a gap this long there is no neighbour to compare with
+
+# Threshold at once, and what it grows by each minute since the last good reading. Common practice, no source.
+THRESHOLDS: Final[dict[str, tuple[float, float]]] = {
+    "ph": (0.3, 0.03),
+    "electrode_mv": (18.0, 1.8),
+    "temperature": (1.5, 0.2),
+    "dissolved_oxygen": (1.5, 0.15),
+}
+
+
+class Spike(Stateful):
+    """Spike check of one series."""
+
+    KEPT = ("good", "last_good_at", "odd", "step_at", "step_size")
+
+    def __init__(self, quantity: str) -> None:
+        self.threshold, self.growth = THRESHOLDS.get(quantity, (float("inf"), 0.0))
+        self.good: list[float] = []
+        self.last_good_at = 0
+        self.odd: list[float] = []
+        self.step_at: int | None = None
+        self.step_size = 0.0
+
+    def push(self, at: int, value: float) -> tuple[Flag, Reason]:
+        """The verdict on this value, measured at `at`; `not evaluated` where it has no neighbours."""
+        good = self.good
+        gap = at - self.last_good_at
+        if not good or (gap > FORGOTTEN_MS and not self.odd):
+            self._accept(at, value, fresh=True)
+            return Flag.NOT_EVALUATED, Reason.NONE
+        middle = sorted(good)[len(good) // 2]
+        allowed = self.threshold + self.growth * (gap / MINUTE_MS)
+        if abs(value - middle) <= allowed:
+            self._accept(at, value, fresh=False)
+            return Flag.GOOD, Reason.NONE
+        if self.odd and abs(value - self.odd[-1]) > self.threshold:
+            self.odd.clear()
+        self.odd.append(value)
+        if len(self.odd) < BORNE_OUT:
+            return Flag.SUSPECT, Reason.SPIKE
+        if gap <= (BORNE_OUT + 1) * STEP_GAP_MS:
+            self.step_at, self.step_size = at, self.odd[0] - middle
+        self._accept(at, value, fresh=True)
+        return Flag.GOOD, Reason.NONE
+
+    def _accept(self, at: int, value: float, *, fresh: bool) -> None:
+        if fresh:
+            self.good.clear()
+        if self.odd:
+            self.odd.clear()
+        self.good.append(value)
+        if len(self.good) > REMEMBERED:
+            del self.good[0]
+        self.last_good_at = at
