@@ -1,10 +1,13 @@
-"""A letter: one text for one address. The outbox keeps letters; delivery knows nothing of why they were written."""
+"""A letter: one text for one address. The outbox keeps letters; delivery does not ask why they exist."""
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 
 from dawnline.event import Priority
+
+_UNFIT = frozenset({"Cc", "Cs", "Zl", "Zp"})  # control, lone surrogate, line and paragraph separator
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,3 +28,34 @@ class Letter:
     subject: str
     text: str
     attempts: int = 0
+
+    @property
+    def is_repeat(self) -> bool:
+        """Whether an earlier attempt may already have arrived."""
+        return self.attempts > 0
+
+    @property
+    def subject_to_send(self) -> str:
+        """The subject on one line, fit for a header, marked where it is a repeat."""
+        subject = one_line(self.subject)
+        return f"{subject} (sent again)" if self.is_repeat else subject
+
+    @property
+    def text_to_send(self) -> str:
+        """The text without control characters, lines ended by a line feed, marked where it is a repeat."""
+        lines = [_fit(line) for line in self.text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
+        text = "\n".join(lines)
+        return f"Sent again; this message may have arrived before.\n\n{text}" if self.is_repeat else text
+
+
+def one_line(text: str) -> str:
+    """`text` as one line of printable characters with single spaces: nothing in it can end a header.
+
+    >>> one_line("pH 6.4\\r\\nBcc: eve@example.org")
+    'pH 6.4 Bcc: eve@example.org'
+    """
+    return " ".join(_fit(text).split())
+
+
+def _fit(text: str) -> str:
+    return "".join(" " if c != "\t" and unicodedata.category(c) in _UNFIT else c for c in text)

@@ -38,6 +38,10 @@ class Rhythm(Stateful):
         self.last_value = 0.0
         self.counted_to = 0  # held time is counted up to here
         self.lows: list[float] = []  # dawn lows of earlier days
+        self.low: float | None = None
+        self.low_at: int | None = None
+        self.high: float | None = None
+        self.high_at: int | None = None
         self._clear()
 
     def restore(self, saved: dict[str, object]) -> None:
@@ -93,10 +97,7 @@ class Rhythm(Stateful):
 
     def _clear(self) -> None:
         self.held = self.weighted = self.below = self.above = self.dawn_held = self.dusk_held = 0.0
-        self.low: float | None = None
-        self.low_at: int | None = None
-        self.high: float | None = None
-        self.high_at: int | None = None
+        self.low = self.low_at = self.high = self.high_at = None
 
     def _hold_to(self, at: int, interval: int) -> None:
         """Count the held reading up to `at`, for three intervals at most."""

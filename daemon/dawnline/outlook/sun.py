@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 from typing import Final
@@ -56,8 +57,8 @@ class Sun:
     def _local(self, on: date, at: time) -> int:
         return round(datetime.combine(on, at, self.zone).timestamp() * 1000)
 
-    def _event(self, which: object, on: date, stand_in: time) -> int:
+    def _event(self, which: Callable[..., datetime], on: date, stand_in: time) -> int:
         try:
-            return round(which(self.observer, on, self.zone).timestamp() * 1000)  # type: ignore[operator]
+            return round(which(self.observer, on, self.zone).timestamp() * 1000)
         except ValueError:
             return self._local(on, stand_in)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from dawnline.duration import MINUTE_MS
 from dawnline.event import Day
@@ -30,7 +30,7 @@ PRESUMED_INTERVAL_MS: Final = MINUTE_MS  # until a second reading shows the inte
 class Watch(Stateful):
     """One probe of any quantity: quality, silence, sickness."""
 
-    KEPT = ("judge", "silence", "sick", "newest", "out_until")
+    KEPT: ClassVar[tuple[str, ...]] = ("judge", "silence", "sick", "newest", "out_until")
 
     def __init__(self, probe: str, quantity: str, judge: Judge) -> None:
         self.probe = probe

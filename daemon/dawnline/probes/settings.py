@@ -20,6 +20,7 @@ class ProbeSettings(BaseModel):
     quantity: Literal["ph", "electrode_mv", "temperature", "dissolved_oxygen", "rain"]
     link: Literal["serial", "mqtt"]
     interval: Duration | None = None
+    temperature: Name | None = None  # the temperature probe that compensates this one
     span: tuple[float, float] | None = None  # what this instrument can measure, in the quantity's unit
     # serial: probes that name the same port share it
     port: str | None = None

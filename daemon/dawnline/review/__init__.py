@@ -1,0 +1,1 @@
+"""Looking back: the days and the alarms, in figures and in words."""

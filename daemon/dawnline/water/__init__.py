@@ -1,0 +1,1 @@
+"""The chemistry of pond water: carbonate equilibrium and alkalinity. One published model a function."""

@@ -1,0 +1,1 @@
+"""Links open, read and reconnect; what the bytes mean is the dialects' business."""

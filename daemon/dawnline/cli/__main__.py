@@ -1,0 +1,7 @@
+"""`python -m dawnline.cli`."""
+
+import sys
+
+from dawnline.cli import main
+
+sys.exit(main())

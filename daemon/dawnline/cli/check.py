@@ -1,0 +1,55 @@
+"""`dawnline check`: what is wrong with configuration, ports, broker, store, clock, people; a test message."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from dawnline.alarms.catalogue import CATALOGUE
+from dawnline.alarms.text import body
+from dawnline.errors import DeliveryError
+from dawnline.event import Notice, Transition
+from dawnline.settings import Settings, find_config, load
+
+_MARKS = {True: "well    ", False: "NOT WELL", None: "remark  "}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of this command."""
+    parser.add_argument("--notify", action="store_true", help="send a message marked TEST to everybody")
+    parser.add_argument("--as", dest="alarm", metavar="ALARM", choices=list(CATALOGUE), default="ph-low",
+                        help=f"with --notify: the alarm whose text is sent ({', '.join(CATALOGUE)})")  # fmt: skip
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run it: 0 where all is well."""
+    settings = load(find_config(args.config))
+    from dawnline.service.check import checks
+
+    all_well = True
+    for line in checks(settings):
+        print(f"{_MARKS[line.well]}  {line.what}: {line.text}")
+        all_well = all_well and line.well is not False
+    if args.notify:
+        all_well = _notify(settings, args.alarm) and all_well
+    return 0 if all_well else 1
+
+
+def _notify(settings: Settings, alarm: str) -> bool:
+    """Send the test message to every address, one after another, and say how each ended."""
+    from dawnline.delivery.channels import Channels
+    from dawnline.delivery.people import letters
+    from dawnline.service.clock import PondClock
+
+    channels, all_well = Channels(settings.mail, settings.folder, sys.stdout), True
+    kind, now = CATALOGUE[alarm], PondClock().now()
+    example = Transition(0, now, now, alarm, "raised", "high", None, None, "this is a test, nothing has happened")
+    text = f"TEST. Nothing has happened; this is what the alarm {alarm} would say.\n\n{body(kind, example, settings.pond.zone)}"
+    notice = Notice(f"test/{now}", now, 0, alarm, "raised", "high", f"TEST {settings.pond.name}: {kind.title}", text)
+    for letter in letters(notice, settings.people):
+        try:
+            outcome = channels.send(letter)
+        except DeliveryError as error:
+            outcome, all_well = f"NOT SENT: {error}", False
+        print(f"test message to {letter.person}: {outcome}")
+    return all_well

@@ -1,0 +1,74 @@
+"""The present as the command line sees it: from `now.json` of a running service, else from the store."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import dataclass
+from typing import Any
+
+from dawnline.duration import show_duration
+from dawnline.service import now_file
+from dawnline.service.clock import wall_s
+from dawnline.settings import Settings
+from dawnline.store.reader import Reader
+
+STALE_S = 15.0  # the service writes once a second
+
+
+@dataclass(frozen=True, slots=True)
+class Present:
+    """`data` has the keys of `now.json`; `age_s` is how old it is [s of machine time], None where it is the store's."""
+
+    data: dict[str, Any]
+    running: bool
+    age_s: float | None
+
+    def headline(self) -> str:
+        """One line: which pond, when, and whether anybody watches."""
+        if self.running:
+            return f"{self.data['pond']}, {self.data['time']} (written {self.age_s:.0f} s ago)"
+        if self.age_s is not None:
+            old = show_duration(self.age_s * 1000)
+            return f"{self.data['pond']}: NOBODY WATCHES: the service last wrote {old} ago; as it was then:"
+        return f"{self.data['pond']}: the service is not running; the record ends {self.data['time'] or 'before it began'}"
+
+
+def find_present(settings: Settings) -> Present:
+    """The present of this pond. Raises StoreError where there is neither a service nor a store."""
+    data = now_file.read(settings.store.path)
+    if data is not None:
+        age = wall_s() - data["written_at"]
+        return Present(data, age <= STALE_S and _alive(data["pid"]), age)
+    return Present(_from_store(settings), running=False, age_s=None)
+
+
+def _alive(pid: int) -> bool:
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
+def _from_store(settings: Settings) -> dict[str, Any]:
+    """The same keys, from what was committed last."""
+    from dawnline.service.fold import make_pipeline
+    from dawnline.service.present import snapshot
+
+    pipeline = make_pipeline(settings)
+    with Reader.open(settings.store.path) as reader:
+        cursor, memory = reader.cursor(), reader.alarm_memory()
+        if memory is not None:
+            pipeline.desk.restore(json.loads(memory))
+        for name, watch in pipeline.watches.items():
+            latest = reader.latest(name)
+            watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
+        outbox = reader.outbox()
+    pipeline.now = cursor or 0
+    data = snapshot(pipeline, settings)
+    if cursor is None:
+        data["time"] = None
+    return {"pond": settings.pond.name, **data, "links": [], "outbox": outbox.counts}

@@ -1,0 +1,226 @@
+"""`dawnline replay`: recorded readings (and acts) through the pipeline."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any, TextIO
+
+from dawnline import recording
+from dawnline.contract import line, rounded
+from dawnline.duration import parse_time
+from dawnline.errors import SettingsError
+from dawnline.event import Act, Day, Effect, Keep, Problem, Transition, Verdict
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Flag, Sample
+from dawnline.recording import RowProblem
+from dawnline.review.text import alarm_text, day_table
+from dawnline.service.fold import make_pipeline
+from dawnline.settings import Settings, find_config, load
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of this command."""
+    parser.add_argument("csv", metavar="CSV", help="recorded readings: a column `time` and one for each probe")
+    parser.add_argument("--acts", metavar="FILE.jsonl", help="what was done meanwhile: one JSON object a line")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line")
+    parser.add_argument("--store", metavar="PATH", help="also fill this new store, ready for `dawnline run`")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run it."""
+    settings = load(find_config(args.config))
+    with ExitStack() as stack:
+        stream = stack.enter_context(_open(Path(args.csv)))
+        acts = _acts(Path(args.acts), settings) if args.acts else []
+        pipeline = make_pipeline(settings)
+        report = JsonReport(settings) if args.json else PlainReport(settings)
+        keeper = _keeper(args.store, settings, stack) if args.store else None
+        started = time.perf_counter()
+        names = [probe.name for probe in settings.probes]
+        for effects in steps(pipeline, recording.read(stream, names, settings.pond.zone), acts, report):
+            if keeper is not None:
+                keeper.take(effects, pipeline)
+        if keeper is not None:
+            keeper.finish(pipeline)
+        repeats = sum(watch.judge.order.repeats for watch in pipeline.watches.values())
+        report.summary(repeats, time.perf_counter() - started)
+    return 1 if report.refused else 0
+
+
+def steps(
+    pipeline: Pipeline, items: Iterator[recording.Item], acts: list[Act], report: Report
+) -> Iterator[list[Effect]]:
+    """Fold samples and acts in order of time; gives each step's effects, having told the report of them."""
+    pending = sorted(acts, key=lambda act: act.at)
+    step, take = pipeline.step, report.take
+    for item in items:
+        if type(item) is RowProblem:
+            report.problem(item)
+            continue
+        assert isinstance(item, Sample)
+        while pending and pending[0].at <= item.received_at:
+            effects = step(pending.pop(0))
+            take(effects)
+            yield effects
+        effects = step(item)
+        take(effects)
+        yield effects
+    for act in pending:
+        effects = step(act)
+        take(effects)
+        yield effects
+    report.take(pipeline.finish())
+
+
+class Report:
+    """Counts what comes; its children print it."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.zone = settings.pond.zone
+        self.flags = dict.fromkeys(Flag, 0)
+        self.raised = 0
+        self.refused = 0
+
+    def take(self, effects: list[Effect]) -> None:
+        """Take the effects of one step."""
+        for effect in effects:
+            if type(effect) is Keep:
+                self.flags[effect.reading.flag] += 1
+                continue
+            if isinstance(effect, Transition) and effect.change == "raised":
+                self.raised += 1
+            if isinstance(effect, Verdict):
+                if not effect.accepted:
+                    number = int(effect.act.id.rpartition(":")[2])
+                    self.problem(RowProblem(number, f"acts, line {number}: {effect.text}"))
+                continue
+            self.show(effect)
+
+    def problem(self, problem: RowProblem) -> None:
+        """Something that cannot be used."""
+        self.refused += 0 if problem.harmless else 1
+        self.show_problem(problem)
+
+    def figures(self, repeats: int, seconds: float) -> dict[str, Any]:
+        """The summary's figures."""
+        return {
+            "readings": sum(self.flags.values()),
+            "good": self.flags[Flag.GOOD],
+            "suspect": self.flags[Flag.SUSPECT],
+            "fail": self.flags[Flag.FAIL],
+            "not_evaluated": self.flags[Flag.NOT_EVALUATED],
+            "repeated": repeats,
+            "alarms": self.raised,
+            "problems": self.refused,
+            "seconds": rounded(seconds, 3),
+        }
+
+    def show(self, effect: Effect) -> None:
+        """Print one effect."""
+        raise NotImplementedError
+
+    def show_problem(self, problem: RowProblem) -> None:
+        """Print one problem."""
+        raise NotImplementedError
+
+    def summary(self, repeats: int, seconds: float) -> None:
+        """Print the end."""
+        raise NotImplementedError
+
+
+class JsonReport(Report):
+    """The contract's JSON lines."""
+
+    def __init__(self, settings: Settings) -> None:
+        super().__init__(settings)
+        self.first = True
+
+    def write(self, data: dict[str, Any]) -> None:
+        """One object; the first carries the version of this form."""
+        if self.first:
+            data, self.first = {"version": 1, **data}, False
+        sys.stdout.write(json.dumps(data, ensure_ascii=False) + "\n")
+
+    def show(self, effect: Effect) -> None:
+        """As `Report.show`."""
+        data = line(effect, self.zone)
+        if data is not None:
+            self.write(data)
+
+    def show_problem(self, problem: RowProblem) -> None:
+        """As `Report.show_problem`."""
+        self.write({"event": "problem", "row": problem.row, "text": problem.text})
+
+    def summary(self, repeats: int, seconds: float) -> None:
+        """As `Report.summary`."""
+        self.write({"event": "summary", **self.figures(repeats, seconds)})
+
+
+class PlainReport(Report):
+    """For people: the alarms as they come, then the days."""
+
+    def __init__(self, settings: Settings) -> None:
+        super().__init__(settings)
+        self.days: list[Day] = []
+
+    def show(self, effect: Effect) -> None:
+        """As `Report.show`."""
+        if isinstance(effect, Day):
+            self.days.append(effect)
+        elif isinstance(effect, Transition):
+            print(alarm_text(effect, self.zone))
+        elif isinstance(effect, Problem):
+            print(f"problem: {effect.text}")
+
+    def show_problem(self, problem: RowProblem) -> None:
+        """As `Report.show_problem`."""
+        print(f"row {problem.row}: {problem.text}", file=sys.stderr)
+
+    def summary(self, repeats: int, seconds: float) -> None:
+        """As `Report.summary`."""
+        print(day_table(self.days, self.zone))
+        told = ", ".join(f"{value} {name.replace('_', ' ')}" for name, value in self.figures(repeats, seconds).items())
+        print(told)
+
+
+def _open(path: Path) -> TextIO:
+    try:
+        return path.open(encoding="utf-8-sig", errors="replace", newline="")
+    except OSError as error:
+        raise SettingsError(f"{path}: cannot be read ({error.strerror}), expected a CSV file of readings") from None
+
+
+def _acts(path: Path, settings: Settings) -> list[Act]:
+    """The acts of a file. Raises SettingsError that names the line where one is no act at all."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{path}: cannot be read ({error}), expected JSON lines of acts") from None
+    acts = []
+    for number, row in enumerate(text.splitlines(), 1):
+        if not row.strip():
+            continue
+        try:
+            body = json.loads(row)
+            at, kind = parse_time(body.pop("time"), settings.pond.zone), body.pop("act")
+        except (ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
+            raise SettingsError(
+                f'{path}: line {number}: found {row[:60]!r}, expected {{"time": ..., "act": KIND, ...}} ({error})'
+            ) from None
+        acts.append(Act(f"{path.name}:{number}", at, str(kind), body, str(body.pop("by", ""))))
+    return acts
+
+
+def _keeper(path: str, settings: Settings, stack: ExitStack) -> Any:
+    from dawnline.service.keeper import ReplayKeeper
+
+    keeper = ReplayKeeper(Path(path), settings)
+    stack.callback(keeper.close)
+    return keeper

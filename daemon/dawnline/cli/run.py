@@ -1,0 +1,31 @@
+"""`dawnline run`: the service, in the foreground."""
+
+from __future__ import annotations
+
+import argparse
+import os
+
+from dawnline.settings import find_config, load
+
+LEVELS = ("debug", "info", "warning", "error")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of this command."""
+    parser.add_argument(
+        "--log",
+        choices=LEVELS,
+        default=os.environ.get("DAWNLINE_LOG", "info"),
+        help="how much is logged to standard error (default: $DAWNLINE_LOG, then info)",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run it."""
+    settings = load(find_config(args.config))
+    from dawnline.service.log import configure
+    from dawnline.service.run import serve
+
+    configure(args.log)
+    serve(settings)
+    return 0

@@ -1,0 +1,78 @@
+"""`dawnline status`: now, and how old it is."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from datetime import datetime
+from typing import Any
+
+from dawnline.cli.alarms import alarm_row
+from dawnline.cli.present import Present, find_present
+from dawnline.duration import show_duration
+from dawnline.quantity import QUANTITIES
+from dawnline.settings import find_config, load
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of this command."""
+    parser.add_argument("--json", action="store_true", help="as a JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run it: 0 only where the service runs and no alarm waits for a person."""
+    present = find_present(load(find_config(args.config)))
+    data = present.data
+    if args.json:
+        age = None if present.age_s is None else round(present.age_s, 1)
+        head = {"version": 1, "running": present.running, "written_s_ago": age}
+        print(json.dumps({**head, **data, "version": 1}, ensure_ascii=False))
+    else:
+        print("\n".join(_lines(present)))
+    waiting = [row for row in data["alarms"] if row["state"] == "unacknowledged"]
+    return 0 if present.running and not waiting else 1
+
+
+def _lines(present: Present) -> list[str]:
+    data = present.data
+    lines = [present.headline(), ""]
+    lines += [_probe(name, probe) for name, probe in data["probes"].items()]
+    for day in data["today"]:
+        lines.append(_today(day))
+    lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
+    if data["links"]:
+        lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
+    if data.get("clock_behind_ms"):
+        lines.append(f"the clock was set back by {show_duration(data['clock_behind_ms'])}; times stand still until it catches up")
+    return lines
+
+
+def _probe(name: str, probe: dict[str, Any]) -> str:
+    if probe["value"] is None:
+        return f"  {name:<10} no reading yet"
+    value = QUANTITIES[probe["quantity"]].show(probe["value"])
+    age = show_duration(probe["age_s"] * 1000)
+    swing = f", swing of 24 h {probe['swing_24h']:.2f}" if probe.get("swing_24h") is not None else ""
+    return f"  {name:<10} {value:<12} {probe['flag']}, {age} old{swing}"
+
+
+def _today(day: dict[str, Any]) -> str:
+    parts = []
+    for key, words in (("dawn_low", "dawn low"), ("dusk_high", "dusk high")):
+        if day[key] is not None:
+            parts.append(f"{words} {day[key]:.2f} at {datetime.fromisoformat(day[key + '_at']):%H:%M}")
+    parts.append(f"{day['coverage']:.0%} of the day seen")
+    return f"  today      {day['probe']}: " + ", ".join(parts)
+
+
+def _link(link: dict[str, Any]) -> list[str]:
+    silent = "nothing yet" if link["silent_s"] is None else f"last heard {link['silent_s']:.0f} s ago"
+    rows = [f"  {link['name']}: {link['state']}, {link['good']} good, {silent}, {link['reconnects']} reconnects"]
+    rows += [f"      {count} refused: {why} (last: {link['last_refused'].get(why, '')!r})" for why, count in link["bad"].items()]
+    if link["unknown_names"]:
+        rows.append(f"      names that no probe has: {', '.join(link['unknown_names'])}")
+    if link["dropped"]:
+        rows.append(f"      {link['dropped']} dropped: the queue was full")
+    if link["last_error"]:
+        rows.append(f"      last error: {link['last_error']}")
+    return rows

@@ -1,0 +1,57 @@
+"""From a letter to the one channel that can carry it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TextIO
+
+from dawnline.delivery.addresses import Address, resolve_address
+from dawnline.delivery.console import send_console
+from dawnline.delivery.later import LaterError
+from dawnline.delivery.letter import Letter
+from dawnline.delivery.settings import MailSettings
+from dawnline.errors import DeliveryError, SettingsError
+
+
+@dataclass(frozen=True, slots=True)
+class Channels:
+    """Sends one letter, on the calling thread. `folder` is where the configuration lies, for "file:" secrets.
+
+    The libraries for mail, web hooks and push are loaded with the first letter that needs them.
+    """
+
+    mail: MailSettings | None
+    folder: Path
+    console: TextIO
+
+    def send(self, letter: Letter) -> str:
+        """How the letter was taken, in a few words. Raises DeliveryError where it was not."""
+        try:
+            return self._send(letter, resolve_address(letter.address, self.folder))
+        except SettingsError as error:  # a secret that is not to be had: the keeper can mend it
+            raise LaterError(str(error)) from None
+
+    def _send(self, letter: Letter, address: Address) -> str:
+        match address.channel:
+            case "console":
+                return send_console(letter, self.console)
+            case "mail":
+                return self._send_mail(letter, address.target)
+            case "webhook":
+                from dawnline.delivery.webhook import send_webhook
+
+                return send_webhook(letter, address.target)
+            case "push":
+                from dawnline.delivery.push import send_push
+
+                return send_push(letter, address.target)
+
+    def _send_mail(self, letter: Letter, to: str) -> str:
+        if self.mail is None:
+            raise DeliveryError(
+                "mail: the configuration has no [mail] section with a server to send by", retry=False
+            )
+        from dawnline.delivery.mail import send_mail
+
+        return send_mail(letter, to, self.mail)

@@ -1,0 +1,25 @@
+"""Letters on a text stream, for the demo and for a first look: framed, to stand out among the log."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from dawnline.delivery.letter import Letter, one_line
+from dawnline.errors import DeliveryError
+
+_WIDTH = 78
+
+
+def send_console(letter: Letter, stream: TextIO) -> str:
+    """Write `letter` to `stream` as one block. Raises DeliveryError where the stream takes no more."""
+    head = f"== {letter.priority} == for {one_line(letter.person)} "
+    lines = [head.ljust(_WIDTH, "="), f"  {letter.subject_to_send}", ""]
+    lines += [f"  {line}".rstrip() for line in letter.text_to_send.split("\n")]
+    block = "\n".join([*lines, "=" * _WIDTH, ""])
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    try:
+        stream.write(block.encode(encoding, "replace").decode(encoding))
+        stream.flush()
+    except (OSError, ValueError) as error:  # ValueError: the stream has been closed
+        raise DeliveryError(f"console: {error}", retry=True) from None
+    return "written to the console"

@@ -1,0 +1,130 @@
+"""The pond's state on MQTT, kept current for whoever listens."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import structlog
+
+from dawnline.broker import MqttSettings, Will, client_id, connect_to, make_client
+from dawnline.delivery import homie
+from dawnline.quantity import Quantity
+
+if TYPE_CHECKING:
+    from paho.mqtt.client import Client
+
+GOODBYE_S = 2.0
+
+_log = structlog.get_logger(__name__)
+
+
+class MqttState:
+    """Publishes one pond as a Homie device (see homie.py); `nodes` gives the node of each probe name.
+
+    Everything goes out at QoS 0 and is sent whole again after each connect. With QoS 1 the client would
+    repeat unacknowledged old values after the newer ones sent on connect, and the broker would keep the old.
+    Raises SettingsError where the password or the CA file cannot be read.
+    """
+
+    def __init__(self, settings: MqttSettings, pond_name: str, probes: Mapping[str, Quantity]) -> None:
+        self.nodes = homie.node_ids(probes)
+        self._settings = settings
+        self._base = f"{homie.ROOT}/{homie.device_id(pond_name)}"
+        self._description = homie.description(pond_name, probes)
+        self._properties = homie.properties(probes)
+        self._lock = threading.Lock()
+        self._values: dict[str, str] = {}
+        self._refused: set[str] = set()
+        self._connected = False
+        self._stopped = False
+        self._client = self._make_client(pond_name)
+
+    @property
+    def connected(self) -> bool:
+        """Whether the broker hears us now."""
+        return self._connected
+
+    def start(self) -> None:
+        """Connect in the background; a broker that is away is tried again for ever."""
+        connect_to(self._client, self._settings)
+        self._client.loop_start()
+
+    def stop(self) -> None:
+        """Say `disconnected`, wait at most two seconds for it to be taken, and leave."""
+        with self._lock:
+            self._stopped = True
+            goodbye = self._send("$state", "disconnected", qos=1) if self._connected else None
+            self._connected = False
+        if goodbye is not None:
+            try:
+                goodbye.wait_for_publish(GOODBYE_S)
+            except (
+                RuntimeError,
+                ValueError,
+            ) as error:  # the connection went meanwhile: the will speaks for us
+                _log.warning("mqtt-state-goodbye-lost", error=str(error))
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def publish(self, values: Mapping[str, str]) -> None:
+        """Take new values by "node/property" and send those that changed; returns at once.
+
+        An empty value takes a number or a choice away. A name or a value that the description does not allow
+        is left out and logged once.
+        """
+        with self._lock:
+            for path, value in values.items():
+                if not self._allowed(path, value) or self._values.get(path) == value:
+                    continue
+                self._values[path] = value
+                if self._connected:
+                    self._send(path, self._properties[path].payload(value))
+
+    def _allowed(self, path: str, value: str) -> bool:
+        known = self._properties.get(path)
+        if known is not None and known.takes(value):
+            return True
+        if path not in self._refused:
+            self._refused.add(path)
+            _log.warning("mqtt-state-refused", property=path, known=known is not None, value=value[:40])
+        return False
+
+    def _send(self, path: str, payload: str, qos: int = 0) -> Any:
+        data = payload.encode("utf-8", "replace")
+        return self._client.publish(f"{self._base}/{path}", data, qos=qos, retain=True)
+
+    def _make_client(self, pond_name: str) -> Any:
+        client: Any = make_client(
+            self._settings,
+            client_id=client_id(self._settings, pond_name, "state"),
+            clean_session=True,
+            will=Will(f"{self._base}/$state", "lost"),
+        )
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        return client
+
+    def _on_connect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
+        try:
+            if reason.is_failure:
+                _log.warning("mqtt-state-not-accepted", reason=str(reason))
+                return
+            with self._lock:
+                if not self._stopped:
+                    self._send_all()
+                    self._connected = True
+        except Exception:  # noqa: BLE001  an exception that leaves a callback ends the network thread
+            _log.exception("mqtt-state-crashed")
+
+    def _send_all(self) -> None:
+        self._send("$state", "init")
+        self._send("$description", self._description)
+        for path, value in self._values.items():
+            self._send(path, self._properties[path].payload(value))
+        self._send("$state", "ready")
+
+    def _on_disconnect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
+        self._connected = False
+        _log.info("mqtt-state-disconnected", reason=str(reason))

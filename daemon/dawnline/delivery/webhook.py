@@ -1,0 +1,126 @@
+"""Letters to a web hook: one POST of a small JSON object, judged by the status of the answer."""
+
+from __future__ import annotations
+
+import base64
+import json
+import ssl
+from email.utils import parsedate_to_datetime
+from http.client import HTTPException
+from urllib.parse import quote, unquote, urlsplit
+
+import urllib3
+from urllib3.connection import HTTPConnection, HTTPSConnection
+
+from dawnline.delivery.later import LaterError
+from dawnline.delivery.letter import Letter
+from dawnline.errors import DeliveryError
+
+STEP_S = 10.0  # connect, and each wait for bytes; the lane bounds the whole
+_ANSWER_BYTES = 200  # of a refusal, for the text; the rest is never read
+_LATER = frozenset({408, 425, 429})  # RFC 9110 15.5.9, RFC 8470 5.2, RFC 6585 4
+
+
+def send_webhook(letter: Letter, url: str) -> str:
+    """POST `letter` to `url`; 2xx is delivery. Redirects are not followed: a letter may hold what is private.
+
+    The body is {"version":1,"key","episode","priority","subject","text","repeat","person"}; the header
+    Idempotency-Key carries the letter's key, percent-encoded where it is not plain ASCII. Raises
+    DeliveryError: with retry for 408, 425, 429, 5xx and trouble with the connection, without for every other
+    answer.
+    """
+    connection = _connection(url)
+    try:
+        # Not preloaded: an answer may be of any length, and is not worth reading whole.
+        connection.request(
+            "POST", _path(url), body=_body(letter), headers=_headers(letter, url), preload_content=False
+        )
+        with connection.getresponse() as response:
+            return _judge(response)
+    except (urllib3.exceptions.HTTPError, HTTPException, OSError, ValueError) as error:
+        raise _trouble(error) from None
+    finally:
+        connection.close()
+
+
+def _connection(url: str) -> HTTPConnection:
+    parts = urlsplit(url)
+    kind = HTTPSConnection if parts.scheme.lower() == "https" else HTTPConnection
+    return kind(parts.hostname or "", parts.port or kind.default_port, timeout=STEP_S)
+
+
+def _path(url: str) -> str:
+    parts = urlsplit(url)
+    path = quote(parts.path or "/", safe="/%:@!$&'()*+,;=~-._")
+    return f"{path}?{quote(parts.query, safe='/?%:@!$&()*+,;=~-._')}" if parts.query else path
+
+
+def _body(letter: Letter) -> bytes:
+    body = {
+        "version": 1,
+        "key": letter.key,
+        "episode": letter.episode,
+        "priority": letter.priority,
+        "subject": letter.subject_to_send,
+        "text": letter.text_to_send,
+        "repeat": letter.is_repeat,
+        "person": letter.person,
+    }
+    return json.dumps(body).encode("ascii")
+
+
+def _headers(letter: Letter, url: str) -> dict[str, str]:
+    headers = {
+        "Content-Type": "application/json",
+        "User-Agent": "dawnline",
+        "Connection": "close",
+        "Idempotency-Key": quote(letter.key.encode("utf-8", "replace"), safe="/:@!$&'()*+,;=?#[] ~-._"),
+    }
+    parts = urlsplit(url)
+    if parts.username is not None:  # RFC 7617
+        login = f"{unquote(parts.username)}:{unquote(parts.password or '')}"
+        headers["Authorization"] = "Basic " + base64.b64encode(login.encode()).decode("ascii")
+    return headers
+
+
+def _judge(response: urllib3.HTTPResponse) -> str:
+    status = response.status
+    if 200 <= status < 300:
+        return f"web hook: {status}"
+    if 300 <= status < 400:
+        raise DeliveryError(f"web hook: {status}, a redirect; write the final address instead", retry=False)
+    said = response.read(_ANSWER_BYTES, decode_content=False).decode("utf-8", "replace").strip()
+    text = f"web hook: {status} {said}".strip()
+    if status >= 500 or status in _LATER:
+        wait_s = retry_after_s(response.headers.get("Retry-After"), response.headers.get("Date"))
+        raise DeliveryError(text, retry=True) if wait_s is None else LaterError(text, wait_s=wait_s)
+    raise DeliveryError(text, retry=False)
+
+
+def retry_after_s(after: str | None, date: str | None) -> float | None:
+    """Seconds asked for by a Retry-After header (RFC 9110 10.2.3), None where it says nothing usable.
+
+    A date is measured from the answer's own Date header, so that our clock does not matter.
+
+    >>> retry_after_s("120", None)
+    120.0
+    >>> retry_after_s("Wed, 03 Jun 2026 04:30:30 GMT", "Wed, 03 Jun 2026 04:30:00 GMT")
+    30.0
+    """
+    if after is None:
+        return None
+    if after.strip().isdecimal():
+        return float(after)
+    try:
+        wait_s = (parsedate_to_datetime(after) - parsedate_to_datetime(date or "")).total_seconds()
+    except (ValueError, TypeError):
+        return None
+    return max(wait_s, 0.0)
+
+
+def _trouble(error: Exception) -> DeliveryError:
+    if isinstance(error, urllib3.exceptions.SSLError | ssl.SSLError) and not isinstance(
+        error, ssl.SSLEOFError
+    ):
+        return LaterError(f"web hook: the server's certificate or TLS was refused ({error})")
+    return DeliveryError(f"web hook: no answer ({error or type(error).__name__})", retry=True)

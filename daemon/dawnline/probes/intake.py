@@ -1,0 +1,143 @@
+"""The one queue between the links and the core: bounded, and stamped in its own order.
+
+Stamps are pond time and strictly increase in queue order, whatever the clock does and however many links
+put: they are given under the queue's lock. A tick is stamped under the same lock, and only while the queue is
+empty, so nothing that comes later can bear an earlier stamp.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import deque
+from collections.abc import Callable
+from typing import NamedTuple, TypeAlias
+
+from dawnline.event import Act, Delivered, Tick
+from dawnline.reading import Sample
+
+CAPACITY = 1_000
+BEHIND_MS = 10_000  # a smaller step back is what time synchronisation does every day
+_LOOK_AGAIN_S = 0.2  # machine time: how often a blocked link looks whether it should stop
+
+Measured: TypeAlias = tuple[str, float, int | None]
+"""Probe, value, and the sender's time (Unix ms, UTC) or None."""
+
+
+class Receipt(NamedTuple):
+    """One MQTT message to be acknowledged once it is committed: its packet id, and a hash of what it said."""
+
+    link: str
+    mid: int
+    digest: bytes
+
+
+class Arrival(NamedTuple):
+    """What a link puts in. `undated`: a value without a time of its own may be of any age (retained)."""
+
+    link: str
+    values: tuple[Measured, ...]
+    undated: bool = False
+    receipt: Receipt | None = None
+
+
+class Batch(NamedTuple):
+    """What the core takes out: the samples of one arrival, all received `at` (pond time, Unix ms)."""
+
+    at: int
+    link: str
+    samples: tuple[Sample, ...]
+    receipt: Receipt | None
+
+
+Item: TypeAlias = Batch | Act | Delivered
+
+
+class Intake:
+    """The queue. `now` gives pond time in Unix ms; `capacity` bounds the batches that wait.
+
+    `behind_ms` is how far pond time last lay behind the last stamp, 0 where that is 10 s or less: the clock
+    was set back, and stamps creep on by 1 ms each until it catches up. `dropped` counts what a full queue
+    cost. `last_stamp` is the last of the run before, so that stamps go on from there.
+    """
+
+    def __init__(self, now: Callable[[], int], capacity: int = CAPACITY, last_stamp: int = 0) -> None:
+        self._now = now
+        self._capacity = capacity
+        self._last = last_stamp
+        self._items: deque[Item] = deque()
+        self._batches = 0
+        self._woken = False
+        self._lock = threading.Lock()
+        self._filled = threading.Condition(self._lock)
+        self._drained = threading.Condition(self._lock)
+        self.behind_ms = 0
+        self.dropped = 0
+
+    def __len__(self) -> int:
+        return len(self._items)
+
+    def put(
+        self, arrival: Arrival, *, block: bool = True, stopped: Callable[[], bool] = lambda: False
+    ) -> bool:
+        """Put an arrival in; false where it was dropped.
+
+        With `block` a full queue is waited for, until `stopped` says otherwise. Without, an arrival that has
+        a receipt goes in regardless (the broker's in-flight window bounds those), another one is dropped.
+        """
+        with self._lock:
+            while self._batches >= self._capacity and (block or arrival.receipt is None):
+                if not block or stopped():
+                    self.dropped += 1
+                    return False
+                self._drained.wait(_LOOK_AGAIN_S)
+            self._items.append(_stamped(arrival, self._stamp()))
+            self._batches += 1
+            self._filled.notify()
+        return True
+
+    def put_other(self, build: Callable[[int], Act | Delivered]) -> None:
+        """Put in what `build` makes of its stamp: an act, or a delivery's end. Never waits, never drops."""
+        with self._lock:
+            self._items.append(build(self._stamp()))
+            self._filled.notify()
+
+    def take(self, timeout_s: float) -> Item | Tick:
+        """The next item; a tick where none came for `timeout_s` (machine time) or `wake` was called.
+
+        Items that wait go before a tick. For one taker: the core.
+        """
+        until = time.monotonic() + timeout_s
+        with self._lock:
+            while not self._items:
+                left = until - time.monotonic()
+                if self._woken or left <= 0:
+                    self._woken = False
+                    return Tick(self._stamp())
+                self._filled.wait(left)
+            item = self._items.popleft()
+            if isinstance(item, Batch):
+                self._batches -= 1
+                self._drained.notify()
+            return item
+
+    def wake(self) -> None:
+        """End the waiting of `take`, now or the next time."""
+        with self._lock:
+            self._woken = True
+            self._filled.notify()
+
+    def _stamp(self) -> int:
+        now = self._now()
+        behind = self._last - now
+        self.behind_ms = behind if behind > BEHIND_MS else 0
+        self._last = max(now, self._last + 1)
+        return self._last
+
+
+def _stamped(arrival: Arrival, stamp: int) -> Batch:
+    samples = tuple(
+        Sample(probe, stamp if at is None else at, value, stamp, dated=at is not None or not arrival.undated)
+        for probe, value, at in arrival.values
+    )
+    return Batch(stamp, arrival.link, samples, arrival.receipt)

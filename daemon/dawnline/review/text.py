@@ -1,0 +1,76 @@
+"""The review as text: a table of days with a small line drawn in characters, and the alarms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, tzinfo
+from typing import Final
+
+from dawnline.duration import show_duration
+from dawnline.event import Day, Transition
+
+_BLOCKS: Final = "▁▂▃▄▅▆▇█"
+_MARKS: Final = {"high": "!!", "medium": "! ", "low": "· "}
+
+
+def line(values: Sequence[float | None], low: float, high: float) -> str:
+    """Values as a line of block characters between `low` and `high`; a gap where there is none.
+
+    >>> line([6.5, 7.0, None, 7.5], 6.5, 7.5)
+    '▁▅ █'
+    """
+    span = high - low or 1.0
+    top = len(_BLOCKS) - 1
+    return "".join(
+        " " if value is None else _BLOCKS[min(top, max(0, round((value - low) / span * top)))] for value in values
+    )
+
+
+def day_table(days: Sequence[Day], zone: tzinfo, lines: dict[tuple[str, str], str] | None = None) -> str:
+    """A table of days, one row a day and probe; `lines` gives the small line of (date, probe)."""
+    if not days:
+        return "no days yet"
+    several = len({day.probe for day in days}) > 1
+    drawn = lines or {}
+    head = f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}{'dusk high':>16}{'swing':>7}{'mean':>7}"
+    head += f"{'below':>9}{'above':>9}{'seen':>6}"
+    rows = [head + ("   midnight to midnight" if drawn else "")]
+    for day in days:
+        name = datetime.fromisoformat(day.date).strftime("%a %Y-%m-%d")
+        row = f"{name:<15}{day.probe[:6] + ' ' if several else '':<{7 if several else 0}}"
+        row += f"{_figure_at(day.dawn_low, day.dawn_low_at, zone):>15}{_figure_at(day.dusk_high, day.dusk_high_at, zone):>16}"
+        row += f"{_figure(day.swing):>7}{_figure(day.mean):>7}"
+        row += f"{_minutes(day.minutes_below):>9}{_minutes(day.minutes_above):>9}{day.coverage:>6.0%}"
+        row += f"   {drawn.get((day.date, day.probe), '')}" if drawn else ""
+        rows.append((row + (" (so far)" if day.partial else "")).rstrip())
+    return "\n".join(rows)
+
+
+def alarm_text(transition: Transition, zone: tzinfo) -> str:
+    """One alarm transition in a line."""
+    when = datetime.fromtimestamp(transition.at / 1000, zone).strftime("%a %Y-%m-%d %H:%M")
+    where = f" [{transition.probe}]" if transition.probe else ""
+    by = f" by {transition.actor}" if transition.actor else ""
+    return (
+        f"{when}  {_MARKS[transition.priority]}{transition.alarm} {transition.change}{by}{where}: "
+        f"{transition.text} (alarm {transition.id}, {transition.priority})"
+    )
+
+
+def alarm_list(transitions: Iterable[Transition], zone: tzinfo) -> str:
+    """Alarm transitions, one a line."""
+    return "\n".join(alarm_text(each, zone) for each in transitions) or "no alarms"
+
+
+def _figure(value: float | None) -> str:
+    return "-" if value is None else f"{value:.2f}"
+
+
+def _figure_at(value: float | None, at: int | None, zone: tzinfo) -> str:
+    if value is None or at is None:
+        return "-"
+    return f"{value:.2f} {datetime.fromtimestamp(at / 1000, zone).strftime('at %H:%M')}"
+
+
+def _minutes(minutes: float) -> str:
+    return "-" if minutes < 0.5 else show_duration(minutes * 60_000).replace(" min", "m").replace(" h", "h")

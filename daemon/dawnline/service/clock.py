@@ -1,0 +1,71 @@
+"""Pond time: the only place that asks the operating system what time it is.
+
+`DAWNLINE_CLOCK_RATE` makes pond time run faster for the demo and the tests. It is either a rate ("60": a minute a
+second, beginning now or, with a store, where its record ends), or a rate with both origins,
+`RATE@POND_TIME@UNIX_SECONDS`, by which several processes share one clock.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC
+from typing import Final
+
+from dawnline.duration import parse_time
+from dawnline.errors import SettingsError
+
+VARIABLE: Final = "DAWNLINE_CLOCK_RATE"
+
+
+@dataclass(frozen=True, slots=True)
+class PondClock:
+    """Pond time [Unix ms] = `pond_origin` + (wall - `wall_origin`) * `rate`."""
+
+    rate: float = 1.0
+    pond_origin: int = 0
+    wall_origin: float = 0.0
+    shared: bool = False  # the origins were given: do not move them
+
+    def now(self) -> int:
+        """Pond time now [Unix ms]."""
+        if self.rate == 1.0 and not self.shared:
+            return time.time_ns() // 1_000_000
+        return self.pond_origin + round((time.time() - self.wall_origin) * 1000 * self.rate)
+
+    def going_on_from(self, last: int | None) -> PondClock:
+        """This clock, or, where it is scaled from now on and the record lies ahead, one that goes on from there."""
+        if self.rate == 1.0 or self.shared or last is None or last < self.now():
+            return self
+        return PondClock(self.rate, last, time.time())
+
+    def machine_seconds(self, pond_ms: float) -> float:
+        """How long `pond_ms` of pond time take on the machine [s]."""
+        return pond_ms / 1000 / self.rate
+
+
+def wall_s() -> float:
+    """The machine's own time of day [Unix s], for marks that other processes compare."""
+    return time.time()
+
+
+def from_environment(environment: Mapping[str, str] = os.environ) -> PondClock:
+    """The clock that the environment asks for. Raises SettingsError where the variable cannot be read."""
+    text = environment.get(VARIABLE, "").strip()
+    if not text:
+        return PondClock()
+    rate_text, *origins = text.split("@")
+    try:
+        rate = float(rate_text)
+        if not 0 < rate <= 1e6 or len(origins) not in (0, 2):
+            raise ValueError
+        if origins:
+            return PondClock(rate, parse_time(origins[0], UTC), float(origins[1]), shared=True)
+    except ValueError:
+        raise SettingsError(
+            f"{VARIABLE}: found {text!r}; expected a rate such as 60, or RATE@POND_TIME@UNIX_SECONDS"
+        ) from None
+    now = time.time()
+    return PondClock(rate, round(now * 1000), now)

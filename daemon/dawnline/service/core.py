@@ -1,0 +1,198 @@
+"""The core loop: takes from the intake, folds, commits, and only then acknowledges, answers and sends.
+
+One thread runs it and is the only writer of the store. A commit is due at the first of: a minute of pond time, half the
+broker's in-flight window, anything that somebody waits for (a transition, a verdict, an attempt at delivery), stop.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from typing import Final
+
+import structlog
+
+from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.event import Act, Delivered, Tick
+from dawnline.pipeline import Pipeline
+from dawnline.probes.intake import Batch, Intake, Item, Receipt
+from dawnline.probes.links.link import Link
+from dawnline.service.clock import PondClock
+from dawnline.service.pending import Pending
+from dawnline.service.post import Post
+from dawnline.store.inbox import Inbox
+from dawnline.store.inbox import Pending as Asked
+from dawnline.store.store import Store
+
+LONGEST_WAIT_S: Final = 0.25  # machine time: how soon an act, a signal or a letter is looked after
+LEAST_COMMIT_S: Final = 0.2  # machine time between commits that only time asks for (scaled clocks)
+LEAST_CHECKPOINT_S: Final = 10.0
+REMEMBERED: Final = 80  # receipts of a link; four times the window that brokers grant by default
+
+_log = structlog.get_logger(__name__)
+
+
+@dataclass(slots=True)
+class Core:
+    """Everything the loop turns. `present` is called about once a second with the core itself."""
+
+    pipeline: Pipeline
+    store: Store
+    inbox: Inbox
+    intake: Intake
+    links: Sequence[Link]
+    post: Post
+    clock: PondClock
+    present: Callable[[Core], None]
+    pending: Pending = field(default_factory=Pending)
+    taken: dict[str, deque[tuple[int, bytes]]] = field(default_factory=dict)
+    receipts: list[Receipt] = field(default_factory=list)
+    asked: set[str] = field(default_factory=set)
+    commits: int = 0
+    committed_at: int = 0  # pond time
+    committed_s: float = 0.0  # machine time
+    checkpoint_at: int = 0
+    checkpoint_s: float = 0.0
+    presented_s: float = 0.0
+
+    def remember(self, receipts: Iterable[Receipt]) -> None:
+        """Receipts of the last run, to be kept until newer ones take their place."""
+        for receipt in receipts:
+            self.taken.setdefault(receipt.link, deque(maxlen=REMEMBERED)).append((receipt.mid, receipt.digest))
+
+    def run(self, stopping: Callable[[], bool]) -> None:
+        """Turn until told to stop; then fold what is queued and commit with a checkpoint."""
+        self.committed_at = self.checkpoint_at = self.pipeline.now
+        self.committed_s = self.checkpoint_s = time.monotonic()
+        while not stopping():
+            self._fold(self.intake.take(self._patience()))
+            self._drain()
+            self._look_around()
+        for link in self.links:
+            link.stop()
+        while not isinstance(item := self.intake.take(0.0), Tick):
+            self._fold(item)
+        self._fold(item)
+        self._commit(checkpoint=True, send=False)
+
+    def _patience(self) -> float:
+        to_minute = self.clock.machine_seconds(self.pipeline.next_minute - self.clock.now())
+        return min(LONGEST_WAIT_S, max(0.005, to_minute))
+
+    def _drain(self) -> None:
+        """Fold what has come meanwhile, up to a commit."""
+        while len(self.intake) and not self._due():
+            self._fold(self.intake.take(0.0))
+
+    def _look_around(self) -> None:
+        self._read_inbox()
+        if self._due():
+            self._commit()
+        now = time.monotonic()
+        if now - self.presented_s >= 1.0:
+            self.presented_s = now
+            self.present(self)
+
+    def _fold(self, item: Item | Tick) -> None:
+        """One whole step, or the steps of one arrival."""
+        if isinstance(item, Batch):
+            for sample in item.samples:
+                self.pending.take(self.pipeline.step(sample))
+            if not item.samples:
+                self.pending.take(self.pipeline.step(Tick(item.at)))
+            if item.receipt is not None:
+                self.receipts.append(item.receipt)
+            return
+        if isinstance(item, Act) and self._answered_before(item):
+            return
+        self.pending.take(self.pipeline.step(item))
+        if isinstance(item, Delivered):
+            self.pending.outcomes.append(item)
+            self.pending.urgent = True
+            self.post.outcome(item)
+
+    # ------------------------------------------------------------ commit
+
+    def _due(self) -> bool:
+        if self.pending.urgent or self._window_half_full():
+            return True
+        now = time.monotonic()
+        if self.pipeline.now - self.committed_at >= MINUTE_MS and now - self.committed_s >= LEAST_COMMIT_S:
+            return True
+        return bool(self.post.due())
+
+    def _window_half_full(self) -> bool:
+        if not self.receipts:
+            return False
+        windows = [link.window for link in self.links if link.window is not None]
+        return len(self.receipts) >= max(1, min(windows, default=2) // 2)
+
+    def _commit(self, *, checkpoint: bool = False, send: bool = True) -> None:
+        now = time.monotonic()
+        checkpoint = checkpoint or (
+            self.pipeline.now - self.checkpoint_at >= HOUR_MS and now - self.checkpoint_s >= LEAST_CHECKPOINT_S
+        )
+        pending, self.pending = self.pending, Pending()
+        rows = self.post.write(pending.notices)
+        tried = self.post.due() if send else []
+        begun = self.store.commit(
+            pending.batch(
+                self.pipeline,
+                letters=rows,
+                in_flight=self.post.in_flight,
+                attempts=tried,
+                receipts=self._known_receipts(),
+                checkpoint=checkpoint,
+            )
+        )
+        self.pipeline.desk.changed = False
+        self.commits += 1
+        self.committed_at, self.committed_s = self.pipeline.now, now
+        if checkpoint:
+            self.checkpoint_at, self.checkpoint_s = self.pipeline.now, now
+        self._after(pending, tried, begun)
+
+    def _after(self, pending: Pending, tried: list[str], begun: frozenset[str]) -> None:
+        """All that may only happen once the batch is on the disk."""
+        if self.receipts:
+            for link in self.links:
+                link.acknowledge([receipt for receipt in self.receipts if receipt.link == link.name])
+            self.receipts.clear()
+        for row in pending.verdicts:
+            self.inbox.answer(row.act.id, row.accepted, row.text)
+            self.asked.discard(row.act.id)
+        self.post.send(tried, begun)
+        for transition in pending.transitions:
+            _log.info("alarm", id=transition.id, alarm=transition.alarm, change=transition.change,
+                      priority=transition.priority, probe=transition.probe, text=transition.text)  # fmt: skip
+        for problem in pending.problems:
+            _log.warning("problem", text=problem.text)
+
+    def _known_receipts(self) -> dict[str, Sequence[tuple[int, bytes]]]:
+        """For each link with new receipts, the latest ones: what the broker may send again after a crash."""
+        self.remember(self.receipts)
+        return {name: list(self.taken[name]) for name in {receipt.link for receipt in self.receipts}}
+
+    # ------------------------------------------------------------ inbox
+
+    def _read_inbox(self) -> None:
+        for row in self.inbox.pending():
+            if row.id not in self.asked:
+                self.asked.add(row.id)
+                self.intake.put_other(partial(_act, row))
+
+    def _answered_before(self, act: Act) -> bool:
+        """An act that was committed just before a power cut has its verdict already."""
+        verdict = self.store.act_verdict(act.id)
+        if verdict is None:
+            return False
+        self.inbox.answer(act.id, *verdict)
+        self.asked.discard(act.id)
+        return True
+
+
+def _act(row: Asked, stamp: int) -> Act:
+    return Act(row.id, stamp, row.kind, row.body, row.actor)

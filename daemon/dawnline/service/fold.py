@@ -1,0 +1,12 @@
+"""The pipeline that a configuration describes."""
+
+from __future__ import annotations
+
+from dawnline.pipeline import Pipeline
+from dawnline.settings import Settings
+
+
+def make_pipeline(settings: Settings) -> Pipeline:
+    """A new pipeline for the configured pond, with nothing in its memory."""
+    probes = [(p.name, p.quantity, p.interval, p.span) for p in settings.probes]
+    return Pipeline(settings.pond, probes, settings.limits, settings.alarms)

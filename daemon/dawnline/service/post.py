@@ -1,0 +1,82 @@
+"""The post: which letters are open, which are out, and when each is tried again (machine time)."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, replace
+
+import structlog
+
+from dawnline.delivery.letter import Letter
+from dawnline.delivery.people import letters
+from dawnline.delivery.settings import PersonSettings
+from dawnline.delivery.worker import Worker
+from dawnline.event import Delivered, Notice
+from dawnline.store.outbox import OutboxRow
+
+_log = structlog.get_logger(__name__)
+
+
+class Post:
+    """Knows every open letter. The store decides what may be sent; the worker sends it."""
+
+    def __init__(self, people: Sequence[PersonSettings], worker: Worker, waiting: Iterable[OutboxRow]) -> None:
+        self.people = people
+        self.worker = worker
+        self.in_flight: set[str] = set()
+        self._open: dict[str, tuple[float, Letter]] = {}  # key -> when (monotonic), letter
+        for row in waiting:
+            letter = Letter(**{name: value for name, value in asdict(row).items() if name != "state"})
+            self._open[letter.key] = (0.0, letter)
+
+    def write(self, notices: Iterable[Notice]) -> list[OutboxRow]:
+        """The letters of these notices, opened here, as rows for the outbox."""
+        rows = []
+        for notice in notices:
+            for letter in letters(notice, self.people):
+                self._supersede(letter)
+                self._open[letter.key] = (0.0, letter)
+                rows.append(OutboxRow(**asdict(letter)))
+        return rows
+
+    def due(self) -> list[str]:
+        """Keys of the letters to be tried now."""
+        now = time.monotonic()
+        return [key for key, (when, _) in self._open.items() if when <= now and key not in self.in_flight]
+
+    def send(self, tried: Iterable[str], begun: frozenset[str]) -> None:
+        """Hand over the letters whose attempts are committed; those the store superseded are dropped."""
+        for key in tried:
+            if key not in begun:
+                self._open.pop(key, None)
+                continue
+            when, letter = self._open[key]
+            self._open[key] = (when, replace(letter, attempts=letter.attempts + 1))
+            self.in_flight.add(key)
+            self.worker.submit(letter)
+
+    def outcome(self, delivered: Delivered) -> None:
+        """An attempt has ended."""
+        key = delivered.key
+        self.in_flight.discard(key)
+        if key not in self._open:
+            return
+        _, letter = self._open[key]
+        if delivered.outcome == "retry":
+            delay = self.worker.next_delay(letter.attempts, key)
+            self._open[key] = (time.monotonic() + delay, letter)
+            _log.warning("notice-not-delivered", person=letter.person, again_in_s=round(delay), why=delivered.text)
+            return
+        del self._open[key]
+        if delivered.outcome == "dead":
+            _log.error("notice-undeliverable", person=letter.person, why=delivered.text)
+        else:
+            _log.info("notice-delivered", person=letter.person, subject=letter.subject)
+
+    def _supersede(self, newer: Letter) -> None:
+        """As the store does: a newer letter of an episode takes the place of an open one to the same address."""
+        for key, (_, letter) in list(self._open.items()):
+            same = letter.episode == newer.episode and letter.address == newer.address
+            if same and key not in self.in_flight and key != newer.key:
+                del self._open[key]

@@ -1,0 +1,112 @@
+"""The present: what `now.json` says and what goes out by MQTT, read off the core between commits."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any
+
+from dawnline.alarms.catalogue import CATALOGUE
+from dawnline.alarms.states import State
+from dawnline.contract import day_line, rounded
+from dawnline.delivery.mqtt_state import MqttState
+from dawnline.duration import iso
+from dawnline.event import PRIORITIES
+from dawnline.outlook.watch import PhWatch
+from dawnline.pipeline import Pipeline
+from dawnline.quantity import QUANTITIES
+from dawnline.reading import Flag
+from dawnline.service.clock import wall_s
+from dawnline.service.core import Core
+from dawnline.service.now_file import NowFile
+from dawnline.settings import Settings
+
+VISIBLE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
+
+
+def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
+    """Values, flags, the running day and alarms, as far as the fold knows them."""
+    zone, now = settings.pond.zone, pipeline.now
+    probes: dict[str, Any] = {}
+    today: list[dict[str, Any]] = []
+    for name, watch in pipeline.watches.items():
+        probe: dict[str, Any] = {"quantity": watch.quantity, "unit": QUANTITIES[watch.quantity].unit, "value": None}
+        if watch.newest is not None:
+            at, value, flag = watch.newest
+            probe |= {"value": value, "flag": Flag(flag).label, "time": iso(at, zone), "age_s": (now - at) / 1000}
+        probe["repeated"] = watch.judge.order.repeats
+        if isinstance(watch, PhWatch):
+            probe["swing_24h"] = rounded(watch.swing.figure(now))
+            day = watch.rhythm.so_far(now, watch.interval)
+            today += [] if day is None else [day_line(day, zone)]
+        probes[name] = probe
+    return {"time": iso(now, zone), "probes": probes, "today": today, "alarms": open_alarms(pipeline, settings)}
+
+
+def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
+    """Every alarm that is not normal, the most urgent first."""
+    zone, rows = settings.pond.zone, []
+    for alarm, probe, memory in pipeline.desk.active():
+        hidden = [until for until in (memory.out_until, memory.shelved_until, memory.suppressed_until) if until]
+        rows.append(
+            {
+                "id": None if memory.ended and memory.state is not State.RETURNED else memory.id,
+                "alarm": alarm,
+                "title": CATALOGUE[alarm].title,
+                "probe": probe,
+                "state": memory.state.value,
+                "priority": memory.priority,
+                "since": iso(memory.since, zone) if memory.since else None,
+                "value": rounded(memory.value),
+                "text": memory.evidence,
+                "by": memory.actor,
+                "until": iso(max(hidden), zone) if hidden else None,
+            }
+        )
+    return rows
+
+
+def presenter(settings: Settings, now_file: NowFile, state: MqttState | None, beat: Callable[[], None]) -> Callable[[Core], None]:
+    """What the core calls about once a second."""
+    started = wall_s()
+
+    def present(core: Core) -> None:
+        beat()
+        data = snapshot(core.pipeline, settings)
+        now_file.write(
+            {
+                "version": 1,
+                "pond": settings.pond.name,
+                "pid": os.getpid(),
+                "started_at": started,
+                "written_at": wall_s(),
+                "rate": core.clock.rate,
+                "clock_behind_ms": core.intake.behind_ms,
+                **data,
+                "links": [link.report().as_json() for link in core.links],
+                "queue": len(core.intake),
+                "commits": core.commits,
+                "letters_in_flight": len(core.post.in_flight),
+            }
+        )
+        if state is not None:
+            state.publish(_properties(data, state))
+
+    return present
+
+
+def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
+    values = {}
+    for name, probe in data["probes"].items():
+        if probe["value"] is not None:
+            node = state.nodes[name]
+            values[f"{node}/value"] = f"{probe['value']:.3f}"
+            values[f"{node}/flag"] = probe["flag"]
+    for day in data["today"][:1]:
+        for key, name in (("dawn_low", "dawn-low"), ("dusk_high", "dusk-high"), ("swing", "swing")):
+            values[f"pond/{name}"] = "" if day[key] is None else f"{day[key]:.2f}"
+    shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]
+    values["alarms/count"] = str(len(shown))
+    values["alarms/priority"] = max((row["priority"] for row in shown), key=PRIORITIES.index, default="none")
+    values["alarms/text"] = "; ".join(f"{row['title']}: {row['text']}" for row in shown)[:500]
+    return values

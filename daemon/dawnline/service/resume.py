@@ -1,0 +1,82 @@
+"""Starting where the last run ended: checkpoint, then the journal since, with effects muted.
+
+The fold is exact, so this gives the memory of the last commit again. The alarm memory of that commit is the authority
+on episodes all the same: where the two differ (another program version decided otherwise), it wins, so that no alarm is
+raised twice or forgotten.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Final
+
+import structlog
+
+from dawnline.alarms.desk import Desk
+from dawnline.duration import DAY_MS
+from dawnline.pipeline import Pipeline
+from dawnline.service.fold import make_pipeline
+from dawnline.settings import Settings
+from dawnline.store.store import Store
+
+REBUILD_MS: Final = 21 * DAY_MS  # how far back a lost checkpoint is rebuilt from the record
+
+_log = structlog.get_logger(__name__)
+
+
+def resume(settings: Settings, store: Store) -> Pipeline:
+    """The pipeline as it stood at the last commit; a new one for a new store."""
+    cursor = store.cursor()
+    if cursor is None:
+        return make_pipeline(settings)
+    pipeline, since = _from_checkpoint(settings, store)
+    if pipeline is None:
+        pipeline, since = make_pipeline(settings), cursor - REBUILD_MS
+        _log.warning("state-rebuilt-from-the-record", days=REBUILD_MS // DAY_MS)
+    steps = 0
+    for _, event in store.journal_since(since):
+        pipeline.step(event)
+        steps += 1
+    pipeline.advance(cursor)
+    _take_alarm_memory(pipeline.desk, store)
+    pipeline.desk.changed = False
+    _log.info("resumed", steps=steps, open_alarms=len(pipeline.desk.active()))
+    return pipeline
+
+
+def _from_checkpoint(settings: Settings, store: Store) -> tuple[Pipeline | None, int]:
+    checkpoint = store.checkpoint()
+    if checkpoint is None:
+        return None, 0
+    pipeline = make_pipeline(settings)
+    try:
+        pipeline.restore(json.loads(checkpoint.text))
+    except (ValueError, RecursionError) as error:
+        _log.warning("checkpoint-unreadable", error=str(error))
+        return None, 0
+    return pipeline, checkpoint.cursor
+
+
+def _take_alarm_memory(desk: Desk, store: Store) -> None:
+    text = store.alarm_memory()
+    if text is None:
+        return
+    stored = Desk(desk.pond, desk.zone)
+    try:
+        stored.restore(json.loads(text))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        _log.error("alarm-memory-unreadable", error=str(error))
+        return
+    if _essence(stored) != _essence(desk):
+        _log.warning("alarm-memory-differs", stored=_essence(stored), replayed=_essence(desk))
+        desk.memory, desk.next_id = stored.memory, max(stored.next_id, desk.next_id)
+
+
+def _essence(desk: Desk) -> list[Any]:
+    """What must not be lost: which episodes there are, and in which state."""
+    episodes = [
+        [alarm, probe or "", memory.state_name, memory.id or 0, memory.ended, memory.timing.active]
+        for (alarm, probe), memory in desk.memory.items()
+        if memory.id is not None or memory.state_name != "NORMAL"
+    ]
+    return [desk.next_id, sorted(episodes, key=str)]

@@ -1,0 +1,118 @@
+"""The composition root: builds the service from its configuration, turns it, takes it down in order."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from contextlib import ExitStack
+
+import structlog
+
+from dawnline.broker import client_id
+from dawnline.delivery.channels import Channels
+from dawnline.delivery.mqtt_state import MqttState
+from dawnline.delivery.worker import Outcome, Worker
+from dawnline.event import Delivered
+from dawnline.probes.intake import Intake, Receipt
+from dawnline.probes.links.wiring import build_links, link_name
+from dawnline.quantity import QUANTITIES
+from dawnline.service import clock as clocks
+from dawnline.service.core import Core
+from dawnline.service.now_file import NowFile
+from dawnline.service.post import Post
+from dawnline.service.present import presenter
+from dawnline.service.resume import resume
+from dawnline.service.systemd import notify
+from dawnline.settings import Settings
+from dawnline.store.inbox import Inbox, inbox_path
+from dawnline.store.store import Store
+
+_log = structlog.get_logger(__name__)
+
+
+class Stop:
+    """Set by SIGTERM or SIGINT; asked by the core loop."""
+
+    def __init__(self) -> None:
+        self.asked = False
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, self._ask)
+
+    def __call__(self) -> bool:
+        """Whether to stop."""
+        return self.asked
+
+    def _ask(self, _number: int, _frame: object) -> None:
+        self.asked = True
+
+
+def serve(settings: Settings) -> None:
+    """Run the service until it is told to stop. Raises StoreError and SettingsError before it has begun."""
+    stop = Stop()
+    with ExitStack() as stack:
+        path = settings.store.path
+        store = stack.enter_context(Store.open(path, [(p.name, p.quantity) for p in settings.probes]))
+        inbox = stack.enter_context(Inbox.open(inbox_path(path)))
+        cursor = store.cursor()
+        clock = clocks.from_environment().going_on_from(cursor)
+        pipeline = resume(settings, store)
+        intake = Intake(clock.now, last_stamp=cursor or 0)
+        worker = _worker(settings, intake)
+        stack.callback(worker.stop, 2.0)
+        known = _known(store, settings)
+        links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
+        post = Post(settings.people, worker, store.waiting())
+        state = _mqtt_state(settings, stack)
+        now_file = NowFile(path)
+        stack.callback(now_file.remove)
+        core = Core(
+            pipeline, store, inbox, intake, links, post, clock,
+            presenter(settings, now_file, state, lambda: notify("WATCHDOG=1")),
+        )  # fmt: skip
+        core.remember(known)
+        _turn(core, stop, settings)
+
+
+def _turn(core: Core, stop: Stop, settings: Settings) -> None:
+    for link in core.links:
+        link.start()
+    notify("READY=1")
+    _log.info("watching", pond=settings.pond.name, store=str(settings.store.path),
+              links=[link.name for link in core.links], clock_rate=core.clock.rate)  # fmt: skip
+    try:
+        core.run(stop)
+    finally:
+        notify("STOPPING=1")
+        for link in core.links:
+            link.stop()
+    _log.info("stopped", commits=core.commits)
+
+
+def _worker(settings: Settings, intake: Intake) -> Worker:
+    channels = Channels(settings.mail, settings.folder, sys.stdout)
+
+    def report(key: str, outcome: Outcome, text: str) -> None:
+        intake.put_other(lambda stamp: Delivered(key, stamp, outcome, text))
+
+    return Worker(channels.send, report)
+
+
+def _client_id(settings: Settings) -> str:
+    return client_id(settings.mqtt, settings.pond.name, "probes") if settings.mqtt is not None else "dawnline-probes"
+
+
+def _known(store: Store, settings: Settings) -> list[Receipt]:
+    """The messages of the last run that the broker may send again."""
+    if settings.mqtt is None:
+        return []
+    name = link_name(settings.mqtt)
+    return [Receipt(name, mid, digest) for mid, digest in store.receipts(name)]
+
+
+def _mqtt_state(settings: Settings, stack: ExitStack) -> MqttState | None:
+    if settings.mqtt is None:
+        return None
+    state = MqttState(settings.mqtt, settings.pond.name, {p.name: QUANTITIES[p.quantity] for p in settings.probes})
+    state.start()
+    stack.callback(state.stop)
+    return state

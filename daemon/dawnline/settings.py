@@ -1,0 +1,138 @@
+"""The configuration: one TOML file a pond, composed from the models that stand beside what they set.
+
+Read once and frozen. Whatever is wrong is said all at once, one fault a line, each with its file, its key,
+what was found and what is expected.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError
+
+from dawnline.alarms.settings import AlarmSettings
+from dawnline.broker import MqttSettings
+from dawnline.delivery.settings import MailSettings, PersonSettings
+from dawnline.errors import SettingsError
+from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.probes.settings import ProbeSettings
+from dawnline.settings_checks import disagreements
+from dawnline.settings_errors import Fault, explain, syntax_fault, unfit_values
+from dawnline.store.settings import StoreSettings
+
+RESERVED = ("heartbeat", "influxdb", "page")
+_LARGEST = 1 << 20  # bytes; a configuration is a page or two
+
+
+class Settings(BaseModel):
+    """One pond's configuration. `path` is the file it came from; relative paths in it start at `folder`."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    pond: PondSettings
+    store: StoreSettings
+    probes: Annotated[tuple[ProbeSettings, ...], Field(min_length=1)]
+    limits: LimitSettings = LimitSettings()
+    mqtt: MqttSettings | None = None
+    people: tuple[PersonSettings, ...] = ()
+    mail: MailSettings | None = None
+    alarms: dict[str, AlarmSettings] = Field(default_factory=dict)
+
+    _path: Path = PrivateAttr(default=Path("dawnline.toml"))
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Keep the path, which comes beside the file's content, never out of it."""
+        self._path = (context or {}).get("path", self._path)
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._path
+
+    @property
+    def folder(self) -> Path:
+        """Where relative paths of this file start."""
+        return self._path.parent
+
+
+def find_config(argument: str | None) -> Path:
+    """The configuration: `--config`, else $DAWNLINE_CONFIG, else ./dawnline.toml. It need not exist."""
+    return Path(argument or os.environ.get("DAWNLINE_CONFIG") or "dawnline.toml")
+
+
+def load(path: Path) -> Settings:
+    """The settings in the file at `path`. Raises SettingsError with every fault found, one a line."""
+    data = _parse(path, _read(path))
+    if not data:
+        expected = "expected [pond], [store] and one [[probes]] a probe"
+        raise SettingsError(f"{path}: found nothing in it, {expected}: config/dawnline.toml is an example")
+    content = {key: value for key, value in data.items() if key not in RESERVED}
+    context = {"path": path, "folder": path.parent}
+    settings, faults = _build(content, context)
+    faults += [
+        Fault(name, "found a section that this version of dawnline does not have yet, expected none")
+        for name in RESERVED
+        if name in data
+    ]
+    if settings is None or faults:
+        first = {fault.place: fault for fault in reversed(faults)}  # the first for each place is the plainest
+        raise SettingsError("\n".join(f"{path}: {f.place}: {f.text}" for f in reversed(first.values())))
+    return settings
+
+
+def _build(content: dict[str, Any], context: dict[str, Any]) -> tuple[Settings | None, list[Fault]]:
+    faults = unfit_values(content) + _loose_types(content, context)
+    settings = None
+    try:
+        settings = Settings.model_validate(content, context=context)
+    except ValidationError as error:
+        faults += explain(error.errors(), Settings)
+    return settings, faults + disagreements(content, context)
+
+
+def _loose_types(content: dict[str, Any], context: dict[str, Any]) -> list[Fault]:
+    """What a lenient look lets pass: "7" for 7, true for 1. From JSON, where a list is a tuple as well."""
+    try:
+        Settings.model_validate_json(json.dumps(content, default=str), strict=True, context=context)
+    except ValidationError as error:
+        # What a validator of ours made, such as a Path, is no JSON and no fault.
+        plain = (str, int, float, dict, list, type(None))
+        return explain([each for each in error.errors() if isinstance(each["input"], plain)], Settings)
+    return []
+
+
+def _read(path: Path) -> bytes:
+    try:
+        if path.is_dir():
+            expected = f"a TOML file, such as {path / 'dawnline.toml'}"
+            raise SettingsError(f"{path}: found a directory, expected {expected}")
+        if not path.exists():
+            raise SettingsError(
+                f"{path}: found no such file, expected a configuration: write one (config/dawnline.toml is "
+                "a commented example), or name yours with --config or $DAWNLINE_CONFIG"
+            )
+        if not path.is_file() or path.stat().st_size > _LARGEST:
+            raise SettingsError(
+                f"{path}: found no plain file of at most {_LARGEST} bytes, expected a TOML file"
+            )
+        return path.read_bytes()
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+        raise SettingsError(f"{path}: cannot be read ({why}), expected a file this user may read") from None
+
+
+def _parse(path: Path, content: bytes) -> dict[str, Any]:
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        found = f"found the byte 0x{content[error.start]:02X}, which is not UTF-8"
+        raise SettingsError(f"{path}: line {line}: {found}, expected text saved as UTF-8") from None
+    except RecursionError:
+        raise SettingsError(f"{path}: found lists nested without end, expected plain sections") from None
+    except ValueError as error:  # TOMLDecodeError, and a whole number of thousands of digits
+        raise SettingsError(f"{path}: {syntax_fault(str(error))}") from None

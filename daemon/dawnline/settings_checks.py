@@ -1,0 +1,123 @@
+"""What no section can see alone: whether the parts of a configuration agree with one another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from dawnline.alarms.catalogue import names
+from dawnline.delivery.settings import PersonSettings
+from dawnline.probes.settings import ProbeSettings
+from dawnline.quantity import QUANTITIES
+from dawnline.settings_errors import Fault, nearest, place_of
+
+# The widest span an instrument on sale claims, in the quantity's unit. Common practice, no source, except
+# temperature: -55 to 125 degC are the limits of the DS18B20 (Maxim, data sheet 19-7487), here with a margin.
+INSTRUMENT_SPANS: dict[str, tuple[float, float]] = {
+    "ph": (-2.0, 16.0),
+    "electrode_mv": (-2000.0, 2000.0),
+    "temperature": (-60.0, 150.0),
+    "dissolved_oxygen": (0.0, 100.0),
+    "rain": (0.0, 1000.0),
+}
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def disagreements(content: Mapping[str, Any], context: Mapping[str, Any]) -> list[Fault]:
+    """Faults between sections, judged on those probes and people that are right by themselves."""
+    probes = list(_right(ProbeSettings, content.get("probes"), context))
+    people = list(_right(PersonSettings, content.get("people"), context))
+    faults = [
+        *_same_names("probes", probes),
+        *_same_names("people", people),
+        *_shared_ports(probes),
+        *_shared_topics(probes),
+        *_spans(probes),
+    ]
+    faults += _alarm_names(content.get("alarms"))
+    if "mqtt" not in content and any(probe.link == "mqtt" for _, probe in probes):
+        needing = ", ".join(probe.name for _, probe in probes if probe.link == "mqtt")
+        faults.append(
+            Fault("mqtt", f"found nothing, expected a section [mqtt] for the probes that need it: {needing}")
+        )
+    if "mail" not in content:
+        faults += [
+            Fault("mail", f"found nothing, expected a section [mail] for {person.name}'s address")
+            for _, person in people
+            if any(address.startswith("mailto:") for address in person.addresses)
+        ][:1]
+    return faults
+
+
+def _right(model: type[Model], items: Any, context: Mapping[str, Any]) -> Iterator[tuple[int, Model]]:
+    for index, item in enumerate(items if isinstance(items, list) else []):
+        try:
+            right = model.model_validate(item, context=dict(context))
+        except ValidationError:
+            continue
+        yield index, right
+
+
+def _same_names(
+    section: str, items: Sequence[tuple[int, ProbeSettings]] | Sequence[tuple[int, PersonSettings]]
+) -> Iterator[Fault]:
+    first: dict[str, int] = {}
+    for index, item in items:
+        before = first.setdefault(item.name, index)
+        if before != index:
+            found = f'found "{item.name}", which is also the name of {section}[{before}]'
+            yield Fault(f"{section}[{index}].name", f"{found}, expected a name of its own")
+
+
+def _alarm_names(section: Any) -> Iterator[Fault]:
+    for name in section if isinstance(section, dict) else ():
+        if name not in names():
+            remedy = nearest(name, names())
+            yield Fault(place_of(("alarms", name)), f"found an unknown alarm, expected a known one: {remedy}")
+
+
+def _shared_ports(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
+    """Probes on one port share its speed and are told apart by their keys."""
+    first: dict[str, tuple[int, int]] = {}
+    keys: dict[tuple[str, str | None], int] = {}
+    for index, probe in probes:
+        if probe.link != "serial" or probe.port is None:
+            continue
+        before, baud = first.setdefault(probe.port, (index, probe.baud))
+        if baud != probe.baud:
+            found = f"found {probe.baud}, and {baud} for probes[{before}] on the same port {probe.port}"
+            yield Fault(f"probes[{index}].baud", f"{found}, expected one speed a port")
+        same = keys.setdefault((probe.port, probe.key), index)
+        if same != index:
+            yield Fault(f"probes[{index}].key", _same_source(probe.key, same, f"port {probe.port}"))
+
+
+def _shared_topics(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
+    keys: dict[tuple[str, str | None], int] = {}
+    for index, probe in probes:
+        if probe.link == "mqtt" and probe.topic is not None:
+            same = keys.setdefault((probe.topic, probe.key), index)
+            if same != index:
+                yield Fault(f"probes[{index}].key", _same_source(probe.key, same, f"topic {probe.topic}"))
+
+
+def _same_source(key: str | None, other: int, where: str) -> str:
+    found = f'found "{key}"' if key is not None else "found none"
+    return f"{found}, as for probes[{other}] on the same {where}, expected a key of its own"
+
+
+def _spans(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
+    for index, probe in probes:
+        if probe.span is None:
+            continue
+        (lower, upper), (least, most) = probe.span, INSTRUMENT_SPANS[probe.quantity]
+        if not least <= lower < upper <= most:
+            unit = QUANTITIES[probe.quantity].unit
+            found = f"found [{lower:g}, {upper:g}]"
+            yield Fault(
+                f"probes[{index}].span",
+                f"{found}, expected [lower, upper] within {least:g} to {most:g} {unit}",
+            )

@@ -1,0 +1,112 @@
+"""Opening the file of one pond: for the one writer, or read-only for anybody else."""
+
+from __future__ import annotations
+
+import fcntl
+import sqlite3
+from collections.abc import Sequence
+from pathlib import Path
+from typing import IO
+
+from dawnline.errors import StoreError
+from dawnline.store.failure import explained
+from dawnline.store.schema import MIGRATIONS, Migration, migrate, version_of
+
+APPLICATION_ID = (
+    0x64776E6C  # our mark in the file's header, so that another program's database is known for one
+)
+
+# 1024-byte pages: a commit a minute rewrites a few leaves, and small leaves are less to write.
+# The write-ahead log is cut back to `journal_size_limit` after a reader that stayed long.
+_WRITER = (
+    "PRAGMA page_size = 1024",
+    "PRAGMA busy_timeout = 5000",
+    "PRAGMA temp_store = MEMORY",
+    "PRAGMA journal_mode = WAL",
+    "PRAGMA synchronous = FULL",
+    "PRAGMA journal_size_limit = 4194304",
+)
+
+
+def lock(path: Path) -> IO[str]:
+    """The lock of the one writer, held until the file returned is closed, or the process ends.
+
+    It is a file of its own: closing any other handle of the database would drop SQLite's POSIX locks
+    (https://www.sqlite.org/howtocorrupt.html, 2.2). Raises StoreError while another writer holds it.
+    """
+    beside = path.with_name(path.name + ".lock")
+    try:
+        held = beside.open("a", encoding="ascii")
+    except OSError as error:
+        raise StoreError(
+            f"store {path}: cannot create {beside.name} beside it ({error.strerror}): check that the "
+            "folder exists and that this user may write there"
+        ) from None
+    try:
+        fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        held.close()
+        raise StoreError(f"store {path}: another dawnline process writes it: stop that one first") from None
+    return held
+
+
+def open_writer(
+    path: Path, *, check: bool = True, migrations: Sequence[Migration] = MIGRATIONS
+) -> sqlite3.Connection:
+    """A connection for the one writer, the file created or brought up to date; the caller holds `lock`.
+
+    `check` reads the whole file for damage first. Raises StoreError naming the file and the remedy.
+    """
+    with explained(path):
+        not_too_small(path)
+        db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+        try:
+            version_of(db, APPLICATION_ID, len(migrations))
+            for pragma in _WRITER:
+                db.execute(pragma)
+            if check:
+                quick_check(db)
+            migrate(db, APPLICATION_ID, migrations)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
+def open_reader(path: Path) -> sqlite3.Connection:
+    """A read-only connection; in WAL mode it neither blocks the writer nor is blocked.
+
+    Raises StoreError where the file is missing, no store, or not at this program's version.
+    """
+    with explained(path):
+        not_too_small(path)
+        if not path.exists():
+            raise StoreError("there is no such file: check [store] path, or start the service first")
+        db = sqlite3.connect(
+            f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None, check_same_thread=False
+        )
+        try:
+            db.execute("PRAGMA busy_timeout = 5000")
+            _up_to_date(db)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
+def not_too_small(path: Path) -> None:
+    """Raise StoreError (without the file's name) for a short text: SQLite would take it for an empty file."""
+    if path.is_file() and 0 < path.stat().st_size < 512:  # the smallest page of the file format
+        raise StoreError("it is no SQLite database: move it away, or give another path")
+
+
+def _up_to_date(db: sqlite3.Connection) -> None:
+    if version_of(db, APPLICATION_ID, len(MIGRATIONS)) < len(MIGRATIONS):
+        raise StoreError("is from an older program: start the service once, it brings the store up to date")
+
+
+def quick_check(db: sqlite3.Connection) -> None:
+    """Read the whole file for damage. Raises StoreError (without the file's name)."""
+    found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0])
+    if found != "ok":
+        raise StoreError(f"it is damaged: move it away and put a backup in its place ({found})")

@@ -1,0 +1,43 @@
+"""What SQLite reports, in words for the keeper: the file, what is wrong, what to do."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from dawnline.errors import StoreError
+
+# Primary result codes of https://www.sqlite.org/rescode.html
+_REMEDIES = {
+    sqlite3.SQLITE_FULL: "the disk is full: make room; nothing already recorded is lost",
+    sqlite3.SQLITE_IOERR: "the disk does not read or write: check the card, then the system log",
+    sqlite3.SQLITE_READONLY: "it may not be written: check the owner of the file and of its folder",
+    sqlite3.SQLITE_PERM: "it may not be used: check the owner of the file and of its folder",
+    sqlite3.SQLITE_CANTOPEN: "cannot be opened: check that its folder exists and this user may write there",
+    sqlite3.SQLITE_BUSY: "another process holds it: stop that one, then try again",
+    sqlite3.SQLITE_NOTADB: "it is no SQLite database: move it away, or give another path",
+    sqlite3.SQLITE_CORRUPT: "it is damaged: move it away and put a backup in its place",
+}
+
+
+def failure(path: Path, error: Exception) -> StoreError:
+    """The StoreError for something that went wrong with the file at `path`."""
+    code = getattr(error, "sqlite_errorcode", None)
+    remedy = _REMEDIES.get(code & 0xFF) if isinstance(code, int) else None
+    return StoreError(f"store {path}: {remedy} ({error})" if remedy else f"store {path}: {error}")
+
+
+@contextmanager
+def explained(path: Path) -> Iterator[None]:
+    """Inside, whatever SQLite refuses becomes a StoreError that names `path`.
+
+    ValueError and OverflowError stand for values that SQLite cannot hold: a broken surrogate, 2^63 and more.
+    """
+    try:
+        yield
+    except StoreError as error:
+        raise StoreError(f"store {path}: {error}") from None
+    except (sqlite3.Error, OSError, ValueError, OverflowError) as error:
+        raise failure(path, error) from error

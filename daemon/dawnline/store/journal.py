@@ -1,0 +1,50 @@
+"""What the pipeline saw after a given time, once more and in the same order."""
+
+from __future__ import annotations
+
+import heapq
+import sqlite3
+from collections.abc import Iterator, Sequence
+from typing import TypeAlias
+
+from dawnline.event import Act, Delivered
+from dawnline.reading import Sample
+from dawnline.store.outbox import outcomes_since
+from dawnline.store.readings import samples_since
+from dawnline.store.record import acts_since
+
+# (received_at, kind, probe's position, at, n) and the event; no two are alike, so events are never compared
+_Ordered: TypeAlias = tuple[int, int, int, int, int, Sample | Act | Delivered]
+
+
+def journal_since(
+    db: sqlite3.Connection, probes: Sequence[str], cursor: int
+) -> Iterator[tuple[int, Sample | Act | Delivered]]:
+    """Each event after `cursor` (Unix ms) with its stamp, by stamp.
+
+    Stamps are unique to a batch of one link, an act or an outcome. Within a batch: by probe in the order of
+    `probes`, then by the sample's own time, then as they came. Should a stamp be shared after all: samples,
+    acts, outcomes. Probes not in `probes` are left out.
+    """
+    streams = [
+        _samples(stream, place)
+        for place, probe in enumerate(probes)
+        for stream in samples_since(db, probe, cursor)
+    ]
+    for received_at, _, _, _, _, event in heapq.merge(*streams, _acts(db, cursor), _outcomes(db, cursor)):
+        yield received_at, event
+
+
+def _samples(stream: Iterator[tuple[int, Sample]], place: int) -> Iterator[_Ordered]:
+    for n, sample in stream:
+        yield sample.received_at, 0, place, sample.at, n, sample
+
+
+def _acts(db: sqlite3.Connection, cursor: int) -> Iterator[_Ordered]:
+    for seq, row in acts_since(db, cursor):
+        yield row.received_at, 1, seq, 0, 0, row.act
+
+
+def _outcomes(db: sqlite3.Connection, cursor: int) -> Iterator[_Ordered]:
+    for seq, outcome in outcomes_since(db, cursor):
+        yield outcome.at, 2, seq, 0, 0, outcome

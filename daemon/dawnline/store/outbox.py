@@ -1,0 +1,120 @@
+"""The outbox: letters to be sent, the attempts begun, and how each ended."""
+
+# ruff: noqa: S608 - what is put into the text of a statement is a constant of this file
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from dawnline.event import Delivered, Priority
+
+LetterState: TypeAlias = Literal["waiting", "trying", "delivered", "superseded", "dead"]
+
+
+@dataclass(frozen=True, slots=True)
+class OutboxRow:
+    """One text for one address.
+
+    `key` is unique for ever. `at` is Unix ms. `attempts` counts the attempts begun: of a letter still waiting
+    or trying, any of them may have arrived.
+    """
+
+    key: str
+    at: int
+    episode: int
+    person: str
+    address: str
+    priority: Priority
+    subject: str
+    text: str
+    attempts: int = 0
+    state: LetterState = "waiting"
+
+
+_COLUMNS = "key, at, episode, person, address, priority, subject, text, attempts, state"
+_OPEN = "state IN ('waiting', 'trying')"  # to the letter the condition of the index outbox_open
+
+
+def add_letters(db: sqlite3.Connection, letters: Iterable[OutboxRow], in_flight: Collection[str]) -> None:
+    """Put letters in; a key already there changes nothing.
+
+    A new letter supersedes the open ones of the same episode and address, except those `in_flight`, which may
+    be arriving at this moment.
+    """
+    for row in letters:
+        added = db.execute(
+            f"INSERT INTO outbox ({_COLUMNS}) VALUES (?,?,?,?,?,?,?,?,?,?) ON CONFLICT (key) DO NOTHING",
+            (row.key, row.at, row.episode, row.person, row.address, row.priority, row.subject, row.text,
+             row.attempts, row.state),
+        ).rowcount  # fmt: skip
+        if added:
+            older = db.execute(
+                f"SELECT key FROM outbox WHERE episode = ? AND address = ? AND {_OPEN} AND key <> ?",
+                (row.episode, row.address, row.key),
+            ).fetchall()
+            db.executemany(
+                "UPDATE outbox SET state = 'superseded' WHERE key = ?",
+                [(key,) for (key,) in older if key not in in_flight],
+            )
+
+
+def begin_attempts(db: sqlite3.Connection, keys: Iterable[str]) -> frozenset[str]:
+    """Record that an attempt begins; the keys returned may be sent once this is committed, the others not.
+
+    A letter that has ended, or was superseded in this very transaction, is not among them.
+    """
+    begun = f"UPDATE outbox SET state = 'trying', attempts = attempts + 1 WHERE key = ? AND {_OPEN}"
+    return frozenset(key for key in keys if db.execute(begun, (key,)).rowcount)
+
+
+def record_outcomes(db: sqlite3.Connection, outcomes: Iterable[Delivered]) -> None:
+    """Record how attempts ended.
+
+    A letter that did arrive is delivered whatever was thought of it before; "retry" and "dead" change open
+    letters only.
+    """
+    for outcome in outcomes:
+        state = "waiting" if outcome.outcome == "retry" else outcome.outcome
+        db.execute(
+            f"UPDATE outbox SET state = ? WHERE key = ? AND (? = 'delivered' OR {_OPEN})",
+            (state, outcome.key, state),
+        )
+        db.execute(
+            "INSERT INTO outcomes (key, at, outcome, text) VALUES (?,?,?,?)",
+            (outcome.key, outcome.at, outcome.outcome, outcome.text),
+        )
+
+
+def open_letters(db: sqlite3.Connection) -> list[OutboxRow]:
+    """The letters still to be delivered, oldest first."""
+    found = db.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {_OPEN} ORDER BY seq")
+    return [OutboxRow(*row) for row in found]
+
+
+def outcomes_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, Delivered]]:
+    """Outcomes with a stamp after `cursor` (Unix ms), in order, each with its sequence number."""
+    found = db.execute(
+        "SELECT seq, key, at, outcome, text FROM outcomes WHERE at > ? ORDER BY at, seq", (cursor,)
+    )
+    for seq, *fields in found:
+        yield seq, Delivered(*fields)
+
+
+@dataclass(frozen=True, slots=True)
+class OutboxSummary:
+    """How many letters are in each state, and the last failure: its text and time (Unix ms), if any."""
+
+    counts: dict[str, int]
+    last_error: str | None
+    last_error_at: int | None
+
+
+def summary(db: sqlite3.Connection) -> OutboxSummary:
+    """The outbox in figures."""
+    counts = dict(db.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
+    failed = "SELECT text, at FROM outcomes WHERE outcome <> 'delivered' ORDER BY seq DESC LIMIT 1"
+    text, at = db.execute(failed).fetchone() or (None, None)
+    return OutboxSummary(counts, text, at)

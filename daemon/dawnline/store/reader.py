@@ -1,0 +1,107 @@
+"""Read-only questions to a store, for the command line and the page."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Self
+
+from dawnline.event import Day, Transition
+from dawnline.reading import Reading
+from dawnline.store import connection, outbox, probes, readings, record, state
+from dawnline.store.failure import explained
+from dawnline.store.readings import Bucket
+from dawnline.store.record import ActRow
+
+
+class Reader:
+    """Made by `open`; never blocks the writer. Times are Unix ms, start included, end not.
+
+    Each method raises StoreError naming file and remedy. An iterator left half read keeps the writer's log
+    from being cut back: read it to its end, or close the reader.
+    """
+
+    def __init__(self, path: Path, db: sqlite3.Connection) -> None:
+        self.path = path
+        self._db = db
+
+    @classmethod
+    def open(cls, path: Path) -> Self:
+        """Open read-only. Raises StoreError where there is no store, or not one of this program's version."""
+        return cls(path, connection.open_reader(path))
+
+    def probes(self) -> dict[str, str]:
+        """Quantity by name, of every probe that ever wrote here."""
+        with explained(self.path):
+            return probes.known_probes(self._db)
+
+    def readings(self, probe: str, start: int, end: int) -> Iterator[Reading]:
+        """Readings of one probe by their own time; nothing for a probe that is not known."""
+        with explained(self.path):
+            yield from readings.select_readings(self._db, probe, start, end)
+
+    def good(self, probe: str, start: int, end: int) -> Iterator[tuple[int, float]]:
+        """Time and value of the good readings alone: a third of the time that `readings` takes."""
+        with explained(self.path):
+            yield from readings.select_good(self._db, probe, start, end)
+
+    def buckets(self, probe: str, start: int, end: int, step: int) -> list[Bucket]:
+        """Number, lowest, highest and sum of the good readings in stretches of `step` ms, for charts."""
+        with explained(self.path):
+            return readings.select_buckets(self._db, probe, start, end, step)
+
+    def latest(self, probe: str) -> Reading | None:
+        """The reading with the latest time of its own, whatever its flag."""
+        with explained(self.path):
+            return readings.latest_reading(self._db, probe)
+
+    def span(self) -> dict[str, tuple[int, int]]:
+        """First and last reading time of each probe that has readings."""
+        with explained(self.path):
+            return readings.select_span(self._db)
+
+    def days(self, first: str, last: str) -> list[Day]:
+        """Days from date `first` to date `last`, both included, by date, then probe."""
+        with explained(self.path):
+            return list(record.select_days(self._db, first, last))
+
+    def transitions(self, start: int, end: int, limit: int = 1000) -> list[Transition]:
+        """The last `limit` alarm transitions decided in this time, in the order they were decided."""
+        with explained(self.path):
+            return record.select_transitions(self._db, start, end, limit)
+
+    def acts(self, start: int, end: int) -> list[ActRow]:
+        """Acts about this time with their verdicts, by time."""
+        with explained(self.path):
+            return list(record.select_acts(self._db, start, end))
+
+    def act_verdict(self, act_id: str) -> tuple[bool, str] | None:
+        """Whether this act was accepted, and the answer; None for one that is not in the store."""
+        with explained(self.path):
+            return record.select_verdict(self._db, act_id)
+
+    def outbox(self) -> outbox.OutboxSummary:
+        """How many letters are in each state, and the last failure."""
+        with explained(self.path):
+            return outbox.summary(self._db)
+
+    def cursor(self) -> int | None:
+        """The pond time up to which the service has committed; None in a new store."""
+        with explained(self.path):
+            return state.get_cursor(self._db)
+
+    def alarm_memory(self) -> str | None:
+        """The memory of the alarms as last committed."""
+        with explained(self.path):
+            return state.get_alarm_memory(self._db)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._db.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()

@@ -1,0 +1,129 @@
+"""Readings: one row a value, keyed by probe and time; further values of the same time are counted by `n`."""
+
+# ruff: noqa: S608 - what is put into the text of a statement is a constant of this file
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple, TypeAlias
+
+from dawnline.errors import StoreError
+from dawnline.reading import Flag, Reading, Reason, Sample
+
+Row: TypeAlias = tuple[int, int, float, int, int, int]
+
+_FIRST = (
+    "INSERT INTO readings (probe, at, n, value, flag, reason, late) VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6) "
+    "ON CONFLICT DO NOTHING"
+)
+_FURTHER = """
+    INSERT INTO readings (probe, at, n, value, flag, reason, late)
+    SELECT ?1, ?2, (SELECT ifnull(max(n) + 1, 0) FROM readings WHERE probe = ?1 AND at = ?2), ?3, ?4, ?5, ?6
+    WHERE NOT EXISTS (SELECT 1 FROM readings WHERE probe = ?1 AND at = ?2 AND value = ?3)"""
+
+_RANGE = "probe = (SELECT id FROM probes WHERE name = ?1) AND at >= ?2 AND at < ?3"
+
+_FLAGS = {int(flag): flag for flag in Flag}
+_REASONS = {int(reason): reason for reason in Reason}
+
+
+def rows_of(readings: Iterable[Reading], ids: Mapping[str, int]) -> list[Row]:
+    """Rows to insert. Raises StoreError for a probe without an id."""
+    try:  # int(): SQLite's binding is quick for plain integers only
+        return [
+            (ids[probe], at, value, int(flag), int(reason), received_at - at)
+            for probe, at, value, received_at, flag, reason in readings
+        ]
+    except KeyError as error:
+        raise StoreError(f"has no probe {error}: name it when the store is opened") from None
+
+
+def add_readings(db: sqlite3.Connection, rows: Sequence[Row]) -> None:
+    """Insert rows in order.
+
+    The same probe, time and value again changes nothing; another value for a time already there gets the next
+    `n`. Nearly always every row is the first of its time and one statement does it; where one was not, all go
+    through the careful statement, to which those just inserted are exact repeats.
+    """
+    if rows and db.executemany(_FIRST, rows).rowcount != len(rows):
+        db.executemany(_FURTHER, rows)
+
+
+def select_readings(db: sqlite3.Connection, probe: str, start: int, end: int) -> Iterator[Reading]:
+    """Readings of one probe with start <= at < end (Unix ms), by time, then in the order they came."""
+    found = db.execute(
+        f"SELECT at, value, at + late, flag, reason FROM readings WHERE {_RANGE} ORDER BY at, n",
+        (probe, start, end),
+    )
+    new = tuple.__new__  # a quarter less time than Reading(...), over the 120 000 readings of a week
+    for at, value, received_at, flag, reason in found:
+        yield new(Reading, (probe, at, value, received_at, _FLAGS[flag], _REASONS[reason]))
+
+
+def select_good(db: sqlite3.Connection, probe: str, start: int, end: int) -> Iterator[tuple[int, float]]:
+    """Time and value of the good readings alone, start <= at < end (Unix ms), by time."""
+    return db.execute(
+        f"SELECT at, value FROM readings WHERE {_RANGE} AND flag = 1 ORDER BY at, n", (probe, start, end)
+    )
+
+
+class Bucket(NamedTuple):
+    """The good readings of one stretch of time, in figures that can be merged. `at` is where it begins."""
+
+    at: int
+    number: int
+    low: float
+    high: float
+    total: float
+
+
+def select_buckets(db: sqlite3.Connection, probe: str, start: int, end: int, step: int) -> list[Bucket]:
+    """Good readings of start <= at < end (Unix ms) by stretches of `step` ms from `start`, empty ones left out."""
+    found = db.execute(
+        f"SELECT ?2 + (at - ?2) / ?4 * ?4 AS since, count(*), min(value), max(value), total(value) "
+        f"FROM readings WHERE {_RANGE} AND flag = 1 GROUP BY since ORDER BY since",
+        (probe, start, end, step),
+    )
+    return [Bucket(*row) for row in found]
+
+
+def latest_reading(db: sqlite3.Connection, probe: str) -> Reading | None:
+    """The reading of one probe with the latest time of its own; of several, the one that came last."""
+    found = db.execute(
+        "SELECT at, value, at + late, flag, reason FROM readings "
+        "WHERE probe = (SELECT id FROM probes WHERE name = ?) ORDER BY at DESC, n DESC LIMIT 1",
+        (probe,),
+    )
+    for at, value, received_at, flag, reason in found.fetchall():
+        return Reading(probe, at, value, received_at, _FLAGS[flag], _REASONS[reason])
+    return None
+
+
+def select_span(db: sqlite3.Connection) -> dict[str, tuple[int, int]]:
+    """First and last reading time (Unix ms) of each probe that has any."""
+    found = db.execute(
+        "SELECT name, (SELECT min(at) FROM readings WHERE probe = id), "
+        "(SELECT max(at) FROM readings WHERE probe = id) FROM probes ORDER BY id"
+    )
+    return {name: (first, last) for name, first, last in found if first is not None}
+
+
+def samples_since(db: sqlite3.Connection, probe: str, cursor: int) -> Iterator[Iterator[tuple[int, Sample]]]:
+    """Two streams of the samples of one probe received after `cursor`, each with its `n`, ordered by
+    (received_at, at, n): those received as they were measured, by the key; the others, by their own index.
+    """
+    where = "probe = (SELECT id FROM probes WHERE name = ?)"
+    for condition, order in (
+        ("late = 0 AND at > ?", "at, n"),
+        ("late <> 0 AND at + late > ?", "at + late, at, n"),
+    ):
+        found = db.execute(
+            f"SELECT n, at, value, at + late, reason FROM readings "
+            f"WHERE {where} AND {condition} ORDER BY {order}",
+            (probe, cursor),
+        )
+        yield (
+            (n, Sample(probe, at, value, got, reason != Reason.UNDATED))
+            for n, at, value, got, reason in found
+        )

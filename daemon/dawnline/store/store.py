@@ -1,0 +1,153 @@
+"""The one writer of a pond's store."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import IO, Self, TypeVar
+
+from dawnline.event import Act, Delivered
+from dawnline.reading import Sample
+from dawnline.store import connection, journal, outbox, probes, readings, record, state
+from dawnline.store.batch import Batch
+from dawnline.store.failure import explained
+from dawnline.store.schema import MIGRATIONS, Migration
+
+T = TypeVar("T")
+
+
+class Store:
+    """Made by `open`; used by one thread at a time. Each method raises StoreError naming file and remedy."""
+
+    def __init__(
+        self, path: Path, db: sqlite3.Connection, held: IO[str], names: Sequence[tuple[str, str]]
+    ) -> None:
+        self.path = path
+        self._db = db
+        self._held = held
+        self._order = list(dict(names))
+        with explained(path):
+            self._ids = self._whole(lambda: probes.register(db, names))
+
+    @classmethod
+    def open(
+        cls,
+        path: Path,
+        probes: Sequence[tuple[str, str]],
+        *,
+        check: bool = True,
+        migrations: Sequence[Migration] = MIGRATIONS,
+    ) -> Self:
+        """Open for writing; the file is created, or brought up to date.
+
+        `probes` are (name, quantity) in the order of the configuration. `check` reads the whole file for
+        damage. Raises StoreError for a file that is no store, is damaged, comes from a newer program or is
+        being written by another process, and for a probe whose quantity changed.
+        """
+        held = connection.lock(path)
+        try:
+            db = connection.open_writer(path, check=check, migrations=migrations)
+            try:
+                return cls(path, db, held, probes)
+            except BaseException:
+                db.close()
+                raise
+        except BaseException:
+            held.close()
+            raise
+
+    def commit(self, batch: Batch) -> frozenset[str]:
+        """Store the whole batch in one transaction, on the disk when this returns.
+
+        Returns those of `batch.attempts` that may be sent now. Raises StoreError with nothing of the batch
+        stored; the same batch can be committed again.
+        """
+        with explained(self.path):
+            rows = readings.rows_of(batch.readings, self._ids)
+            return self._whole(lambda: self._apply(batch, rows))
+
+    def _apply(self, batch: Batch, rows: list[readings.Row]) -> frozenset[str]:
+        db = self._db
+        readings.add_readings(db, rows)
+        if batch.days:
+            record.put_days(db, batch.days)
+        if batch.transitions:
+            record.add_transitions(db, batch.transitions)
+        if batch.acts:
+            record.add_acts(db, batch.acts)
+        outbox.record_outcomes(db, batch.outcomes)
+        outbox.add_letters(db, batch.letters, batch.in_flight)
+        begun = outbox.begin_attempts(db, batch.attempts)
+        if batch.cursor is not None:
+            state.put_cursor(db, batch.cursor)
+        for link, receipts in batch.receipts.items():
+            state.put_receipts(db, link, state.pack_receipts(receipts))
+        if batch.alarm_memory is not None:
+            state.put_alarm_memory(db, batch.alarm_memory)
+        if batch.checkpoint is not None:
+            state.put_checkpoint(db, batch.checkpoint)
+        return begun
+
+    def _whole(self, work: Callable[[], T]) -> T:
+        self._db.execute("BEGIN IMMEDIATE")
+        try:
+            result = work()
+            self._db.execute("COMMIT")
+        except BaseException:
+            if self._db.in_transaction:  # SQLite has already rolled back after some errors
+                self._db.execute("ROLLBACK")
+            raise
+        return result
+
+    def cursor(self) -> int | None:
+        """The pond time (Unix ms) up to which the pipeline has stepped; None in a new store."""
+        with explained(self.path):
+            return state.get_cursor(self._db)
+
+    def receipts(self, link: str) -> list[state.Receipt]:
+        """What this link had taken and not acknowledged at the last commit."""
+        with explained(self.path):
+            return state.get_receipts(self._db, link)
+
+    def alarm_memory(self) -> str | None:
+        """The memory of the alarms as last given."""
+        with explained(self.path):
+            return state.get_alarm_memory(self._db)
+
+    def checkpoint(self) -> state.StoredCheckpoint | None:
+        """The last checkpoint; None where there is none, or none that can be unpacked."""
+        with explained(self.path):
+            return state.get_checkpoint(self._db)
+
+    def journal_since(self, cursor: int) -> Iterator[tuple[int, Sample | Act | Delivered]]:
+        """What the pipeline saw after `cursor` (Unix ms), in the same order, each event with its stamp.
+
+        Read it to its end before the next commit. See `journal.journal_since` for the order.
+        """
+        with explained(self.path):
+            yield from journal.journal_since(self._db, self._order, cursor)
+
+    def waiting(self) -> list[outbox.OutboxRow]:
+        """The letters still to be delivered, oldest first; one with `attempts` may already have arrived."""
+        with explained(self.path):
+            return outbox.open_letters(self._db)
+
+    def act_verdict(self, act_id: str) -> tuple[bool, str] | None:
+        """Whether this act was accepted, and the answer; None for one that is not in the store."""
+        with explained(self.path):
+            return record.select_verdict(self._db, act_id)
+
+    def close(self) -> None:
+        """Fold the write-ahead log into the file and let go of it. Closing twice does nothing."""
+        try:
+            with explained(self.path):
+                self._db.close()
+        finally:
+            self._held.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()

@@ -1,0 +1,94 @@
+"""Backup, check, restore and compacting of a store's file."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from dawnline.errors import StoreError
+from dawnline.store.connection import lock, open_reader, open_writer, quick_check
+from dawnline.store.failure import explained
+
+
+def backup(path: Path, target: Path) -> None:
+    """Write a copy of the store at `path` to the new file `target`, while the service goes on.
+
+    The copy is one moment's state, compact, and appears under its name only when it is whole. Raises
+    StoreError, also where `target` exists.
+    """
+    with explained(target):
+        if target.exists():
+            raise StoreError("there is a file already: give the backup a new name")
+    part = target.with_name(target.name + ".part")
+    with closing(open_reader(path)) as db, explained(part):
+        part.unlink(missing_ok=True)
+        db.execute("VACUUM INTO ?", (str(part),))
+        _put(part, target)
+
+
+def verify(path: Path) -> None:
+    """Read the whole store. Raises StoreError where it is damaged, missing, or no store."""
+    with closing(open_reader(path)) as db, explained(path):
+        quick_check(db)
+
+
+def restore(copy: Path, path: Path) -> Path | None:
+    """Put a backup in the place of the store at `path`; the service must be stopped.
+
+    Returns where the store that stood there was moved to, with its log; None where there was none. Raises
+    StoreError, changing nothing, where the backup is not whole or the store is in use. A power cut between the
+    two renames leaves the old file under its new name and the backup as `.part`.
+    """
+    verify(copy)
+    with lock(path):
+        part = path.with_name(path.name + ".part")
+        with closing(open_reader(copy)) as db, explained(part):
+            part.unlink(missing_ok=True)
+            db.execute("VACUUM INTO ?", (str(part),))
+        with explained(path):
+            moved = _move_away(path)
+            _put(part, path)
+    return moved
+
+
+def compact(path: Path) -> tuple[int, int]:
+    """Write the file anew without its gaps; the service must be stopped. Returns bytes before and after.
+
+    Needs as much free room as the file is large. Raises StoreError.
+    """
+    with lock(path), explained(path):
+        if not path.exists():
+            raise StoreError("there is no such file")
+        before = path.stat().st_size
+        with closing(open_writer(path)) as db:
+            db.execute("VACUUM")
+        return before, path.stat().st_size
+
+
+def _move_away(path: Path) -> Path | None:
+    if not path.exists():
+        return None
+    number = 1
+    while (aside := path.with_name(f"{path.name}.replaced-{number}")).exists():
+        number += 1
+    for ending in ("-wal", "-shm", ""):  # a log left behind would be taken for the new file's
+        part = path.with_name(path.name + ending)
+        if part.exists():
+            part.rename(aside.with_name(aside.name + ending))
+    return aside
+
+
+def _put(part: Path, target: Path) -> None:
+    """Give a file its name once it is on the disk."""
+    with closing(sqlite3.connect(part, isolation_level=None)) as db:
+        db.execute("PRAGMA journal_mode = WAL")
+    for path in (part, part.parent):
+        handle = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+        if path == part:
+            part.rename(target)

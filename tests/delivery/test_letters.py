@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from dawnline.delivery.letter import Letter, one_line
+from dawnline.delivery.people import letters
+from dawnline.delivery.settings import MailSettings, PersonSettings
+from dawnline.event import PRIORITIES, Notice
+
+NOTICE = Notice("ph-low/1/raised", 1_000, 1, "ph-low", "raised", "medium", "pH 6.4", "Air first.")
+
+
+def person(name: str, priority: str, *addresses: str) -> PersonSettings:
+    return PersonSettings.model_validate({"name": name, "priority": priority, "addresses": addresses})
+
+
+def test_only_those_whose_threshold_is_met_hear_of_it() -> None:
+    people = [
+        person("Low", "low", "console:"),
+        person("Mid", "medium", "console:"),
+        person("Top", "high", "console:"),
+    ]
+    told = {p: [each.person for each in letters(replace(NOTICE, priority=p), people)] for p in PRIORITIES}
+    assert told == {"low": ["Low"], "medium": ["Low", "Mid"], "high": ["Low", "Mid", "Top"]}
+
+
+def test_one_letter_for_each_person_and_address() -> None:
+    people = [person("Ada", "low", "console:", "mailto:ada@example.org"), person("Bo", "low", "console:")]
+    keys = [each.key for each in letters(NOTICE, people)]
+    assert keys == [
+        "ph-low/1/raised/Ada/console:",
+        "ph-low/1/raised/Ada/mailto:ada@example.org",
+        "ph-low/1/raised/Bo/console:",
+    ]
+
+
+def test_an_address_written_twice_gives_one_letter() -> None:
+    assert len(letters(NOTICE, [person("Ada", "low", "console:", "console:")])) == 1
+
+
+def test_a_secret_stays_a_reference() -> None:
+    (letter,) = letters(NOTICE, [person("Ada", "low", "env:ADA_PHONE")])
+    assert letter.address == "env:ADA_PHONE"
+    assert letter.key.endswith("/Ada/env:ADA_PHONE")
+
+
+def test_the_letter_carries_the_notice() -> None:
+    (letter,) = letters(NOTICE, [person("Ada", "low", "console:")])
+    assert letter == Letter(
+        "ph-low/1/raised/Ada/console:", 1_000, 1, "Ada", "console:", "medium", "pH 6.4", "Air first.", 0
+    )
+
+
+def test_a_repeat_says_so() -> None:
+    (first,) = letters(NOTICE, [person("Ada", "low", "console:")])
+    again = replace(first, attempts=1)
+    assert (first.subject_to_send, first.text_to_send) == ("pH 6.4", "Air first.")
+    assert again.subject_to_send == "pH 6.4 (sent again)"
+    assert again.text_to_send == "Sent again; this message may have arrived before.\n\nAir first."
+
+
+@pytest.mark.parametrize("unfit", ["\x00", "\x1b", "\x85", "\ud800", "\u2028", "\u2029"])
+def test_what_no_channel_can_carry_becomes_a_space(unfit: str) -> None:
+    letter = Letter("k", 0, 1, "Ada", "console:", "low", f"a{unfit}b", f"a{unfit}b")
+    assert (letter.subject_to_send, letter.text_to_send) == ("a b", "a b")
+
+
+@given(st.text(alphabet=st.characters(), max_size=60))
+def test_any_text_becomes_fit_to_send(text: str) -> None:
+    line = one_line(text)
+    assert len(line.splitlines()) <= 1
+    assert one_line(line) == line
+    line.encode("utf-8")
+    letter = Letter("k", 0, 1, "Ada", "console:", "low", text, text)
+    bad = {c for c in letter.text_to_send if unicodedata.category(c) in ("Cc", "Cs")} - {"\n", "\t"}
+    assert not bad
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"username": "ada"},
+        {"password": "env:PW"},
+        {"sender": "Ada <ada@example.org>"},
+        {"sender": "a@b\nBcc: c@d"},
+    ],
+)
+def test_mail_settings_that_cannot_work_are_refused(bad: dict[str, str]) -> None:
+    whole = {"host": "mail.example.org", "sender": "pond@example.org", **bad}
+    with pytest.raises(ValidationError, match=r"go together|one plain mailbox"):
+        MailSettings.model_validate(whole)

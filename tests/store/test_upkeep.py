@@ -1,0 +1,81 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from dawnline.errors import StoreError
+from dawnline.reading import Flag, Reading, Reason
+from dawnline.store.batch import Batch
+from dawnline.store.reader import Reader
+from dawnline.store.store import Store
+from dawnline.store.upkeep import backup, compact, restore, verify
+
+PROBES = [("ph", "ph")]
+
+
+def add(store: Store, first: int, last: int) -> None:
+    store.commit(Batch([Reading("ph", at, 7.0, at, Flag.GOOD, Reason.NONE) for at in range(first, last + 1)]))
+
+
+def span(path: Path) -> tuple[int, int]:
+    with Reader.open(path) as reader:
+        return reader.span()["ph"]
+
+
+def test_a_backup_is_one_moment_of_a_store_in_use(store: Store, path: Path, tmp_path: Path) -> None:
+    add(store, 1, 100)
+    backup(path, tmp_path / "copy.db")
+    add(store, 101, 200)
+    assert span(tmp_path / "copy.db") == (1, 100)
+    verify(tmp_path / "copy.db")
+    assert not list(tmp_path.glob("*.part*"))
+    Store.open(tmp_path / "copy.db", PROBES).close()
+    with pytest.raises(StoreError, match=r"copy\.db.*new name"):
+        backup(path, tmp_path / "copy.db")
+
+
+def test_a_restored_store_is_the_backup_and_the_other_is_kept(path: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "copy.db"
+    store = Store.open(path, PROBES)
+    add(store, 1, 100)
+    backup(path, copy)
+    add(store, 101, 200)
+    with pytest.raises(StoreError, match="another dawnline process"):
+        restore(copy, path)
+    with Reader.open(path):  # a reader keeps the log in being, with rows in it
+        store.close()
+        aside = restore(copy, path)
+    assert aside is not None
+    assert span(path) == (1, 100)
+    assert span(aside) == (1, 200)
+    assert restore(copy, tmp_path / "new.db") is None
+    assert span(tmp_path / "new.db") == (1, 100)
+
+
+def test_a_backup_that_is_not_whole_replaces_nothing(path: Path, tmp_path: Path) -> None:
+    with Store.open(path, PROBES) as store:
+        add(store, 1, 2000)
+    copy = tmp_path / "copy.db"
+    content = bytearray(path.read_bytes())
+    content[30 * 1024 : 31 * 1024] = b"\xa5" * 1024
+    copy.write_bytes(content)
+    with pytest.raises(StoreError, match=r"copy\.db: it is damaged"):
+        verify(copy)
+    with pytest.raises(StoreError, match=r"copy\.db: it is damaged"):
+        restore(copy, path)
+    assert span(path) == (1, 2000)
+
+
+def test_compacting_gives_room_back(store: Store, path: Path) -> None:
+    add(store, 1, 5000)
+    with pytest.raises(StoreError, match="another dawnline process"):
+        compact(path)
+    store._db.execute("DELETE FROM readings WHERE at > 100")
+    store.close()
+    before, after = compact(path)
+    assert after < before / 2
+    assert after == path.stat().st_size
+    assert span(path) == (1, 100)
+    with pytest.raises(StoreError, match="no such file"):
+        compact(path.with_name("other.db"))
