@@ -20,14 +20,16 @@ from dawnline.outlook.sun import PondDay
 from dawnline.state import Stateful
 
 WINDOWS_MS: Final = (15 * MINUTE_MS, 60 * MINUTE_MS, 180 * MINUTE_MS)
-FLOORS: Final = (0.2, 0.3, 0.5)  # pH units, once three earlier days are known
+FLOORS: Final = (0.1, 0.12, 0.25)  # pH units, once three earlier days are known
 FIRST_FLOORS: Final = (0.4, 0.8, 1.2)  # before that, against no fall at all
 SCALE_FACTOR: Final = 5.0
 MAD_TO_SD: Final = 1.4826
 PHASES: Final = 48
 DAYS_KNOWN: Final = 14
 LEAST_DAYS: Final = 3
+AHEAD_MS: Final = 240 * MINUTE_MS
 PERSISTENCE_MS: Final = 10 * MINUTE_MS
+SETTLE_MS: Final = 10 * MINUTE_MS
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
 
 
@@ -52,7 +54,7 @@ class Fall(NamedTuple):
 class Drop(Stateful):
     """Sudden-drop detection on the smoothed series of one pH probe."""
 
-    KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest")
+    KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest", "settled_at")
 
     def __init__(self) -> None:
         self.points: deque[tuple[int, float]] = deque()  # at least the longest window
@@ -61,6 +63,7 @@ class Drop(Stateful):
         self.last_falls: tuple[float, ...] = ()
         self.since: int | None = None
         self.latest = 0
+        self.settled_at = 0
         self.worst: tuple[float, ...] = ()  # window, fall, usual
         self._usual: tuple[int, Usual | None] = (-1, None)
 
@@ -69,10 +72,18 @@ class Drop(Stateful):
         super().restore(saved)
         self._usual = (-1, None)
 
+    def forget(self, at: int) -> None:
+        """The probe stepped at `at` [ms]: falls are counted from ten minutes later on, when it has settled."""
+        self.points.clear()
+        self.settled_at = at + SETTLE_MS
+        self.since, self.worst = None, ()
+
     def push(self, point: Point, day: PondDay, interval: int) -> None:
         """Take one smoothed point with the pond day it lies in."""
         at, value = point.at, point.value
         self.latest = at
+        if at < self.settled_at:
+            return
         self._remember(at, value)
         falls = self._falls(at, value, interval)
         if falls is None:
@@ -94,6 +105,10 @@ class Drop(Stateful):
         if self.since is None:
             return Condition.CLEAR
         return Condition.MET if self.latest - self.since >= PERSISTENCE_MS else Condition.BETWEEN
+
+    def to_come(self) -> float:
+        """What would still be lost in four hours [pH] if the fall that stands out went on as it is."""
+        return AHEAD_MS * self.worst[1] / self.worst[0] if self.worst else 0.0
 
     def evidence(self) -> str:
         """The fall in words."""

@@ -34,6 +34,11 @@ class Smooth(Stateful):
         self.values: list[float] = []
         self.points: deque[tuple[int, float]] = deque()
 
+    def forget(self) -> None:
+        """Begin anew: what follows does not belong to what came before."""
+        self.values = []
+        self.points.clear()
+
     def push(self, at: int, value: float, interval: int) -> Point | None:
         """Take one good reading; gives the point of the minute before it where that is now complete."""
         minute = at // MINUTE_MS

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 LIVE_MS: Final = 15 * MINUTE_MS  # older samples go into the record and judge no alarm
+NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
 PRESUMED_INTERVAL_MS: Final = MINUTE_MS  # until a second reading shows the interval
 
 
@@ -89,7 +90,7 @@ class Watch(Stateful):
 class PhWatch(Watch):
     """A pH probe: also the pond's day, the swing, the limits and the sudden drop."""
 
-    KEPT = (*Watch.KEPT, "smooth", "rhythm", "swing", "drop", "current", "current_at")
+    KEPT = (*Watch.KEPT, "smooth", "rhythm", "swing", "drop", "current", "current_at", "step_seen")
 
     def __init__(self, probe: str, judge: Judge, sun: Sun, limits: LimitSettings) -> None:
         super().__init__(probe, "ph", judge)
@@ -100,10 +101,16 @@ class PhWatch(Watch):
         self.drop = Drop()
         self.current: float | None = None  # the newest minute's pH, once its neighbours bear it out
         self.current_at = 0
+        self.step_seen: int | None = None  # the last instrument's step that was taken note of
 
     def good(self, sample: Sample) -> None:
         """Follow the rhythm."""
         interval = self.interval
+        step_at = self.judge.spike.step_at
+        if step_at != self.step_seen:  # what lies before a step cannot be compared with what follows
+            self.step_seen = step_at
+            self.smooth.forget()
+            self.drop.forget(sample.at)
         point = self.smooth.push(sample.at, sample.value, interval)
         if point is not None:
             self._follow(point)
@@ -145,20 +152,18 @@ class PhWatch(Watch):
                 ("ph-crash", low_side(value, limits.ph_crash, deadbands["ph-crash"])),
                 ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
                 ("ph-high", high_side(value, limits.ph_high, deadbands["ph-high"])),
-                ("sudden-drop", self._drop_condition(at)),
+                ("sudden-drop", self._drop_condition(value)),
             ]
         swing = self.swing.figure(at)
         wide = Condition.UNKNOWN if swing is None else high_side(swing, limits.swing_wide, deadbands["wide-swing"])
         result.append(("wide-swing", wide))
         return result
 
-    def _drop_condition(self, at: int) -> Condition:
-        """A drop that an instrument's step explains is a matter of the probe, not of the water."""
-        condition, spike = self.drop.condition(), self.judge.spike
-        if condition is Condition.MET and self.sick.stepped(at, spike):
-            fall = self.drop.worst[1]
-            if -spike.step_size >= 0.5 * fall:
-                return Condition.UNKNOWN
+    def _drop_condition(self, value: float) -> Condition:
+        """A fall that stands out concerns people where going on like this leads near the lower limit."""
+        condition = self.drop.condition()
+        if condition is Condition.MET and value - self.drop.to_come() > self.limits.ph_low + NEAR_LOW:
+            return Condition.BETWEEN
         return condition
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
@@ -171,7 +176,7 @@ class PhWatch(Watch):
             text = "" if swing is None else f"pH moved by {swing:.2f} in 24 hours; {limits.swing_wide:g} is wide"
             return Finding(alarm, self.probe, at, condition, swing, text, observed_at=seen)
         if alarm == "sudden-drop":
-            text = self.drop.evidence() if self.drop.worst else "the fall has ended"
+            text = self.drop.evidence() if self.drop.worst else f"the fall has ended, at pH {value:.2f}"
             return Finding(alarm, self.probe, at, condition, value, text, since=self.drop.since, observed_at=seen)
         if alarm == "ph-high":
             text = f"pH {value:.2f}" + (f", above {limits.ph_high:g}" if value > limits.ph_high else "")
