@@ -29,6 +29,7 @@ DAYS_KNOWN: Final = 14
 LEAST_DAYS: Final = 3
 AHEAD_MS: Final = 240 * MINUTE_MS
 PERSISTENCE_MS: Final = 10 * MINUTE_MS
+ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
 
@@ -167,17 +168,19 @@ class Drop(Stateful):
         return Usual(middles[:3], scales[:3], middles[3], scales[3], len(own))
 
     def _stands_out(self, falls: tuple[float, ...], value: float) -> Fall | None:
-        usual = self.usual()
+        """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""
+        usual, enough = self.usual(), 1.0 if self.since is None else ENDS_AT
         if usual is None:
-            over = [(f / floor, i) for i, (f, floor) in enumerate(zip(falls, FIRST_FLOORS, strict=True)) if f > floor]
-            return Fall(WINDOWS_MS[max(over)[1]], falls[max(over)[1]], 0.0) if over else None
+            over = [(f / floor, i) for i, (f, floor) in enumerate(zip(falls, FIRST_FLOORS, strict=True))]
+            ratio, i = max(over)
+            return Fall(WINDOWS_MS[i], falls[i], 0.0) if ratio > enough else None
         if value > usual.level - max(BELOW_USUAL, usual.level_scale):
             return None
         best: tuple[float, int] | None = None
         for i, fall in enumerate(falls):
             needed = max(FLOORS[i], SCALE_FACTOR * usual.scales[i])
             ratio = (fall - max(usual.falls[i], 0.0)) / needed
-            if ratio > 1.0 and (best is None or ratio > best[0]):
+            if ratio > enough and (best is None or ratio > best[0]):
                 best = (ratio, i)
         return Fall(WINDOWS_MS[best[1]], falls[best[1]], usual.falls[best[1]]) if best else None
 
