@@ -146,7 +146,11 @@ def test_a_time_out_that_comes_after_the_end_says_nothing(
     make: Make, outcomes: Outcomes, to: Callable[..., Letter], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     timers: list[threading.Timer] = []
-    monkeypatch.setattr(threading.Timer, "cancel", timers.append)  # as if it were already on its way
+
+    def too_late(timer: threading.Timer) -> None:
+        timers.append(timer)
+
+    monkeypatch.setattr(threading.Timer, "cancel", too_late)
     worker = make(lambda _: "taken", whole_s=0.05)
     worker.submit(to("a", "1"))
     outcomes.wait(1)

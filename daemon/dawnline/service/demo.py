@@ -20,7 +20,6 @@ from typing import IO, Final, NamedTuple
 from dawnline.duration import HOUR_MS, iso, parse_time, show_duration
 from dawnline.errors import DawnlineError
 from dawnline.event import Day, Transition
-from dawnline.outlook.sun import Sun
 from dawnline.reading import Flag, Reading
 from dawnline.review.figure import night_svg
 from dawnline.review.text import alarm_list, day_table
@@ -92,7 +91,9 @@ def demonstrate(seed: int, seconds: float, folder: Path | None) -> int:
     settings = load(config)
     _say("Heron Lane, an invented garden pond. Ten calm days are simulated and replayed into the store ...")
     _history(place, config, seed)
-    _say(f"Now its eleventh night, {EVENING[11:16]} to {MORNING[11:16]}, in {seconds:.0f} s, probe by probe line.\n")
+    _say(
+        f"Now its eleventh night, {EVENING[11:16]} to {MORNING[11:16]}, in {seconds:.0f} s, probe by probe line.\n"
+    )
     _night(place, settings, seed, seconds)
     return _look_back(place, settings)
 
@@ -125,7 +126,7 @@ def _night(place: Path, settings: Settings, seed: int, seconds: float) -> None:
         try:
             teller = threading.Thread(target=_tell, args=(service,), daemon=True)
             teller.start()
-            _watch(settings, morning, begin + seconds, service)
+            _watch(settings, evening, morning, begin + seconds, service)
             service.send_signal(signal.SIGTERM)
             status = service.wait(timeout=10)
             teller.join(timeout=5)
@@ -137,9 +138,13 @@ def _night(place: Path, settings: Settings, seed: int, seconds: float) -> None:
         raise DawnlineError(f"the service ended with status {status}; see {place / 'service.log'}")
 
 
-def _start(environment: dict[str, str], log: IO[str], *words: str, pipe: bool = False) -> subprocess.Popen[str]:
+def _start(
+    environment: dict[str, str], log: IO[str], *words: str, pipe: bool = False
+) -> subprocess.Popen[str]:
     out = subprocess.PIPE if pipe else subprocess.DEVNULL
-    return subprocess.Popen([sys.executable, "-m", *words], env=environment, stdout=out, stderr=log, text=True)
+    return subprocess.Popen(
+        [sys.executable, "-m", *words], env=environment, stdout=out, stderr=log, text=True
+    )
 
 
 def _tell(service: subprocess.Popen[str]) -> None:
@@ -149,7 +154,9 @@ def _tell(service: subprocess.Popen[str]) -> None:
         _say("    " + line.rstrip("\n"))
 
 
-def _watch(settings: Settings, morning: int, ends_s: float, service: subprocess.Popen[str]) -> None:
+def _watch(
+    settings: Settings, evening: int, morning: int, ends_s: float, service: subprocess.Popen[str]
+) -> None:
     """Say each pond hour what the service sees, until the morning."""
     said = -1
     while wall_s() < ends_s:
@@ -160,29 +167,38 @@ def _watch(settings: Settings, morning: int, ends_s: float, service: subprocess.
         if data is None or data["probes"]["ph"]["value"] is None:
             continue
         at = parse_time(data["time"], settings.pond.zone)
-        if at // HOUR_MS != said and at < morning:
+        if at // HOUR_MS != said and evening <= at < morning:
             said = at // HOUR_MS
             value, water = (data["probes"][name]["value"] for name in ("ph", "water"))
             swing = data["probes"]["ph"]["swing_24h"]
             moved = "" if swing is None else f", swing of the last 24 h {swing:.2f}"
-            _say(f"{datetime.fromisoformat(data['time']):%H:%M}  pH {value:.2f}, water {water:.1f} degC{moved}")
+            _say(
+                f"{datetime.fromisoformat(data['time']):%H:%M}  pH {value:.2f}, water {water:.1f} degC{moved}"
+            )
 
 
 def _look_back(place: Path, settings: Settings) -> int:
     night = _read_night(settings)
     zone = settings.pond.zone
-    _say(f"\nThe days, out of the store:\n{day_table(night.days, zone)}\n\nThe night's alarms:\n{alarm_list(night.transitions, zone)}\n")
-    sun = Sun(settings.pond.latitude, settings.pond.longitude, zone).day_at(parse_time(MORNING, zone))
+    _say(
+        f"\nThe days, out of the store:\n{day_table(night.days, zone)}\n\nThe night's alarms:\n{alarm_list(night.transitions, zone)}\n"
+    )
     points = [(reading.at, reading.value) for reading in night.readings]
     picture = place / "night.svg"
-    picture.write_text(night_svg(points, night.transitions, settings, sun.sunrise), encoding="utf-8")
+    picture.write_text(night_svg(points, night.transitions, settings.pond, settings.limits), encoding="utf-8")
     told, crossed = night.told_at, night.crossed_at
     if told is not None and (crossed is None or told < crossed):
-        lead = "" if crossed is None else f", {show_duration(crossed - told)} before pH passed 6.5 at {iso(crossed, zone)[11:16]}"
+        lead = (
+            ""
+            if crossed is None
+            else f", {show_duration(crossed - told)} before pH passed 6.5 at {iso(crossed, zone)[11:16]}"
+        )
         _say(f"The keeper was told at {iso(told, zone)[11:16]}{lead}.")
     else:
         _say("The keeper was NOT told before pH passed 6.5.")
-    _say(f"Database: {place / 'heron-lane.db'}\nPicture:  {picture}\nLog:      {place / 'service.log'}\nLook yourself:")
+    _say(
+        f"Database: {place / 'heron-lane.db'}\nPicture:  {picture}\nLog:      {place / 'service.log'}\nLook yourself:"
+    )
     for command in ("status", "review"):
         _say(f"  {Path(sys.executable).parent / 'dawnline'} --config {settings.path} {command}")
     return 0 if told is not None and (crossed is None or told < crossed) else 1
@@ -191,7 +207,9 @@ def _look_back(place: Path, settings: Settings) -> int:
 def _read_night(settings: Settings) -> Night:
     evening, morning = (parse_time(text, settings.pond.zone) for text in (EVENING, MORNING))
     with Reader.open(settings.store.path) as reader:
-        readings = [each for each in reader.readings("ph", evening, morning + HOUR_MS) if each.flag is Flag.GOOD]
+        readings = [
+            each for each in reader.readings("ph", evening, morning + HOUR_MS) if each.flag is Flag.GOOD
+        ]
         transitions = reader.transitions(evening, morning + HOUR_MS)
         days = reader.days("2026-06-04", "2026-06-14")
     crossed = next((each.at for each in readings if each.value < settings.limits.ph_low), None)
