@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta, tzinfo
+from html import escape
 from typing import Final
-from xml.sax.saxutils import escape
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Transition
-from dawnline.outlook.sun import Sun
 from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.sun import Sun
 
 WIDTH: Final = 860
 HEIGHT: Final = 380
