@@ -1,4 +1,4 @@
-"""A picture of one night: pH as a line, the lower limits, the dark hours, and what was told when. Plain SVG."""
+"""A picture of one night: pH, the lower limits, the dark hours, and what was told when. Plain SVG."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def night_svg(
     pond: PondSettings,
     limits: LimitSettings,
 ) -> str:
-    """The picture as a text. `points` are (Unix ms, pH) in order of time; raises ValueError where there is none."""
+    """The picture as a text. `points` are (Unix ms, pH) in order of time. Raises ValueError without any."""
     if not points:
         raise ValueError("there is no reading to draw")
     thin = _by_minute(points)
@@ -135,7 +135,7 @@ def _told(frame: Frame, transitions: Sequence[Transition], zone: tzinfo) -> list
         x, y = frame.x(each.at), TOP + 16 + 18 * (place % 4)
         hour = f"{datetime.fromtimestamp(each.at / 1000, zone):%H:%M}"
         parts.append(
-            f'<path d="M{x:.1f} {y - 10:.1f}V{HEIGHT - BOTTOM}" stroke="{TOLD}" stroke-width="1" stroke-dasharray="2 3"/>'
+            f'<path d="M{x:.1f} {y - 10:.1f}V{HEIGHT - BOTTOM}" stroke="{TOLD}" stroke-dasharray="2 3"/>'
         )
         parts.append(f'<text x="{x + 5:.1f}" y="{y:.1f}" fill="{TOLD}">{hour} {each.alarm}</text>')
     return parts

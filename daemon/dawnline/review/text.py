@@ -22,7 +22,8 @@ def line(values: Sequence[float | None], low: float, high: float) -> str:
     span = high - low or 1.0
     top = len(_BLOCKS) - 1
     return "".join(
-        " " if value is None else _BLOCKS[min(top, max(0, round((value - low) / span * top)))] for value in values
+        " " if value is None else _BLOCKS[min(top, max(0, round((value - low) / span * top)))]
+        for value in values
     )
 
 
@@ -32,7 +33,9 @@ def day_table(days: Sequence[Day], zone: tzinfo, lines: dict[tuple[str, str], st
         return "no days yet"
     several = len({day.probe for day in days}) > 1
     drawn = lines or {}
-    head = f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}{'dusk high':>16}{'swing':>7}{'mean':>7}"
+    head = (
+        f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}{'dusk high':>16}{'swing':>7}{'mean':>7}"
+    )
     head += f"{'below':>9}{'above':>9}{'seen':>6}"
     rows = [head + ("   midnight to midnight" if drawn else "")]
     for day in days:
