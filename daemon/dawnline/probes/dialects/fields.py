@@ -14,6 +14,7 @@ Fields: TypeAlias = Mapping[str | None, object]
 """Raw texts, floats or other JSON values by name; None is a bare number, dots go deeper into JSON."""
 
 MAX_DEPTH = 16
+BRACKETS = 1_000  # opening brackets of a whole line or payload; a reading has a handful
 
 
 class _DuplicateKeyError(ValueError):
@@ -34,11 +35,13 @@ def json_fields(text: str) -> Fields | Refusal:
     length become floats. NaN and Infinity, which Python's parser takes, stay infinite and are refused later.
     """
     try:
+        if text.count("[") + text.count("{") > BRACKETS:
+            return Refusal.NESTED_TOO_DEEP
         # parse_int=float: int() refuses more than 4300 digits with a ValueError.
         found = json.loads(text, parse_int=float, object_pairs_hook=_once)
     except _DuplicateKeyError:
         return Refusal.DUPLICATE_KEY
-    except RecursionError:
+    except RecursionError:  # how deep is too deep differs between versions of Python: ours is BRACKETS
         return Refusal.NESTED_TOO_DEEP
     except ValueError:
         return Refusal.NOT_JSON
