@@ -80,9 +80,9 @@ def _alarm_names(section: Any) -> Iterator[Fault]:
 
 
 def _shared_ports(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
-    """Probes on one port share its speed and are told apart by their keys."""
+    """Probes on one port share its speed and are told apart by their keys (their names where they have none)."""
     first: dict[str, tuple[int, int]] = {}
-    keys: dict[tuple[str, str | None], int] = {}
+    keys: dict[tuple[str, str], int] = {}
     for index, probe in probes:
         if probe.link != "serial" or probe.port is None:
             continue
@@ -90,22 +90,24 @@ def _shared_ports(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
         if baud != probe.baud:
             found = f"found {probe.baud}, and {baud} for probes[{before}] on the same port {probe.port}"
             yield Fault(f"probes[{index}].baud", f"{found}, expected one speed a port")
-        same = keys.setdefault((probe.port, probe.key), index)
+        same = keys.setdefault((probe.port, probe.key or probe.name), index)
         if same != index:
-            yield Fault(f"probes[{index}].key", _same_source(probe.key, same, f"port {probe.port}"))
+            yield Fault(f"probes[{index}].key", _same_source(probe, same, f"port {probe.port}"))
 
 
 def _shared_topics(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
-    keys: dict[tuple[str, str | None], int] = {}
+    keys: dict[tuple[str, str], int] = {}
     for index, probe in probes:
         if probe.link == "mqtt" and probe.topic is not None:
-            same = keys.setdefault((probe.topic, probe.key), index)
+            same = keys.setdefault((probe.topic, probe.key or probe.name), index)
             if same != index:
-                yield Fault(f"probes[{index}].key", _same_source(probe.key, same, f"topic {probe.topic}"))
+                yield Fault(f"probes[{index}].key", _same_source(probe, same, f"topic {probe.topic}"))
 
 
-def _same_source(key: str | None, other: int, where: str) -> str:
-    found = f'found "{key}"' if key is not None else "found none"
+def _same_source(probe: ProbeSettings, other: int, where: str) -> str:
+    found = (
+        f'found "{probe.key}"' if probe.key is not None else f'found none, which stands for "{probe.name}"'
+    )
     return f"{found}, as for probes[{other}] on the same {where}, expected a key of its own"
 
 
