@@ -45,6 +45,7 @@ PURE_LIBRARY = (
         "array",
         "bisect",
         "collections",
+        "copy",
         "csv",
         "dataclasses",
         "datetime",

@@ -7,6 +7,7 @@ their window is covered: no figure is better than a wrong one.
 
 from __future__ import annotations
 
+from copy import copy
 from typing import Final
 
 from dawnline.duration import MINUTE_MS
@@ -82,8 +83,8 @@ class Rhythm(Stateful):
         return figures
 
     def so_far(self, at: int, interval: int) -> Day | None:
-        """The running day as it stands at `at`, marked partial."""
-        return None if self.day is None else self._figures(self.day, interval, partial=True, until=at)
+        """The running day as it stands at `at`, marked partial. Asking changes nothing, not even a rounding."""
+        return None if self.day is None else copy(self)._figures(self.day, interval, partial=True, until=at)
 
     @property
     def ordinary_low(self) -> float | None:

@@ -30,18 +30,24 @@ class Swing(Stateful):
         while highs and highs[-1][1] <= value:
             highs.pop()
         highs.append((at, value))
-        hour = at // HOUR_MS
-        if not self.hours or hour > self.hours[-1]:
-            self.hours.append(hour)
+        hours, hour, oldest = self.hours, at // HOUR_MS, at - DAY_MS
+        if not hours or hour > hours[-1]:
+            hours.append(hour)
+        while lows[0][0] <= oldest:
+            lows.popleft()
+        while highs[0][0] <= oldest:
+            highs.popleft()
+        while hours[0] < oldest // HOUR_MS:
+            hours.popleft()
 
     def figure(self, at: int) -> float | None:
-        """The swing over the 24 h before `at` in pH units, or None where too little of it was seen."""
+        """The swing over the 24 h before `at` in pH units, or None where too little of it was seen.
+
+        Asking changes nothing.
+        """
         oldest = at - DAY_MS
-        for queue in (self.lows, self.highs):
-            while queue and queue[0][0] <= oldest:
-                queue.popleft()
-        while self.hours and self.hours[0] < oldest // HOUR_MS:
-            self.hours.popleft()
-        if len(self.hours) < LEAST_HOURS or not self.lows:
+        seen = sum(1 for hour in self.hours if hour >= oldest // HOUR_MS)
+        if seen < LEAST_HOURS:
             return None
-        return self.highs[0][1] - self.lows[0][1]
+        highest = next(value for moment, value in self.highs if moment > oldest)
+        return highest - next(value for moment, value in self.lows if moment > oldest)

@@ -49,7 +49,8 @@ class Watch(Stateful):
 
     def take(self, sample: Sample) -> Reading | None:
         """Judge one sample; None for an exact repeat. A check that crashes costs its verdict, not the reading."""
-        self.silence.heard(sample.received_at)
+        if sample.dated:  # what a broker kept may be of any age: it is no sign of life
+            self.silence.heard(sample.received_at)
         try:
             verdict = self.judge.push(sample)
         except (ArithmeticError, ValueError, LookupError, TypeError):
