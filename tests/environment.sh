@@ -63,7 +63,7 @@ install_groups() {
         listed=$(requirements "$group") || return
         mapfile -t -O "${#packages[@]}" packages <<<"$listed"
     done
-    if ! "$python" -m pip install --quiet --no-input --editable "$root" "${packages[@]}"; then
+    if ! "$python" -m pip install --quiet --quiet --no-input --editable "$root" "${packages[@]}"; then
         say "could not install ${wanted[*]}: the first run needs a package index that pip can reach"
         return 1
     fi

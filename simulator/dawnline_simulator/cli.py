@@ -11,7 +11,6 @@ from contextlib import ExitStack
 from itertools import chain
 from math import isfinite
 from pathlib import Path
-from threading import Event
 from zoneinfo import ZoneInfo
 
 from dawnline.duration import iso, parse_duration, parse_time
@@ -23,6 +22,7 @@ from dawnline_simulator.table import write_tables
 from dawnline_simulator.wires import clock as clocks
 from dawnline_simulator.wires.mqtt import Publisher, parse
 from dawnline_simulator.wires.pty import Port
+from dawnline_simulator.wires.stop import Stop
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -121,7 +121,7 @@ def _run(arguments: argparse.Namespace) -> int:
     wire: Wire = (
         SerialWire(Port(arguments.pty)) if arguments.pty else MqttWire(Publisher(parse(arguments.mqtt)))
     )
-    stop = Event()
+    stop = Stop()
     for name in (signal.SIGTERM, signal.SIGINT):
         signal.signal(name, lambda *_: stop.set())
     wire.plug()

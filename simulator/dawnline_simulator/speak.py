@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from random import Random
-from threading import Event
 from typing import Protocol
 
 from dawnline_simulator.simulate import Row
 from dawnline_simulator.wires.clock import Clock
 from dawnline_simulator.wires.mqtt import Publisher
 from dawnline_simulator.wires.pty import Port
+from dawnline_simulator.wires.stop import Stop
 from dawnline_simulator.wires.text import garbage, line
 
 LATE_S = (
@@ -65,7 +65,7 @@ class MqttWire:
         self._publisher.write("ph", noise)
 
 
-def speak(rows: Iterable[Row], wire: Wire, clock: Clock, stop: Event, interval_ms: int) -> None:
+def speak(rows: Iterable[Row], wire: Wire, clock: Clock, stop: Stop, interval_ms: int) -> None:
     """Say each row when its pond time has come, until the rows end or `stop` is set."""
     noise = Random(0)  # noqa: S311  noise, not a secret
     late = max(interval_ms / 1000.0 / clock.rate, LATE_S)

@@ -7,7 +7,7 @@ from collections import defaultdict
 from datetime import datetime, timedelta
 from functools import cache
 from itertools import pairwise
-from statistics import median
+from statistics import median, pstdev
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -77,7 +77,7 @@ def test_quiet_week_has_the_rhythm_of_a_healthy_pond(seed):
         assert 7.75 <= high.truth.ph <= 8.25
         assert 0.3 <= high.truth.ph - low.truth.ph <= 0.65
         assert all(0.95 < row.truth.alkalinity_meq_l < 1.1 for row in day)
-        assert median(abs(row.ph - row.truth.ph) for row in day) < 0.1
+        assert median(abs(row.ph - row.truth.ph) for row in day) < 0.2  # a week of wander
     assert not any(row.event for row in told("quiet-week", seed))
 
 
@@ -165,7 +165,8 @@ def test_probe_out_of_water_shows_the_air_and_comes_back():
     story, outing = told("probe-out-of-water", 1), BEGIN + 3 * DAY + 2 * HOUR + 20 * MINUTE
     out = [row for row in story if outing + 20 * MINUTE <= row.at < outing + 3 * HOUR]
     assert all(abs(row.water - row.truth.temperature_c) > 2.0 for row in out)
-    assert all(abs(row.ph - row.truth.ph) > 0.2 for row in out)
+    assert median(abs(row.ph - row.truth.ph) for row in out) > 0.3
+    assert pstdev(row.ph for row in out) > 0.1
     back = [row for row in story if outing + 200 * MINUTE <= row.at < outing + 9 * HOUR]
     assert median(abs(row.ph - row.truth.ph) for row in back) < 0.06
     assert [row.event for row in story if row.event] == [

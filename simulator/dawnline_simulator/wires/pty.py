@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import select
 import tty
 from contextlib import suppress
 from pathlib import Path
@@ -39,8 +40,7 @@ class Port:
             os.close(master)
             raise OSError(f"{self._link} cannot be made: {error.strerror}; is its folder there?") from None
         finally:
-            # With no far end of ours open, writing fails while nobody listens: so we know, and nothing stale
-            # piles up.
+            # With no far end of ours open, the terminal tells us when nobody listens: nothing stale piles up.
             os.close(slave)
         self._master, self._rest = master, b""
 
@@ -56,9 +56,19 @@ class Port:
         """Send the bytes, whole or not at all; False if nobody took them."""
         if self._master is None:
             return False
+        if not self._listened():
+            self._rest = b""
+            return False
         if self._rest and not self._send(b""):
             return False
         return self._send(data)
+
+    def _listened(self) -> bool:
+        """Has somebody the far end open?"""
+        assert self._master is not None
+        poll = select.poll()
+        poll.register(self._master, select.POLLOUT)
+        return not any(state & select.POLLHUP for _, state in poll.poll(0))
 
     def _send(self, data: bytes) -> bool:
         """Send what was left of the last line, then `data`; a line cut by a full buffer is finished later."""
@@ -68,7 +78,7 @@ class Port:
             sent = os.write(self._master, waiting)
         except BlockingIOError:
             return False
-        except OSError:  # EIO: nobody has the far end open
+        except OSError:  # closed between the question and the writing
             self._rest = b""
             return False
         self._rest = waiting[sent:]

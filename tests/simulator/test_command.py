@@ -1,0 +1,233 @@
+"""The command `dawnline-simulator`, called as people call it."""
+
+from __future__ import annotations
+
+import csv
+import os
+import queue
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+import serial
+from paho.mqtt import client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+
+from dawnline_simulator.cli import main
+
+ROOT = Path(__file__).parents[2]
+
+
+def environment(**more: str) -> dict[str, str]:
+    path = os.pathsep.join([str(ROOT / "daemon"), str(ROOT / "simulator")])
+    inherited = {key: value for key, value in os.environ.items() if key != "DAWNLINE_CLOCK_RATE"}
+    return {**inherited, "PYTHONPATH": path, **more}
+
+
+@contextmanager
+def running(*arguments: str, **variables: str):
+    command = [sys.executable, "-m", "dawnline_simulator", "run", *arguments]
+    process = subprocess.Popen(
+        command, env=environment(**variables), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.communicate()
+
+
+def until(condition, patience: float = 20.0):
+    deadline = time.monotonic() + patience
+    while not (found := condition()):
+        assert time.monotonic() < deadline, "it never came"
+        time.sleep(0.01)
+    return found
+
+
+def written(tmp_path: Path, *arguments: str) -> list[dict[str, str]]:
+    out = tmp_path / "readings.csv"
+    assert main(["write", *arguments, str(out)]) == 0
+    with out.open(encoding="utf-8") as lines:
+        return list(csv.DictReader(lines))
+
+
+def test_write_is_the_same_bytes_for_the_same_seed(tmp_path):
+    for name in ("one", "two"):
+        call = ["write", "--scenario", "cloudburst", "--days", "0.25", "--seed", "7"]
+        assert (
+            main([*call, str(tmp_path / f"{name}.csv"), "--truth", str(tmp_path / f"{name}-truth.csv")]) == 0
+        )
+    for kind in ("", "-truth"):
+        assert (tmp_path / f"one{kind}.csv").read_bytes() == (tmp_path / f"two{kind}.csv").read_bytes()
+    assert (tmp_path / "one.csv").read_bytes().count(b"\n") == 2161
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--scenario", "flood"], "expected one of quiet-week"),
+        (["--scenario", "quiet-week", "--days", "0"], "--days"),
+        (["--scenario", "quiet-week", "--days", "nan"], "--days"),
+        (["--scenario", "quiet-week", "--interval", "10"], "--interval"),
+        (["--scenario", "quiet-week", "--interval", "0s"], "--interval"),
+        (["--scenario", "quiet-week", "--start", "tomorrow"], "--start"),
+        (["--scenario", "quiet-week", "--seed", "x"], "--seed"),
+        ([], "--scenario"),
+    ],
+)
+def test_a_call_that_cannot_be_followed_ends_in_words(tmp_path, capsys, arguments, words):
+    assert main(["write", *arguments, str(tmp_path / "out.csv")]) == 2
+    complaint = capsys.readouterr().err
+    assert words in complaint
+    assert "Traceback" not in complaint
+
+
+def test_a_folder_that_is_not_there_ends_in_words(tmp_path, capsys):
+    assert main(["write", "--scenario", "quiet-week", str(tmp_path / "no" / "out.csv")]) == 2
+    assert "No such file" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "variable", "words"),
+    [
+        (["--rate", "60"], "720@2026-06-13T17:00:00+02:00@1764061234.5", "disagree"),
+        (["--rate", "60"], "720", "disagree"),
+        (["--rate", "0"], "", "--rate: a rate is a number above 0"),
+        ([], "720@2026-06-13@", "expected RATE@POND_ISO@WALL_UNIX_SECONDS"),
+        (["--from", "2027-01-01T00:00:00Z"], "", "nothing is left to tell"),
+    ],
+)
+def test_run_refuses_in_words(tmp_path, capsys, monkeypatch, arguments, variable, words):
+    monkeypatch.setenv("DAWNLINE_CLOCK_RATE", variable)
+    call = ["run", "--scenario", "quiet-week", "--days", "0.01", "--pty", str(tmp_path / "probe")]
+    before = [signal.getsignal(name) for name in (signal.SIGTERM, signal.SIGINT)]
+    try:
+        assert main([*call, *arguments]) == 2
+    finally:
+        for name, handler in zip((signal.SIGTERM, signal.SIGINT), before, strict=True):
+            signal.signal(name, handler)
+    assert words in capsys.readouterr().err
+    assert not os.path.lexists(tmp_path / "probe")
+
+
+def test_run_says_what_write_writes_prints_its_clock_and_ends(tmp_path):
+    story = ["--scenario", "quiet-week", "--seed", "5", "--days", "0.3"]
+    begin = "2026-06-04T06:00:00+02:00"
+    expected = [
+        f"ph={row['ph']} temp={row['water']}" for row in written(tmp_path, *story) if row["time"] >= begin
+    ]
+    link = tmp_path / "probe"
+    with running(*story, "--rate", "3600", "--from", begin, "--pty", str(link)) as process:
+        until(lambda: os.path.lexists(link))
+        with serial.Serial(str(link), timeout=0.2) as far:
+            assert process.stdout.readline().startswith(f"DAWNLINE_CLOCK_RATE=3600@{begin}@")
+            heard = b""
+            while process.poll() is None:
+                try:
+                    heard += far.read(4096)
+                except serial.SerialException:
+                    break  # unplugged at the end
+        assert process.wait(10) == 0
+    lines = heard.decode("ascii").splitlines()
+    assert len(lines) > 100
+    # A slow machine may drop readings that are late, but never changes or reorders one.
+    told = iter(expected)
+    assert all(line in told for line in lines)
+    assert not os.path.lexists(link)
+
+
+@pytest.mark.parametrize("name", [signal.SIGTERM, signal.SIGINT])
+def test_a_signal_ends_it_well(tmp_path, name):
+    with running("--scenario", "quiet-week", "--rate", "1", "--pty", str(tmp_path / "probe")) as process:
+        assert process.stdout.readline().startswith("DAWNLINE_CLOCK_RATE=1@")
+        process.send_signal(name)
+        assert process.wait(10) == 0
+        assert process.stderr.read() == ""
+    assert not os.path.lexists(tmp_path / "probe")
+
+
+def test_a_clock_in_the_environment_is_kept(tmp_path):
+    wall = time.time()
+    clock = f"600@2026-06-04T01:00:00+02:00@{wall:.3f}"
+    story = ["--scenario", "quiet-week", "--days", "0.0625"]  # until 01:30: three machine seconds
+    with running(*story, "--pty", str(tmp_path / "probe"), DAWNLINE_CLOCK_RATE=clock) as process:
+        assert process.wait(20) == 0
+        assert time.time() - wall >= 2.9  # it did not end before its pond time came
+        assert process.stdout.read() == ""
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def answers(port: int) -> bool:
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
+@pytest.fixture
+def broker(tmp_path):
+    program = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin")
+    if program is None:
+        if os.environ.get("DAWNLINE_TEST_ALL") == "1":
+            pytest.fail("no mosquitto broker is installed")
+        pytest.skip("no mosquitto broker is installed")
+    port = free_port()
+    settings = tmp_path / "broker.conf"
+    settings.write_text(f"listener {port} 127.0.0.1\nallow_anonymous true\n", encoding="utf-8")
+    process = subprocess.Popen(
+        [program, "-c", str(settings)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        until(lambda: answers(port))
+        yield port
+    finally:
+        process.terminate()
+        process.wait(10)
+
+
+def test_mqtt_speaks_bare_numbers_at_qos_1(broker, tmp_path):
+    story = ["--scenario", "quiet-week", "--seed", "2", "--days", "0.02"]
+    expected = written(tmp_path, *story)
+    heard: queue.Queue[tuple[str, str]] = queue.Queue()
+    ready = queue.Queue()
+    client = paho.Client(CallbackAPIVersion.VERSION2)
+    client.on_message = lambda _c, _d, message: heard.put(
+        (message.topic, message.payload.decode(), message.qos)
+    )
+    client.on_subscribe = lambda *_: ready.put(True)
+    client.connect("127.0.0.1", broker)
+    client.subscribe("#", qos=1)
+    client.loop_start()
+    ready.get(timeout=10)
+    try:
+        with running(*story, "--rate", "600", "--mqtt", f"mqtt://127.0.0.1:{broker}/garden") as process:
+            assert process.wait(30) == 0
+        # The broker passes on in order; a word of ours behind theirs marks the end.
+        client.publish("end", "", qos=1)
+        said = list(iter(lambda: heard.get(timeout=10), ("end", "", 1)))
+    finally:
+        client.disconnect()
+        client.loop_stop()
+    assert {topic for topic, _, _ in said} == {"garden/ph", "garden/temp"}
+    assert {qos for _, _, qos in said} == {1}
+    values = [value for topic, value, _ in said if topic == "garden/ph"]
+    assert len(values) > 100
+    assert values[-20:] == [row["ph"] for row in expected][-20:]
+
+
+def test_a_broker_that_is_not_there_ends_in_words():
+    with running("--scenario", "quiet-week", "--mqtt", f"mqtt://127.0.0.1:{free_port()}") as process:
+        assert process.wait(20) == 2
+        complaint = process.stderr.read()
+    assert "cannot be reached" in complaint
+    assert "Traceback" not in complaint
