@@ -80,7 +80,7 @@ def _alarm_names(section: Any) -> Iterator[Fault]:
 
 
 def _shared_ports(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
-    """Probes on one port share its speed and are told apart by their keys (their names where they have none)."""
+    """Probes on one port share its speed and are told apart by their keys, or names where they have none."""
     first: dict[str, tuple[int, int]] = {}
     keys: dict[tuple[str, str], int] = {}
     for index, probe in probes:

@@ -9,8 +9,7 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 FILES = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
-ROOMS = {"daemon", "config", "tests", "simulator"}
-LATER = {"systemd"}  # there once it holds its first unit
+ROOMS = {"daemon", "config", "tests", "simulator", "systemd"}
 LONGEST = 300  # lines; a longer file holds two ideas
 SAYS_NOTHING = {"util", "utils", "helper", "helpers", "manager", "common", "base", "misc"}
 
@@ -29,7 +28,7 @@ def in_git() -> set[str]:
 
 
 def test_nothing_else_stands_at_the_top() -> None:
-    assert {name for name in in_git() if not name.startswith(".")} - FILES - ROOMS - LATER == set()
+    assert {name for name in in_git() if not name.startswith(".")} - FILES - ROOMS == set()
 
 
 def test_everything_stands_at_the_top() -> None:

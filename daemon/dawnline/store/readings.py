@@ -79,7 +79,7 @@ class Bucket(NamedTuple):
 
 
 def select_buckets(db: sqlite3.Connection, probe: str, start: int, end: int, step: int) -> list[Bucket]:
-    """Good readings of start <= at < end (Unix ms) by stretches of `step` ms from `start`, empty ones left out."""
+    """Good readings of start <= at < end (Unix ms) by `step` ms from `start`, empty stretches left out."""
     found = db.execute(
         f"SELECT ?2 + (at - ?2) / ?4 * ?4 AS since, count(*), min(value), max(value), total(value) "
         f"FROM readings WHERE {_RANGE} AND flag = 1 GROUP BY since ORDER BY since",

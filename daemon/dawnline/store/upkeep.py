@@ -38,8 +38,8 @@ def restore(copy: Path, path: Path) -> Path | None:
     """Put a backup in the place of the store at `path`; the service must be stopped.
 
     Returns where the store that stood there was moved to, with its log; None where there was none. Raises
-    StoreError, changing nothing, where the backup is not whole or the store is in use. A power cut between the
-    two renames leaves the old file under its new name and the backup as `.part`.
+    StoreError, changing nothing, where the backup is not whole or the store is in use. A power cut between
+    the two renames leaves the old file under its new name and the backup as `.part`.
     """
     verify(copy)
     with lock(path):
