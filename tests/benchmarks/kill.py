@@ -1,0 +1,313 @@
+"""Kill test: the service is killed (SIGKILL) again and again while readings flow in by MQTT.
+
+    python tests/benchmarks/kill.py --kills 200
+
+A real broker, the real service, a publisher at 50 messages a second (QoS 1) and a web hook. Pond time runs sixty times
+faster, so that alarms come and go. Afterwards every message that the broker took must stand in the store exactly once,
+the alarms in the store must be those that a replay of the stored readings gives, and each notice must have arrived.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import random
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+from dawnline.store.reader import Reader
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+RATE = 60
+PERIOD_S = 24.0  # of the wave that crosses the limit
+CONFIGURATION = """
+[pond]
+name = "Kill Test"
+latitude = 47.95
+longitude = 8.21
+timezone = "Europe/Berlin"
+[store]
+path = "pond.db"
+[mqtt]
+host = "127.0.0.1"
+port = {port}
+[[probes]]
+name = "ph"
+quantity = "ph"
+link = "mqtt"
+topic = "pond/ph"
+[[people]]
+name = "Receiver"
+addresses = ["http://127.0.0.1:{hook}/"]
+[alarms.ph-low]
+on_delay = "2m"
+off_delay = "2m"
+[alarms.ph-crash]
+on_delay = "1m"
+off_delay = "2m"
+"""
+
+
+@dataclass
+class Result:
+    """What was counted."""
+
+    kills: int
+    published: int
+    lost: int
+    doubled: int
+    strange: int
+    alarms: int
+    alarm_differences: list[str]
+    notices: int
+    notices_missing: int
+    notices_doubled_unmarked: int
+    seconds: float
+
+    @property
+    def well(self) -> bool:
+        """Nothing lost, nothing doubled."""
+        bad = (self.lost, self.doubled, self.strange, self.notices_missing, self.notices_doubled_unmarked)
+        return not any(bad) and not self.alarm_differences and self.alarms > 0
+
+
+@dataclass
+class Publisher:
+    """Publishes the wave and remembers what the broker has acknowledged."""
+
+    port: int
+    acknowledged: set[float] = field(default_factory=set)
+    sent: dict[int, float] = field(default_factory=dict)
+    early: set[int] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self._lock = threading.Lock()
+        self._stop = threading.Event()
+        self._client = Client(CallbackAPIVersion.VERSION2, client_id="kill-test-publisher", clean_session=True)
+        self._client.on_publish = self._on_publish
+        self._client.connect("127.0.0.1", self.port)
+        self._client.loop_start()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _on_publish(self, _client: object, _data: object, mid: int, _reason: object, _properties: object) -> None:
+        with self._lock:
+            value = self.sent.pop(mid, None)
+            if value is None:
+                self.early.add(mid)
+            else:
+                self.acknowledged.add(value)
+
+    def _run(self) -> None:
+        begun, number = time.monotonic(), 0
+        while not self._stop.is_set():
+            number += 1
+            wave = 6.6 + 0.5 * math.cos(2 * math.pi * (time.monotonic() - begun) / PERIOD_S)
+            value = round(wave, 3) + number * 1e-8  # one of its own for each message
+            info = self._client.publish("pond/ph", repr(value), qos=1)
+            with self._lock:
+                if info.mid in self.early:
+                    self.early.discard(info.mid)
+                    self.acknowledged.add(value)
+                else:
+                    self.sent[info.mid] = value
+            due = begun + number / 50
+            time.sleep(max(0.0, due - time.monotonic()))
+
+    def finish(self) -> None:
+        """Stop publishing and wait for the last acknowledgements."""
+        self._stop.set()
+        self._thread.join()
+        until = time.monotonic() + 10
+        while self.sent and time.monotonic() < until:
+            time.sleep(0.02)
+        self._client.disconnect()
+        self._client.loop_stop()
+
+
+class Hook(BaseHTTPRequestHandler):
+    """Takes notices."""
+
+    taken: list[dict[str, Any]] = []  # noqa: RUF012 - one receiver a process
+
+    def do_POST(self) -> None:  # noqa: N802 - the library's name
+        """Take one."""
+        body = self.rfile.read(int(self.headers["Content-Length"]))
+        Hook.taken.append(json.loads(body))
+        self.send_response(204)
+        self.end_headers()
+
+    def log_message(self, *_: object) -> None:
+        """Say nothing."""
+
+
+def free_port() -> int:
+    """A port nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+def start_broker(folder: Path, port: int) -> subprocess.Popen[bytes]:
+    """A mosquitto that keeps what it has acknowledged."""
+    config = folder / "mosquitto.conf"
+    config.write_text(
+        f"listener {port} 127.0.0.1\nuser root\nallow_anonymous true\npersistence true\n"
+        f"persistence_location {folder}/\nautosave_on_changes true\nautosave_interval 1\nmax_queued_messages 100000\n",
+        encoding="ascii",
+    )
+    program = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
+    if program is None:
+        raise SystemExit("mosquitto is not installed (apt install mosquitto)")
+    broker = subprocess.Popen([program, "-c", str(config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    wait_for(lambda: _listens(port), "the broker")
+    return broker
+
+
+def _listens(port: int) -> bool:
+    try:
+        with socket.create_connection(("127.0.0.1", port), timeout=1):
+            return True
+    except OSError:
+        return False
+
+
+def wait_for(condition: Callable[[], bool], what: str, timeout_s: float = 30.0) -> bool:
+    """Wait until the condition is true; false, with a word, where it never becomes so."""
+    until = time.monotonic() + timeout_s
+    while not condition():
+        if time.monotonic() > until:
+            print(f"{what}: not within {timeout_s:.0f} s", file=sys.stderr)
+            return False
+        time.sleep(0.05)
+    return True
+
+
+def stored(store: Path) -> Counter[float]:
+    """How often each value stands in the store."""
+    if not store.exists():
+        return Counter()
+    with Reader.open(store) as reader:
+        return Counter(each.value for each in reader.readings("ph", 0, 1 << 60))
+
+
+def run(kills: int, seed: int) -> Result:
+    """The whole test."""
+    begun, dice = time.monotonic(), random.Random(seed)
+    Hook.taken = []
+    with ExitStack() as stack:
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="dawnline-kill-")))
+        server = ThreadingHTTPServer(("127.0.0.1", 0), Hook)
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        stack.callback(server.server_close)
+        stack.callback(server.shutdown)
+        port = free_port()
+        broker = start_broker(folder, port)
+        stack.callback(broker.wait)
+        stack.callback(broker.kill)
+        config = folder / "dawnline.toml"
+        config.write_text(CONFIGURATION.format(port=port, hook=server.server_address[1]), encoding="utf-8")
+        noon = datetime(2026, 6, 10, 10, tzinfo=UTC).isoformat()
+        environment = {**os.environ, "DAWNLINE_CLOCK_RATE": f"{RATE}@{noon}@{time.time():.3f}"}
+        log = stack.enter_context((folder / "service.log").open("wb"))
+
+        def start() -> subprocess.Popen[bytes]:
+            words = [sys.executable, "-m", "dawnline.cli", "--config", str(config), "run"]
+            return subprocess.Popen(words, env=environment, stdout=subprocess.DEVNULL, stderr=log)
+
+        service = start()
+        # The subscription must stand before the first message: a broker keeps nothing for a client it has never seen.
+        wait_for(lambda: b"connected" in (folder / "service.log").read_bytes(), "the first subscription")
+        publisher = Publisher(port)
+        for _ in range(kills):
+            time.sleep(dice.choice((dice.uniform(0.05, 0.6), dice.uniform(0.5, 2.0))))
+            service.send_signal(signal.SIGKILL)
+            service.wait()
+            service = start()
+        publisher.finish()
+        store = folder / "pond.db"
+        wait_for(lambda: publisher.acknowledged <= set(stored(store)), "the last readings in the store")
+        time.sleep(3.0)  # letters
+        service.send_signal(signal.SIGTERM)
+        status = service.wait(10)
+        if status != 0:
+            print(f"the service ended with status {status}", file=sys.stderr)
+            print((folder / "service.log").read_text()[-3000:], file=sys.stderr)
+        return _count(kills, store, config, publisher, time.monotonic() - begun)
+
+
+def _count(kills: int, store: Path, config: Path, publisher: Publisher, seconds: float) -> Result:
+    found = stored(store)
+    with Reader.open(store) as reader:
+        raised = [each for each in reader.transitions(0, 1 << 60, limit=100_000)]
+    live = [(t.id, t.alarm, t.change, t.at, t.since) for t in raised]
+    again = replayed(store, config)
+    differences = [f"only live: {row}" for row in live if row not in again]
+    differences += [f"only in replay: {row}" for row in again if row not in live]
+    differences += [f"twice: {row}" for row, times in Counter(live).items() if times > 1]
+    keys = {f"{t.alarm}/{t.probe}/{t.id}/{t.change}/{t.at}" for t in raised if t.change in ("raised", "escalated", "returned")}
+    got = Counter(letter["key"].rsplit("/Receiver/", 1)[0] for letter in Hook.taken if not letter["repeat"])
+    arrived = {letter["key"].rsplit("/Receiver/", 1)[0] for letter in Hook.taken}
+    newest = {t.id: f"{t.alarm}/{t.probe}/{t.id}/{t.change}/{t.at}" for t in raised}
+    missing = [key for key in keys if key not in arrived and key in newest.values()]
+    return Result(
+        kills, len(publisher.acknowledged), len(publisher.acknowledged - set(found)),
+        sum(times - 1 for times in found.values()),
+        len(set(found) - publisher.acknowledged - set(publisher.sent.values())),
+        sum(t.change == "raised" for t in raised), differences,
+        len(keys), len(missing), sum(times - 1 for times in got.values()), seconds,
+    )  # fmt: skip
+
+
+def replayed(store: Path, config: Path) -> list[tuple[int, str, str, int, int]]:
+    """The alarms that a replay of the stored readings gives."""
+    command = [sys.executable, "-m", "dawnline.cli", "--config", str(config)]
+    table = store.with_suffix(".csv")
+    subprocess.run([*command, "readings", "--csv", str(table)], check=True, stdout=subprocess.DEVNULL)
+    out = subprocess.run([*command, "replay", "--json", str(table)], check=True, capture_output=True, text=True).stdout
+    rows = [json.loads(line) for line in out.splitlines()]
+    return [
+        (row["id"], row["alarm"], row["change"], _ms(row["time"]), _ms(row["since"])) for row in rows if row["event"] == "alarm"
+    ]
+
+
+def _ms(text: str) -> int:
+    return round(datetime.fromisoformat(text).timestamp() * 1000)
+
+
+def main() -> int:
+    """Run it from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--kills", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    args = parser.parse_args()
+    result = run(args.kills, args.seed)
+    print(f"{result.kills} kills in {result.seconds:.0f} s, {result.published} messages acknowledged by the broker")
+    print(f"readings lost {result.lost}, doubled {result.doubled}, not published {result.strange}")
+    print(f"alarms raised {result.alarms}, lost, doubled or different {len(result.alarm_differences)}")
+    print(f"notices {result.notices}, missing {result.notices_missing}, doubled without a mark {result.notices_doubled_unmarked}")
+    for difference in result.alarm_differences[:20]:
+        print("  ", difference)
+    return 0 if result.well else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
