@@ -12,7 +12,7 @@ from typing import Any, Final, TypeAlias
 
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
-from dawnline.duration import MINUTE_MS
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.errors import InputError
 from dawnline.event import Act, Effect, Event, Keep, Problem, Verdict
 from dawnline.logbook import acts
@@ -24,6 +24,7 @@ from dawnline.quality.judge import Judge
 from dawnline.reading import Sample
 
 STATE_VERSION: Final = 1
+LONG_GAP_MS: Final = 26 * HOUR_MS  # after so long a silence every delay has run out: days are stepped, not minutes
 _CLEAR: Final = Condition.CLEAR
 
 Probe: TypeAlias = tuple[str, str, int | None, tuple[float, float] | None]
@@ -69,9 +70,11 @@ class Pipeline:
         effects: list[Effect] = []
         if self.now == 0:
             self.next_minute = at - at % MINUTE_MS + MINUTE_MS
+        long_after = self.now + LONG_GAP_MS
         while at >= self.next_minute:
             self.now = self.next_minute
-            self.next_minute += MINUTE_MS
+            leap = self.now > long_after and at - self.now > DAY_MS
+            self.next_minute += DAY_MS if leap else MINUTE_MS
             self._minute(self.now, effects)
         self.now = max(self.now, at)
         return effects

@@ -49,6 +49,8 @@ class Sun:
         start, end = self._local(on, time()), self._local(on + timedelta(days=1), time())
         rise = self._event(sunrise, on, STAND_IN_SUNRISE)
         fall = self._event(sunset, on, STAND_IN_SUNSET)
+        if fall < rise:  # far north in summer the sun sets after midnight: this one belongs to yesterday evening
+            fall = self._event(sunset, on + timedelta(days=1), STAND_IN_SUNSET)
         noon = self._local(on, time(12))
         return PondDay(
             on, start, end, rise, fall, (start, rise + 4 * HOUR_MS), (noon, min(fall + 2 * HOUR_MS, end))

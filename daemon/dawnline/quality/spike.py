@@ -1,7 +1,7 @@
 """Spike (QARTOD test 6, made causal): a value far from its recent neighbours is suspect until others bear it out.
 
 The usual spike test needs the next reading and also accuses a spike's innocent neighbours. Here a reading is
-compared with the median of the last good ones. A reading beyond the threshold is suspect; when `BORNE_OUT` readings
+compared with the median of the last good ones (of a slow probe with the last one). A reading beyond the threshold is suspect; when `BORNE_OUT` readings
 in a row agree with each other away from the old level it was a step, not a spike: the next one is good again, and
 the step is remembered, since water is slower than a wire: a step within one sample is an instrument's signature.
 """
@@ -48,7 +48,7 @@ class Spike(Stateful):
         if not good or (gap > FORGOTTEN_MS and not self.odd):
             self._accept(at, value, fresh=True)
             return Flag.NOT_EVALUATED, Reason.NONE
-        middle = sorted(good)[len(good) // 2]
+        middle = sorted(good)[len(good) // 2] if gap <= STEP_GAP_MS else good[-1]
         allowed = self.threshold + self.growth * (gap / MINUTE_MS)
         if abs(value - middle) <= allowed:
             self._accept(at, value, fresh=False)

@@ -1,0 +1,256 @@
+"""Episodes: delays, deadbands, priorities, screens and what people are told."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+import pytest
+from dawnline.alarms.catalogue import CATALOGUE
+from dawnline.alarms.desk import Desk
+from dawnline.alarms.settings import AlarmSettings
+from dawnline.alarms.states import IllegalMove, State
+from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.errors import InputError
+from dawnline.event import Effect, Notice, Priority, Transition
+from dawnline.outlook.finding import Condition, Finding
+
+T0 = 1_780_000_020_000 - 1_780_000_020_000 % MINUTE_MS
+KEY = ("ph-low", "ph")
+MET, CLEAR, BETWEEN, UNKNOWN = Condition.MET, Condition.CLEAR, Condition.BETWEEN, Condition.UNKNOWN
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return Desk("Heron Lane", ZoneInfo("Europe/Berlin"))
+
+
+def see(
+    desk: Desk, condition: Condition, minutes: Iterable[int], alarm: str = "ph-low", priority: Priority | None = None
+) -> list[Effect]:
+    """The condition at each of these minutes, each borne out by a new observation."""
+    effects: list[Effect] = []
+    for minute in minutes:
+        at = T0 + minute * MINUTE_MS
+        effects += desk.tick(at)
+        effects += desk.see(Finding(alarm, "ph", at, condition, 6.4, "evidence", priority, None, at))
+    return effects
+
+
+def changes(effects: list[Effect]) -> list[tuple[str, int]]:
+    return [(e.change, (e.at - T0) // MINUTE_MS) for e in effects if isinstance(e, Transition)]
+
+
+def raised(desk: Desk) -> int:
+    """An alarm raised at minute 10; its id."""
+    found = [e for e in see(desk, MET, range(11)) if isinstance(e, Transition)]
+    return found[0].id
+
+
+def test_the_on_delay_must_be_outlasted(desk: Desk) -> None:
+    assert changes(see(desk, MET, range(10))) == []
+    assert changes(see(desk, MET, [10])) == [("raised", 10)]
+    assert changes(see(desk, MET, range(11, 60))) == []
+
+
+def test_since_is_when_the_condition_began(desk: Desk) -> None:
+    effects = see(desk, MET, range(11))
+    assert isinstance(effects[0], Transition)
+    assert effects[0].since == T0
+
+
+@pytest.mark.parametrize("pause", [CLEAR, BETWEEN])
+def test_a_pause_begins_the_on_delay_anew(desk: Desk, pause: Condition) -> None:
+    see(desk, MET, range(9))
+    see(desk, pause, [9])
+    assert changes(see(desk, MET, range(10, 25))) == [("raised", 20)]
+
+
+def test_not_evaluated_neither_begins_nor_ends(desk: Desk) -> None:
+    see(desk, MET, range(5))
+    assert changes(see(desk, UNKNOWN, range(5, 30))) == []
+    assert changes(see(desk, MET, [30])) == [("raised", 30)]
+    assert changes(see(desk, UNKNOWN, range(31, 300))) == []
+
+
+def test_one_observation_held_for_long_raises_nothing(desk: Desk) -> None:
+    effects: list[Effect] = []
+    for minute in range(60):
+        at = T0 + minute * MINUTE_MS
+        effects += desk.see(Finding("ph-low", "ph", at, MET, 6.0, "", None, None, T0))
+    assert effects == []
+
+
+def test_it_returns_after_the_off_delay_beyond_the_deadband(desk: Desk) -> None:
+    raised(desk)
+    assert changes(see(desk, CLEAR, range(11, 41))) == []
+    see(desk, BETWEEN, [41])  # back inside the deadband: the off-delay begins anew
+    assert changes(see(desk, CLEAR, range(42, 80))) == [("returned", 72)]
+
+
+def test_recurrence_is_a_new_episode(desk: Desk) -> None:
+    first = raised(desk)
+    see(desk, CLEAR, range(11, 50))
+    again = [e for e in see(desk, MET, range(50, 65)) if isinstance(e, Transition)]
+    assert [e.change for e in again] == ["raised"]
+    assert again[0].id == first + 1
+
+
+def test_a_rise_in_priority_escalates_the_same_episode_once(desk: Desk) -> None:
+    see(desk, MET, range(121), "ph-high", "low")
+    effects = see(desk, MET, range(121, 130), "ph-high", "medium") + see(desk, MET, range(130, 140), "ph-high", "low")
+    assert changes(effects) == [("escalated", 121)]
+    transition = effects[0]
+    assert isinstance(transition, Transition)
+    assert (transition.id, transition.priority) == (1, "medium")
+
+
+def test_escalation_takes_back_the_acknowledgement(desk: Desk) -> None:
+    see(desk, MET, range(121), "ph-high", "low")
+    desk.acknowledge(1, T0 + 121 * MINUTE_MS, "ada")
+    see(desk, MET, [122], "ph-high", "medium")
+    assert desk.memory["ph-high", "ph"].state is State.UNACKNOWLEDGED
+
+
+def test_acknowledging(desk: Desk) -> None:
+    episode = raised(desk)
+    effects = desk.acknowledge(episode, T0 + 12 * MINUTE_MS, "ada")
+    assert changes(effects) == [("acknowledged", 12)]
+    assert desk.memory[KEY].state is State.ACKNOWLEDGED
+    with pytest.raises(IllegalMove, match="acknowledged"):
+        desk.acknowledge(episode, T0 + 13 * MINUTE_MS, "ada")
+    assert changes(see(desk, CLEAR, range(13, 50))) == [("returned", 43)]
+    assert desk.memory == {}
+    with pytest.raises(InputError, match="no open alarm 1"):
+        desk.acknowledge(episode, T0, "ada")
+
+
+def test_returned_and_then_acknowledged(desk: Desk) -> None:
+    episode = raised(desk)
+    see(desk, CLEAR, range(11, 45))
+    assert desk.memory[KEY].state is State.RETURNED
+    desk.acknowledge(episode, T0 + 60 * MINUTE_MS, "ada")
+    assert desk.memory == {}
+
+
+def test_a_shelf_hides_and_ends_by_itself(desk: Desk) -> None:
+    episode = raised(desk)
+    assert changes(desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 71 * MINUTE_MS, "ada")) == [("shelved", 11)]
+    assert changes(see(desk, MET, range(12, 75))) == [("unshelved", 71)]
+    assert desk.memory[KEY].state is State.UNACKNOWLEDGED
+
+
+def test_what_came_and_went_behind_the_shelf(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 200 * MINUTE_MS, "ada")
+    assert changes(see(desk, CLEAR, range(12, 50))) == [("returned", 42)]
+    assert changes(see(desk, MET, range(50, 199))) == []  # it recurs: no raised from behind a shelf
+    assert changes(see(desk, MET, range(199, 203))) == [("unshelved", 200), ("raised", 200)]
+    assert desk.memory[KEY].id == episode + 1
+
+
+def test_unshelving_by_hand_when_it_is_over(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 200 * MINUTE_MS, "ada")
+    see(desk, CLEAR, range(12, 50))
+    effects = desk.unshelve(episode, T0 + 60 * MINUTE_MS, "ada")
+    assert changes(effects) == [("unshelved", 60)]
+    assert not any(isinstance(e, Notice) for e in effects)
+    assert desk.memory == {}
+
+
+def test_only_a_shelved_alarm_can_be_unshelved(desk: Desk) -> None:
+    episode = raised(desk)
+    before = desk.save()
+    with pytest.raises(IllegalMove):
+        desk.unshelve(episode, T0, "ada")
+    assert desk.save() == before
+
+
+def test_suppressed_by_design_nothing_is_judged(desk: Desk) -> None:
+    desk.suppress([KEY], T0, T0 + 30 * MINUTE_MS, "ada")
+    assert changes(see(desk, MET, range(1, 30))) == []
+    assert changes(see(desk, MET, range(30, 45))) == [("raised", 40)]  # judged afresh from minute 30 on
+
+
+def test_an_episode_is_suppressed_and_released(desk: Desk) -> None:
+    raised(desk)
+    effects = desk.suppress([KEY], T0 + 11 * MINUTE_MS, T0 + 41 * MINUTE_MS, "ada")
+    assert changes(effects) == [("suppressed", 11)]
+    assert changes(see(desk, CLEAR, range(12, 41))) == []
+    assert changes(see(desk, CLEAR, range(41, 80))) == [("released", 41), ("returned", 71)]
+
+
+def test_out_of_service_outlives_a_shelf(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 20 * MINUTE_MS, "ada")
+    desk.remove([KEY], T0 + 12 * MINUTE_MS, T0 + 60 * MINUTE_MS, "ada")
+    see(desk, MET, range(13, 30))
+    assert desk.memory[KEY].state is State.OUT_OF_SERVICE
+    assert changes(desk.give_back([KEY], T0 + 31 * MINUTE_MS, "ada")) == [("released", 31)]
+    assert desk.memory[KEY].state is State.UNACKNOWLEDGED
+
+
+def test_a_shelf_over_a_suppression_shows_the_suppression_again(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.suppress([KEY], T0 + 11 * MINUTE_MS, T0 + 100 * MINUTE_MS, "ada")
+    desk.shelve(episode, T0 + 12 * MINUTE_MS, T0 + 20 * MINUTE_MS, "ada")
+    desk.tick(T0 + 20 * MINUTE_MS)
+    assert desk.memory[KEY].state is State.SUPPRESSED
+
+
+def test_what_is_told_and_what_is_not(desk: Desk) -> None:
+    effects = see(desk, MET, range(11))
+    notices = [e for e in effects if isinstance(e, Notice)]
+    assert len(notices) == 1
+    assert notices[0].subject == "Heron Lane: pH is low (high priority)"
+    assert "gasping" in notices[0].text
+    assert "dawnline alarms acknowledge 1" in notices[0].text
+    assert not [e for e in desk.acknowledge(1, T0 + 11 * MINUTE_MS, "ada") if isinstance(e, Notice)]
+    over = [e for e in see(desk, CLEAR, range(12, 50)) if isinstance(e, Notice)]
+    assert [e.change for e in over] == ["returned"]
+    assert "It lasted 42 min" in over[0].text
+
+
+def test_keys_of_notices_are_unique(desk: Desk) -> None:
+    effects = see(desk, MET, range(11)) + see(desk, CLEAR, range(11, 60)) + see(desk, MET, range(60, 80))
+    keys = [e.key for e in effects if isinstance(e, Notice)]
+    assert len(keys) == len(set(keys)) == 3
+
+
+def test_the_keepers_delays_take_effect() -> None:
+    settings = {"ph-low": AlarmSettings.model_validate({"on_delay": "2m", "priority": "medium", "deadband": 0.3})}
+    desk = Desk("P", ZoneInfo("UTC"), settings)
+    effects = see(desk, MET, range(5))
+    assert changes(effects) == [("raised", 2)]
+    assert isinstance(effects[0], Transition)
+    assert effects[0].priority == "medium"
+    assert desk.deadbands["ph-low"] == 0.3
+
+
+def test_the_memory_survives_json(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 3 * HOUR_MS, "ada")
+    see(desk, MET, range(5), "wide-swing")
+    other = Desk("Heron Lane", ZoneInfo("Europe/Berlin"))
+    other.restore(json.loads(json.dumps(desk.save())))
+    assert other.save() == desk.save()
+    assert changes(see(other, MET, range(12, 185))) == changes(see(desk, MET, range(12, 185)))
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_every_alarm_says_what_to_do(name: str) -> None:
+    alarm = CATALOGUE[name]
+    assert alarm.name == name
+    assert len(alarm.steps) >= 2
+    assert alarm.cautions
+    assert alarm.meaning.endswith(".")
+    assert alarm.sure
+
+
+@pytest.mark.parametrize("name", ["ph-low", "ph-crash", "sudden-drop"])
+def test_a_falling_night_begins_with_fish_and_air(name: str) -> None:
+    first = CATALOGUE[name].steps[0]
+    assert "gasping" in first
+    assert "air first" in first

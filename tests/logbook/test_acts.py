@@ -1,0 +1,63 @@
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from dawnline.errors import InputError
+from dawnline.logbook.acts import KINDS, read
+
+VALID: dict[str, dict[str, Any]] = {
+    "hand-test": {"kh_dkh": 3, "ph": 7.4, "note": "after rain"},
+    "water-change": {"share": 0.15, "source_kh_dkh": 1.0},
+    "dose": {"what": "sodium bicarbonate", "grams": 200},
+    "media": {"what": "oyster shell", "kilograms": 5},
+    "feed": {"grams_a_day": 120, "protein_percent": 38},
+    "aeration": {"state": "off"},
+    "rain": {"mm": 12.5},
+    "note": {"note": "herons"},
+    "cleaning": {"probe": "ph", "for": "20m"},
+    "calibration": {"probe": "ph"},
+    "out-of-service": {"probe": "ph", "for": "30m"},
+    "return": {"probe": "ph"},
+    "acknowledge": {"id": 3},
+    "shelve": {"id": 3, "for": "2h"},
+    "unshelve": {"id": 3},
+}
+
+
+def test_every_kind_is_tried_here() -> None:
+    assert set(VALID) == set(KINDS)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_good_act_is_read(kind: str) -> None:
+    assert read(kind, VALID[kind])
+
+
+@pytest.mark.parametrize(
+    ("kind", "body", "says"),
+    [
+        ("hand-tset", {}, "did you mean 'hand-test'"),
+        ("dance", {}, "known: hand-test"),
+        ("hand-test", {}, "at least one figure"),
+        ("hand-test", {"note": "nothing measured"}, "at least one figure"),
+        ("hand-test", {"kh": 3}, "unknown key 'kh'"),
+        ("hand-test", {"ph": 72}, "ph: Input should be less than or equal to 12, found 72"),
+        ("hand-test", {"ph": "7,2"}, "found '7,2'"),
+        ("water-change", {}, "either share (0 to 1) or litres"),
+        ("water-change", {"share": 0.1, "litres": 100}, "either share (0 to 1) or litres"),
+        ("water-change", {"share": 15}, "found 15"),
+        ("dose", {"grams": 3}, "'what' is missing"),
+        ("dose", {"what": "x", "grams": float("nan")}, "grams"),
+        ("aeration", {"state": "of"}, "found 'of'"),
+        ("shelve", {"id": 3}, "'for' is missing"),
+        ("shelve", {"id": 3, "for": 2}, 'such as "30s"'),
+        ("shelve", {"id": 3, "for": "9d"}, "for"),
+        ("acknowledge", {"id": "three"}, "found 'three'"),
+        ("out-of-service", {"probe": "ph"}, "'for' is missing"),
+    ],
+)
+def test_a_bad_act_is_refused_with_key_found_and_expected(kind: str, body: dict[str, Any], says: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read(kind, body)
+    assert says in str(refused.value)

@@ -1,0 +1,176 @@
+"""Smoothing, swing, silence, sickness and the sudden drop."""
+
+from __future__ import annotations
+
+from datetime import date
+from zoneinfo import ZoneInfo
+
+import pytest
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop, solar_phase
+from dawnline.outlook.finding import Condition
+from dawnline.outlook.limits import high_priority, high_side, low_priority
+from dawnline.outlook.settings import LimitSettings
+from dawnline.outlook.sick import Sick
+from dawnline.outlook.silence import Silence
+from dawnline.outlook.smooth import Point, Smooth
+from dawnline.outlook.sun import Sun
+from dawnline.outlook.swing import Swing
+from dawnline.quality.spike import Spike
+from dawnline.reading import Flag, Reason
+from hypothesis import given
+from hypothesis import strategies as st
+
+SUN = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
+T0 = SUN.day(date(2026, 6, 8)).start
+
+
+def smoothed(values: dict[int, float], interval: int) -> list[Point]:
+    smooth, found = Smooth(), []
+    for at, value in values.items():
+        point = smooth.push(at, value, interval)
+        found += [point] if point else []
+    last = smooth.close(max(values) // MINUTE_MS + 1, interval)
+    return found + ([last] if last else [])
+
+
+def test_smoothing_is_deaf_to_spikes() -> None:
+    values = {T0 + i * 10_000: 7.0 for i in range(360)}
+    for i in (50, 51, 200):
+        values[T0 + i * 10_000] = 2.0
+    assert {point.value for point in smoothed(values, 10_000)} == {7.0}
+
+
+def test_a_smoothed_point_needs_three_and_stands_at_its_middle() -> None:
+    points = smoothed({T0 + i * 15 * MINUTE_MS: 7.0 + 0.1 * i for i in range(5)}, 15 * MINUTE_MS)
+    assert len(points) == 3
+    assert points[0].value == pytest.approx(7.1)
+    assert points[0].at == T0 + 15 * MINUTE_MS + 30_000
+    assert points[0].newest == pytest.approx(7.2)
+
+
+def test_smoothing_does_not_reach_over_a_gap() -> None:
+    before = {T0 + i * MINUTE_MS: 8.0 for i in range(20)}
+    after = {T0 + 5 * HOUR_MS + i * MINUTE_MS: 6.0 for i in range(20)}
+    assert {point.value for point in smoothed(before | after, MINUTE_MS)} == {8.0, 6.0}
+
+
+@given(st.lists(st.tuples(st.integers(1, 90), st.floats(5.0, 9.0)), min_size=1, max_size=200))
+def test_the_swing_is_that_of_brute_force(steps: list[tuple[int, float]]) -> None:
+    swing, at, points = Swing(), T0, []
+    for minutes, value in steps:
+        at += minutes * MINUTE_MS
+        swing.push(at, value)
+        points.append((at, value))
+        inside = [v for t, v in points if t > at - DAY_MS]
+        hours = {t // HOUR_MS for t, _ in points if t // HOUR_MS >= (at - DAY_MS) // HOUR_MS}
+        expected = max(inside) - min(inside) if len(hours) >= 15 else None
+        assert swing.figure(at) == expected
+
+
+def test_silence_waits_three_intervals_and_at_least_five_minutes() -> None:
+    silence = Silence()
+    silence.heard(T0)
+    assert silence.condition(T0 + 5 * MINUTE_MS, 10_000) is Condition.CLEAR
+    assert silence.condition(T0 + 5 * MINUTE_MS + 1, 10_000) is Condition.MET
+    assert silence.condition(T0 + 45 * MINUTE_MS, 15 * MINUTE_MS) is Condition.CLEAR
+    assert silence.condition(T0 + 46 * MINUTE_MS, 15 * MINUTE_MS) is Condition.MET
+    assert "46 min" in silence.evidence(T0 + 46 * MINUTE_MS)
+
+
+def test_a_probe_that_never_spoke_is_missed_within_the_hour() -> None:
+    silence = Silence()
+    assert silence.condition(T0, None) is Condition.CLEAR
+    assert silence.condition(T0 + 61 * MINUTE_MS, None) is Condition.MET
+
+
+def test_a_probe_is_sick_when_most_readings_are_bad() -> None:
+    sick, spike = Sick(), Spike("ph")
+    for flag in [Flag.GOOD] * 4 + [Flag.FAIL] * 5:
+        sick.push(flag, Reason.OUT_OF_SPAN)
+    assert sick.condition(T0, spike) is Condition.BETWEEN
+    sick.push(Flag.FAIL, Reason.OUT_OF_SPAN)
+    assert sick.condition(T0, spike) is Condition.MET
+    assert "out of span" in sick.evidence(T0, spike)
+    for _ in range(10):
+        sick.push(Flag.GOOD, Reason.NONE)
+    assert sick.condition(T0, spike) is Condition.CLEAR
+
+
+def test_an_instruments_step_is_remembered_for_an_hour() -> None:
+    sick, spike = Sick(), Spike("ph")
+    spike.step_at, spike.step_size = T0, -0.8
+    assert sick.condition(T0 + HOUR_MS, spike) is Condition.MET
+    assert sick.condition(T0 + HOUR_MS + 1, spike) is Condition.CLEAR
+
+
+def test_limits_and_their_priorities() -> None:
+    assert [high_side(v, 9.0, 0.1).name for v in (9.01, 9.0, 8.9, 8.89)] == ["MET", "BETWEEN", "BETWEEN", "CLEAR"]
+    assert [high_priority(v) for v in (9.5, 9.51)] == ["low", "medium"]
+    limits = LimitSettings()
+    assert [low_priority(limits, low) for low in (None, 7.0, 6.5, 6.2)] == ["high", "high", "medium", "medium"]
+
+
+def test_the_solar_phase_goes_round_once_a_day() -> None:
+    day = SUN.day(date(2026, 6, 14))
+    assert solar_phase(day.sunrise, day) == 0
+    assert solar_phase(day.sunset, day) == 24
+    phases = [solar_phase(at, day) for at in range(day.sunset, day.end, MINUTE_MS)]
+    phases += [solar_phase(at, day) for at in range(day.start, day.sunrise, MINUTE_MS)]
+    assert phases == sorted(phases)
+    assert set(phases) == set(range(24, PHASES))
+
+
+def wave(at: int) -> float:
+    """An ordinary pond: a triangle between 7.0 at five and 7.6 at five in the afternoon."""
+    hour = ((at - T0) / HOUR_MS - 5) % 24
+    return 7.0 + 0.6 * (hour / 12 if hour <= 12 else (24 - hour) / 12)
+
+
+def fed(drop: Drop, start: int, end: int, extra: float = 0.0) -> list[Condition]:
+    """Minutes of the wave, less `extra` pH an hour from `start` on."""
+    found = []
+    for at in range(start, end, MINUTE_MS):
+        value = wave(at) - extra * (at - start) / HOUR_MS
+        drop.push(Point(at, value, at, value), SUN.day_at(at), MINUTE_MS)
+        found.append(drop.condition())
+    return found
+
+
+def test_an_ordinary_night_is_no_drop_and_an_added_fall_is() -> None:
+    drop = Drop()
+    assert set(fed(drop, T0, T0 + 6 * DAY_MS)) == {Condition.CLEAR}
+    night = fed(drop, T0 + 6 * DAY_MS, T0 + 6 * DAY_MS + 3 * HOUR_MS, extra=0.2)
+    first = night.index(Condition.MET)
+    assert 30 <= first <= 90  # minutes
+    assert night[first - 1] is Condition.BETWEEN
+    assert night.index(Condition.BETWEEN) == first - PERSISTENCE_MS // MINUTE_MS
+    assert "is usual at this hour" in drop.evidence()
+    assert drop.to_come() > 0.8
+
+
+def test_a_fall_from_unusual_heights_to_the_ordinary_is_none() -> None:
+    drop = Drop()
+    fed(drop, T0, T0 + 6 * DAY_MS)
+    evening = T0 + 6 * DAY_MS + 17 * HOUR_MS
+    for at in range(T0 + 6 * DAY_MS, evening + 3 * HOUR_MS, MINUTE_MS):
+        bright = max(0.0, 1.0 - abs(at - evening) / (3 * HOUR_MS))
+        value = wave(at) + bright
+        drop.push(Point(at, value, at, value), SUN.day_at(at), MINUTE_MS)
+        assert drop.condition() is Condition.CLEAR
+
+
+def test_in_the_first_days_only_a_steep_fall_counts() -> None:
+    assert Condition.MET not in fed(Drop(), T0, T0 + 3 * HOUR_MS, extra=0.3)
+    assert Condition.MET in fed(Drop(), T0, T0 + 3 * HOUR_MS, extra=0.9)
+
+
+def test_after_an_instruments_step_falls_are_counted_afresh() -> None:
+    drop = Drop()
+    fed(drop, T0, T0 + 6 * DAY_MS)
+    fed(drop, T0 + 6 * DAY_MS, T0 + 6 * DAY_MS + 2 * HOUR_MS, extra=0.3)
+    assert drop.condition() is Condition.MET
+    drop.forget(T0 + 6 * DAY_MS + 2 * HOUR_MS)
+    assert drop.condition() is Condition.CLEAR
+    later = fed(drop, T0 + 6 * DAY_MS + 2 * HOUR_MS, T0 + 6 * DAY_MS + 3 * HOUR_MS)
+    assert set(later) == {Condition.CLEAR}
