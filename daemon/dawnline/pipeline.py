@@ -140,6 +140,8 @@ class Pipeline:
                 return desk.give_back(self._keys(entry.probe), act.at, act.actor)
         if act.kind in acts.EXPLAINED:
             names, lasting = acts.EXPLAINED[act.kind]
+            for watch in self.watches.values():
+                watch.forget(act.at + lasting)
             keys = [(alarm, probe) for probe in self.watches for alarm in names]
             return desk.suppress(self._with_ph_only(keys), act.at, act.at + lasting, act.actor)
         return []

@@ -10,11 +10,15 @@ import csv
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, tzinfo
-from typing import NamedTuple, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 from dawnline.duration import HOUR_MS, iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.reading import Sample
+
+
+EARLIEST_MS: Final = 0
+LATEST_MS: Final = 4_102_444_800_000  # 2100-01-01
 
 
 class RowProblem(NamedTuple):
@@ -142,6 +146,8 @@ class _Times:
                 at = round(moment.timestamp() * 1000)
             except (OverflowError, ValueError):
                 raise InputError(f"{text!r} is out of range") from None
+        if not EARLIEST_MS <= at < LATEST_MS:
+            raise InputError(f"{text!r} is out of range, expected a time from 1970 to 2100")
         self.last = at
         return at
 

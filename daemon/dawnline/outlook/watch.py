@@ -51,15 +51,16 @@ class Watch(Stateful):
         """Judge one sample; None for an exact repeat. A check that crashes costs its verdict, not the reading."""
         if sample.dated:  # what a broker kept may be of any age: it is no sign of life
             self.silence.heard(sample.received_at)
+        maintenance = sample.received_at < self.out_until
         try:
-            verdict = self.judge.push(sample)
+            verdict = self.judge.pause(sample) if maintenance else self.judge.push(sample)
         except (ArithmeticError, ValueError, LookupError, TypeError):
             verdict = Flag.NOT_EVALUATED, Reason.CHECK_FAILED
         if verdict is None:
             return None
         flag, reason = verdict
-        if sample.received_at < self.out_until:
-            flag, reason = Flag.NOT_EVALUATED, Reason.MAINTENANCE
+        if maintenance:
+            self.forget(sample.at)
         else:
             self.sick.push(flag, reason)
         self.newest = (sample.at, sample.value, int(flag))
@@ -69,6 +70,9 @@ class Watch(Stateful):
 
     def good(self, sample: Sample) -> None:
         """A good sample; a quantity with a rhythm follows it here."""
+
+    def forget(self, until: int) -> None:
+        """What comes after `until` [ms] is not to be compared with what came before."""
 
     def minute(self, at: int) -> list[Day]:
         """A whole minute has passed; gives the days that ended with it."""
@@ -110,12 +114,16 @@ class PhWatch(Watch):
         step_at = self.judge.spike.step_at
         if step_at != self.step_seen:  # what lies before a step cannot be compared with what follows
             self.step_seen = step_at
-            self.smooth.forget()
-            self.drop.forget(sample.at)
+            self.forget(sample.at)
         point = self.smooth.push(sample.at, sample.value, interval)
         if point is not None:
             self._follow(point)
         self.rhythm.push(sample.at, sample.value, interval)
+
+    def forget(self, until: int) -> None:
+        """As `Watch.forget`: the smoothing and the drop begin anew."""
+        self.smooth.forget()
+        self.drop.forget(until)
 
     def minute(self, at: int) -> list[Day]:
         """Close the minute, and the days that have ended."""

@@ -34,3 +34,9 @@ class Judge(Stateful):
             return verdict
         spike = self.spike.push(sample.at, sample.value)
         return verdict if spike[0] is Flag.NOT_EVALUATED else spike
+
+    def pause(self, sample: Sample) -> tuple[Flag, Reason] | None:
+        """A sample taken during maintenance: kept in order, judged by nothing, compared with nothing later."""
+        self.spike.good.clear()
+        self.spike.odd.clear()
+        return None if self.order.push(sample) is None else (Flag.NOT_EVALUATED, Reason.MAINTENANCE)

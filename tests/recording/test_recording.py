@@ -1,0 +1,123 @@
+from __future__ import annotations
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+from dawnline.errors import SettingsError
+from dawnline.reading import Sample
+from dawnline.recording import RowProblem, read, write
+from hypothesis import given
+from hypothesis import strategies as st
+
+ZONE = ZoneInfo("Europe/Berlin")
+PROBES = ["ph", "water"]
+
+
+def parsed(text: str) -> tuple[list[Sample], list[RowProblem]]:
+    items = list(read(text.splitlines(keepends=True), PROBES, ZONE))
+    return [i for i in items if isinstance(i, Sample)], [i for i in items if isinstance(i, RowProblem)]
+
+
+def at(text: str) -> int:
+    return round(datetime.fromisoformat(text).timestamp() * 1000)
+
+
+def test_rows_become_samples_in_order() -> None:
+    samples, problems = parsed("time,ph,water\n2026-06-03T04:30:00+02:00,7.1,18.4\n2026-06-03T02:31:00Z,,18.5\n")
+    assert samples == [
+        Sample("ph", at("2026-06-03T04:30+02:00"), 7.1, at("2026-06-03T04:30+02:00")),
+        Sample("water", at("2026-06-03T04:30+02:00"), 18.4, at("2026-06-03T04:30+02:00")),
+        Sample("water", at("2026-06-03T04:31+02:00"), 18.5, at("2026-06-03T04:31+02:00")),
+    ]
+    assert problems == []
+
+
+def test_a_column_that_names_no_probe_is_said_once() -> None:
+    samples, problems = parsed("time,ph,note,x\n2026-06-03T04:30Z,7.1,herons,1\n2026-06-03T04:31Z,7.1,,2\n")
+    assert len(samples) == 2
+    assert [(p.row, p.harmless) for p in problems] == [(1, True)]
+    assert "'note', 'x'" in problems[0].text
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ("yesterday,7.1,18", "time: found 'yesterday'"),
+        ("2026-06-03T04:30Z,seven,18", "ph: found 'seven', expected a number"),
+        ("2026-06-03T04:30Z,nan,18", "ph: found 'nan'"),
+        ("2026-06-03T04:30Z,inf,18", "ph: found 'inf'"),
+        ("2026-06-03T04:30Z,7_1,18", "ph: found '7_1'"),
+        ('2026-06-03T04:30Z,"7,1",18', "ph: found '7,1'"),
+        ("2026-06-03T04:30Z,7.1", "found 2 cells, expected 3"),
+        ("2026-06-03T04:30Z,7.1,18,19", "found 4 cells, expected 3"),
+        ("2026-03-29T02:30:00,7.1,18", "does not exist"),
+        ("2026-10-25T02:30:00,7.1,18", "comes twice"),
+        ("0001-01-01T00:00:00+23:59,7.1,18", "out of range"),
+    ],
+)
+def test_what_cannot_be_used_is_said_with_its_row_and_loses_nothing_else(row: str, says: str) -> None:
+    samples, problems = parsed(f"time,ph,water\n2026-01-01T00:00Z,7.0,17\n{row}\n2026-11-11T00:00Z,7.2,19\n")
+    assert [p.row for p in problems] == [3]
+    assert says in problems[0].text
+    assert {(s.probe, s.value) for s in samples} >= {("ph", 7.0), ("water", 17.0), ("ph", 7.2), ("water", 19.0)}
+
+
+def test_local_times_of_the_doubled_hour_are_settled_by_the_order_of_rows() -> None:
+    times = ["01:50", "02:00", "02:30", "02:50", "02:00", "02:30", "02:50", "03:00"]
+    samples, problems = parsed("time,ph\n" + "".join(f"2026-10-25T{t}:00,7.0\n" for t in times))
+    assert problems == []
+    gaps = [b.at - a.at for a, b in zip(samples, samples[1:], strict=False)]
+    assert gaps == [m * 60_000 for m in (10, 30, 20, 10, 30, 20, 10)]
+
+
+def test_a_late_row_is_received_when_it_stands_in_the_file() -> None:
+    samples, _ = parsed("time,ph\n2026-06-03T04:30Z,7.1\n2026-06-03T04:00Z,7.2\n")
+    assert samples[1].at < samples[0].at == samples[1].received_at
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "the file is empty"),
+        ("ph,water\n7,18\n", "expected one column `time`"),
+        ("time;ph\n", "expected one column `time`"),
+        ("time,time,ph\n", "expected one column `time`"),
+        ("time,ph,ph\n", "'ph' stands there twice"),
+    ],
+)
+def test_a_header_that_cannot_be_used(text: str, says: str) -> None:
+    with pytest.raises(SettingsError, match="row 1") as refused:
+        parsed(text)
+    assert says in str(refused.value)
+
+
+def test_odd_files_are_survived() -> None:
+    samples, problems = parsed(
+        'time,ph\r\n2026-06-03T04:30Z,"7.1"\r\n\r\n2026-06-03T04:31Z,7.\0 1\r\n2026-06-03T04:32Z,"7.2\r\n'
+    )
+    assert [s.value for s in samples] == [7.1]
+    assert len(problems) >= 1
+    samples, problems = parsed("time,ph\n2026-06-03T04:30Z," + "9" * 200_000 + "\n2026-06-03T04:31Z,7.0\n")
+    assert [s.value for s in samples] == [7.0]
+    assert [p.row for p in problems] == [2]
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(PROBES),
+            st.integers(1_700_000_000_000, 1_700_000_100_000),
+            st.floats(allow_nan=False, allow_infinity=False),
+        ),
+        max_size=50,
+    )
+)
+def test_what_was_written_reads_back_the_same(readings: list[tuple[str, int, float]]) -> None:
+    ordered = sorted(readings, key=lambda r: (r[1], PROBES.index(r[0])))
+    samples, problems = parsed("\n".join(write(ordered, PROBES, ZONE)) + "\n")
+    assert problems == []
+    back = [(s.probe, s.at, s.value) for s in samples]
+    assert sorted(back, key=lambda r: (r[1], r[0])) == sorted(ordered, key=lambda r: (r[1], r[0]))
+    for probe in PROBES:
+        assert [r for r in back if r[0] == probe] == [r for r in ordered if r[0] == probe]
