@@ -91,10 +91,12 @@ class Core:
         self._read_inbox()
         if self._due():
             self._commit()
-        now = time.monotonic()
-        if now - self.presented_s >= 1.0:
-            self.presented_s = now
-            self.present(self)
+        if time.monotonic() - self.presented_s >= 1.0:
+            self._present()
+
+    def _present(self) -> None:
+        self.presented_s = time.monotonic()
+        self.present(self)
 
     def _fold(self, item: Item | Tick) -> None:
         """One whole step, or the steps of one arrival."""
@@ -161,6 +163,8 @@ class Core:
             for link in self.links:
                 link.acknowledge([receipt for receipt in self.receipts if receipt.link == link.name])
             self.receipts.clear()
+        if pending.transitions or pending.verdicts:
+            self._present()  # before the answer: who has it looks next
         for row in pending.verdicts:
             self.inbox.answer(row.act.id, row.accepted, row.text)
             self.asked.discard(row.act.id)
