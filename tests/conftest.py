@@ -22,9 +22,7 @@ def eventually() -> Callable[..., None]:
     return _eventually
 
 
-def _eventually(
-    condition: Callable[[], object], what: str = "the condition", timeout_s: float = WAIT_S
-) -> None:
+def _eventually(condition: Callable[[], object], what: str = "the condition", timeout_s: float = WAIT_S) -> None:
     until = time.monotonic() + timeout_s
     while not condition():
         if time.monotonic() > until:
@@ -65,9 +63,7 @@ class Broker:
     def restart(self) -> None:
         """Start it, again on the same port and with what it kept; returns when it listens."""
         with (self.folder / "broker.log").open("ab") as log:
-            self._process = subprocess.Popen(
-                [_program("mosquitto"), "-c", str(self._config)], stdout=log, stderr=log
-            )
+            self._process = subprocess.Popen([_program("mosquitto"), "-c", str(self._config)], stdout=log, stderr=log)
         _eventually(self._listens, f"the broker listening ({self.folder / 'broker.log'})")
 
     def stop(self, sig: int = signal.SIGTERM) -> None:

@@ -48,7 +48,11 @@ class Pipeline:
         self.watches: dict[str, Watch] = {}
         for name, quantity, interval, span in probes:
             judge = Judge(quantity, interval=interval, span=span)
-            watch = PhWatch(name, judge, sun, limits or LimitSettings()) if quantity == "ph" else Watch(name, quantity, judge)
+            watch = (
+                PhWatch(name, judge, sun, limits or LimitSettings())
+                if quantity == "ph"
+                else Watch(name, quantity, judge)
+            )
             self.watches[name] = watch
         self._strangers: set[str] = set()
 
@@ -89,8 +93,7 @@ class Pipeline:
         return effects
 
     def _sample(self, sample: Sample, effects: list[Effect]) -> None:
-        if sample.received_at > self.now:
-            self.now = sample.received_at
+        self.now = max(self.now, sample.received_at)
         watch = self.watches.get(sample.probe)
         if watch is None:
             if sample.probe not in self._strangers and len(self._strangers) < 100:
@@ -124,6 +127,7 @@ class Pipeline:
             effects.append(Verdict(act, accepted=True, text=_ACCEPTED.get(act.kind, "noted")))
 
     def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
+        """What follows from an act, beyond its being noted."""
         desk = self.desk
         match entry:
             case acts.Acknowledge():
@@ -138,13 +142,16 @@ class Pipeline:
                 watch = self._watch(entry.probe)
                 watch.out_until = min(watch.out_until, act.at)
                 return desk.give_back(self._keys(entry.probe), act.at, act.actor)
-        if act.kind in acts.EXPLAINED:
-            names, lasting = acts.EXPLAINED[act.kind]
-            for watch in self.watches.values():
-                watch.forget(act.at + lasting)
-            keys = [(alarm, probe) for probe in self.watches for alarm in names]
-            return desk.suppress(self._with_ph_only(keys), act.at, act.at + lasting, act.actor)
-        return []
+        return self._explained(act) if act.kind in acts.EXPLAINED else []
+
+    def _explained(self, act: Act) -> list[Effect]:
+        """A known act at the water: what it sets off is no alarm, and no fall is counted across it."""
+        names, lasting = acts.EXPLAINED[act.kind]
+        keys: list[tuple[str, str | None]] = []
+        for name, watch in self.watches.items():
+            watch.forget(act.at + lasting)
+            keys += [key for key in self._keys(name) if key[0] in names]
+        return self.desk.suppress(keys, act.at, act.at + lasting, act.actor)
 
     def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
         watch, until = self._watch(entry.probe), act.at + entry.for_
@@ -160,9 +167,6 @@ class Pipeline:
     def _keys(self, probe: str) -> list[tuple[str, str | None]]:
         """Every alarm that this probe can raise."""
         return [(alarm, probe) for alarm, _ in self.watches[probe].conditions(self.now, self.desk.deadbands)]
-
-    def _with_ph_only(self, keys: list[tuple[str, str]]) -> list[tuple[str, str | None]]:
-        return [(a, p) for a, p in keys if a == "probe-suspect" or isinstance(self.watches[p], PhWatch)]
 
     # ------------------------------------------------------------ memory
 

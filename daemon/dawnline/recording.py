@@ -16,7 +16,6 @@ from dawnline.duration import HOUR_MS, iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.reading import Sample
 
-
 EARLIEST_MS: Final = 0
 LATEST_MS: Final = 4_102_444_800_000  # 2100-01-01
 
@@ -67,8 +66,7 @@ def read(lines: Iterable[str], probes: Sequence[str], zone: tzinfo) -> Iterator[
         except InputError as error:
             yield RowProblem(number, f"time: {error}; the row is left out")
             continue
-        if at > newest:
-            newest = at
+        newest = max(newest, at)
         for index, probe in columns:
             cell = row[index]
             if not cell:
@@ -156,14 +154,10 @@ class _Times:
         try:
             return datetime.fromisoformat(text.strip())
         except ValueError:
-            raise InputError(
-                f"found {text[:40]!r}, expected ISO 8601 such as 2026-06-03T04:30:00+02:00"
-            ) from None
+            raise InputError(f"found {text[:40]!r}, expected ISO 8601 such as 2026-06-03T04:30:00+02:00") from None
 
     def _local(self, moment: datetime, text: str) -> int:
-        early, late = (
-            round(moment.replace(tzinfo=self.zone, fold=fold).timestamp() * 1000) for fold in (0, 1)
-        )
+        early, late = (round(moment.replace(tzinfo=self.zone, fold=fold).timestamp() * 1000) for fold in (0, 1))
         if early == late:
             return early
         if late < early:

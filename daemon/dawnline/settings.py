@@ -116,9 +116,7 @@ def _read(path: Path) -> bytes:
                 "a commented example), or name yours with --config or $DAWNLINE_CONFIG"
             )
         if not path.is_file() or path.stat().st_size > _LARGEST:
-            raise SettingsError(
-                f"{path}: found no plain file of at most {_LARGEST} bytes, expected a TOML file"
-            )
+            raise SettingsError(f"{path}: found no plain file of at most {_LARGEST} bytes, expected a TOML file")
         return path.read_bytes()
     except OSError as error:
         why = error.strerror or type(error).__name__

@@ -40,9 +40,7 @@ def disagreements(content: Mapping[str, Any], context: Mapping[str, Any]) -> lis
     faults += _alarm_names(content.get("alarms"))
     if "mqtt" not in content and any(probe.link == "mqtt" for _, probe in probes):
         needing = ", ".join(probe.name for _, probe in probes if probe.link == "mqtt")
-        faults.append(
-            Fault("mqtt", f"found nothing, expected a section [mqtt] for the probes that need it: {needing}")
-        )
+        faults.append(Fault("mqtt", f"found nothing, expected a section [mqtt] for the probes that need it: {needing}"))
     if "mail" not in content:
         faults += [
             Fault("mail", f"found nothing, expected a section [mail] for {person.name}'s address")
@@ -105,9 +103,7 @@ def _shared_topics(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
 
 
 def _same_source(probe: ProbeSettings, other: int, where: str) -> str:
-    found = (
-        f'found "{probe.key}"' if probe.key is not None else f'found none, which stands for "{probe.name}"'
-    )
+    found = f'found "{probe.key}"' if probe.key is not None else f'found none, which stands for "{probe.name}"'
     return f"{found}, as for probes[{other}] on the same {where}, expected a key of its own"
 
 

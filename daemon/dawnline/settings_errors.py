@@ -121,9 +121,7 @@ def _unfit(value: object, location: tuple[int | str, ...]) -> Iterator[Fault]:
             yield from _unfit(inner, (*location, index))
     elif isinstance(value, str):
         if any(not c.isprintable() and c != "\u00ad" for c in value):
-            yield Fault(
-                place_of(location), "found a line break or a control character, expected one line of text"
-            )
+            yield Fault(place_of(location), "found a line break or a control character, expected one line of text")
     elif isinstance(value, float):
         if not math.isfinite(value):
             yield Fault(place_of(location), f"found {value}, expected a finite number")
@@ -138,9 +136,7 @@ def _explain(details: ErrorDetails, model: type[BaseModel]) -> Fault:
         return Fault(place, f"found nothing, expected {_expected_at(model, location)}")
     if kind == "extra_forbidden":
         known = list(_model_at(model, location[:-1]).model_fields)
-        return Fault(
-            place, f"found an unknown key, expected a known one: {nearest(str(location[-1]), known)}"
-        )
+        return Fault(place, f"found an unknown key, expected a known one: {nearest(str(location[-1]), known)}")
     expected = _expected(details, str(location[-1]) if location else "")
     return Fault(place, f"found {_found(details['input'], location)}, {expected}")
 

@@ -41,14 +41,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="dawnline-simulator", description="A pond that can be asked to misbehave."
-    )
+    parser = argparse.ArgumentParser(prog="dawnline-simulator", description="A pond that can be asked to misbehave.")
     story = argparse.ArgumentParser(add_help=False)
     story.add_argument("--scenario", required=True, help=", ".join(SCENARIOS))
-    story.add_argument(
-        "--seed", type=int, default=1, help="the same seed gives the same readings (default 1)"
-    )
+    story.add_argument("--seed", type=int, default=1, help="the same seed gives the same readings (default 1)")
     story.add_argument("--days", type=float, help="how long (default: the scenario's own length)")
     story.add_argument("--start", default=START, help=f"pond time of the first reading (default {START})")
     story.add_argument("--interval", default="10s", help="between readings (default 10s)")
@@ -105,9 +101,7 @@ def _write(arguments: argparse.Namespace) -> int:
     rows = _rows(arguments, scenario)
     with ExitStack() as files:
         readings = files.enter_context(arguments.out.open("w", encoding="utf-8", newline=""))
-        truth = arguments.truth and files.enter_context(
-            arguments.truth.open("w", encoding="utf-8", newline="")
-        )
+        truth = arguments.truth and files.enter_context(arguments.truth.open("w", encoding="utf-8", newline=""))
         write_tables(rows, _zone(scenario), readings, truth)
     return 0
 
@@ -118,9 +112,7 @@ def _run(arguments: argparse.Namespace) -> int:
     rows = _rows(arguments, scenario)
     rate, given = _clock(arguments.rate)
     begin = _option("--from", arguments.begin or arguments.start, zone)
-    wire: Wire = (
-        SerialWire(Port(arguments.pty)) if arguments.pty else MqttWire(Publisher(parse(arguments.mqtt)))
-    )
+    wire: Wire = SerialWire(Port(arguments.pty)) if arguments.pty else MqttWire(Publisher(parse(arguments.mqtt)))
     stop = Stop()
     for name in (signal.SIGTERM, signal.SIGINT):
         signal.signal(name, lambda *_: stop.set())

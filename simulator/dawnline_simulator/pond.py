@@ -110,9 +110,7 @@ def constants(calcium_mmol_l: float, temperature_c: float) -> Conditional:
     return conditional(min(max(temperature_c, 0.0), 50.0), strength)
 
 
-def fill(
-    alkalinity_meq_l: float, ph: float, temperature_c: float, *, calcium_mmol_l: float | None = None
-) -> PondState:
+def fill(alkalinity_meq_l: float, ph: float, temperature_c: float, *, calcium_mmol_l: float | None = None) -> PondState:
     """Water to begin with; calcium is by default half the alkalinity. Raises ValueError as `dic_from_ph`
     does.
 
@@ -134,16 +132,12 @@ def step(state: PondState, rates: Rates, parameters: PondParameters, hours: floa
     """
     spill = rates.inflow * hours
     nitrogen_mmol = rates.nitrification / 14.0067
-    alkalinity = state.alkalinity_meq_l + hours * (
-        2e-3 * rates.dissolution - 2.0 * nitrogen_mmol - rates.acid
-    )
+    alkalinity = state.alkalinity_meq_l + hours * (2e-3 * rates.dissolution - 2.0 * nitrogen_mmol - rates.acid)
     alkalinity += spill * (parameters.rain_alkalinity_meq_l - state.alkalinity_meq_l)
     gained = rates.respiration + rates.decay + rates.exchange + rates.dissolution - rates.photosynthesis
     rain_dic = 17.0  # umol/L, rain in balance with the air at 15 degC
     dic = state.dic_umol_l + hours * gained + spill * (rain_dic - state.dic_umol_l)
-    ammonia = (
-        state.ammonia_mg_l + hours * (rates.excretion - rates.nitrification) - spill * state.ammonia_mg_l
-    )
+    ammonia = state.ammonia_mg_l + hours * (rates.excretion - rates.nitrification) - spill * state.ammonia_mg_l
     labile = state.labile_umol_l - hours * rates.decay + spill * (rates.inflow_labile - state.labile_umol_l)
     calcium = state.calcium_mmol_l + hours * rates.dissolution * 1e-3 - spill * state.calcium_mmol_l
     temperature = state.temperature_c + hours * rates.warming

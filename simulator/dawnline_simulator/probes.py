@@ -26,9 +26,7 @@ class ProbeParameters:
 
 PH_PROBE = ProbeParameters()
 # A digital sensor of 12 bits: steps of 1/16 degC.
-WATER_PROBE = ProbeParameters(
-    noise=0.02, lag_s=60.0, wander_per_root_day=0.0, spikes_per_day=0.0, resolution=0.0625
-)
+WATER_PROBE = ProbeParameters(noise=0.02, lag_s=60.0, wander_per_root_day=0.0, spikes_per_day=0.0, resolution=0.0625)
 
 
 class Probe:
@@ -40,9 +38,7 @@ class Probe:
         self._shown: float | None = None
         self._wander = 0.0
 
-    def read(
-        self, surroundings: float, seconds: float, *, drift: float = 0.0, lag_s: float | None = None
-    ) -> float:
+    def read(self, surroundings: float, seconds: float, *, drift: float = 0.0, lag_s: float | None = None) -> float:
         """What it shows of its `surroundings`, `seconds` after the last reading.
 
         `drift` is added behind the lag; `lag_s` replaces the ordinary lag (a wet bulb in air is slow).

@@ -16,8 +16,7 @@ def rates(state: PondState, forcing: Forcing, parameters: PondParameters) -> Rat
     rain_warmth = inflow * (forcing.air_c - state.temperature_c)
     return Rates(
         photosynthesis=photosynthesis(state, forcing, parameters),
-        respiration=speed
-        * (parameters.respiration_umol_l_h + forcing.algae * parameters.algae_respiration_umol_l_h),
+        respiration=speed * (parameters.respiration_umol_l_h + forcing.algae * parameters.algae_respiration_umol_l_h),
         decay=speed * parameters.labile_per_hour * state.labile_umol_l,
         exchange=exchange(state, forcing, parameters),
         excretion=excretion(parameters),

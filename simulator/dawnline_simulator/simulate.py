@@ -116,9 +116,7 @@ class Course:
             if isinstance(what, Rain):
                 depth = what.depth_mm * (1.0 + self.scenario.rain_scatter * scale)
                 shift_ms = round(shift * self.scenario.shift_minutes * MINUTE_MS)
-                dated.append(
-                    happenings.date(replace(what, depth_mm=depth), self.first_midnight, zone, shift_ms)
-                )
+                dated.append(happenings.date(replace(what, depth_mm=depth), self.first_midnight, zone, shift_ms))
             else:
                 dated.append(happenings.date(what, self.first_midnight, zone))
         return tuple(dated)
@@ -143,9 +141,7 @@ class _Gauge:
         self._ph = Probe(scenario.ph_probe, _dice(seed, scenario.name, "ph"))
         self._water = Probe(scenario.water_probe, _dice(seed, scenario.name, "water"))
         self._air = faults.Air(_dice(seed, scenario.name, "air"))
-        self._faults: tuple[DatedFault, ...] = tuple(
-            faults.date(what, midnight, zone) for what in scenario.faults
-        )
+        self._faults: tuple[DatedFault, ...] = tuple(faults.date(what, midnight, zone) for what in scenario.faults)
 
     def in_air(self, at: int) -> bool:
         return faults.out_of_water(self._faults, at)

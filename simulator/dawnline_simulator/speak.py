@@ -13,9 +13,7 @@ from dawnline_simulator.wires.pty import Port
 from dawnline_simulator.wires.stop import Stop
 from dawnline_simulator.wires.text import garbage, line
 
-LATE_S = (
-    0.5  # machine time: a reading more than this late (and an interval) is not spoken, as a probe would not
-)
+LATE_S = 0.5  # machine time: a reading more than this late (and an interval) is not spoken, as a probe would not
 
 
 class Wire(Protocol):

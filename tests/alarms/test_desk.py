@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 import pytest
+
 from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
@@ -27,7 +28,11 @@ def desk() -> Desk:
 
 
 def see(
-    desk: Desk, condition: Condition, minutes: Iterable[int], alarm: str = "ph-low", priority: Priority | None = None
+    desk: Desk,
+    condition: Condition,
+    minutes: Iterable[int],
+    alarm: str = "ph-low",
+    priority: Priority | None = None,
 ) -> list[Effect]:
     """The condition at each of these minutes, each borne out by a new observation."""
     effects: list[Effect] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from dawnline.alarms.states import TABLE, IllegalMove, Move, State, diagram, next_state
 
 # Transitions of ISA-18.2 / IEC 62682 (non-latching), as public implementations of the standard describe them.

@@ -31,9 +31,10 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
-from dawnline.store.reader import Reader
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
+
+from dawnline.store.reader import Reader
 
 RATE = 60
 PERIOD_S = 24.0  # of the wave that crosses the limit
@@ -147,7 +148,7 @@ class Hook(BaseHTTPRequestHandler):
 
     taken: list[dict[str, Any]] = []  # noqa: RUF012 - one receiver a process
 
-    def do_POST(self) -> None:  # noqa: N802 - the library's name
+    def do_POST(self) -> None:
         """Take one."""
         body = self.rfile.read(int(self.headers["Content-Length"]))
         Hook.taken.append(json.loads(body))
@@ -257,13 +258,17 @@ def run(kills: int, seed: int) -> Result:
 def _count(kills: int, store: Path, config: Path, publisher: Publisher, seconds: float) -> Result:
     found = stored(store)
     with Reader.open(store) as reader:
-        raised = [each for each in reader.transitions(0, 1 << 60, limit=100_000)]
+        raised = list(reader.transitions(0, 1 << 60, limit=100_000))
     live = [(t.id, t.alarm, t.change, t.at, t.since) for t in raised]
     again = replayed(store, config)
     differences = [f"only live: {row}" for row in live if row not in again]
     differences += [f"only in replay: {row}" for row in again if row not in live]
     differences += [f"twice: {row}" for row, times in Counter(live).items() if times > 1]
-    keys = {f"{t.alarm}/{t.probe}/{t.id}/{t.change}/{t.at}" for t in raised if t.change in ("raised", "escalated", "returned")}
+    keys = {
+        f"{t.alarm}/{t.probe}/{t.id}/{t.change}/{t.at}"
+        for t in raised
+        if t.change in ("raised", "escalated", "returned")
+    }
     got = Counter(letter["key"].rsplit("/Receiver/", 1)[0] for letter in Hook.taken if not letter["repeat"])
     arrived = {letter["key"].rsplit("/Receiver/", 1)[0] for letter in Hook.taken}
     newest = {t.id: f"{t.alarm}/{t.probe}/{t.id}/{t.change}/{t.at}" for t in raised}
@@ -285,7 +290,9 @@ def replayed(store: Path, config: Path) -> list[tuple[int, str, str, int, int]]:
     out = subprocess.run([*command, "replay", "--json", str(table)], check=True, capture_output=True, text=True).stdout
     rows = [json.loads(line) for line in out.splitlines()]
     return [
-        (row["id"], row["alarm"], row["change"], _ms(row["time"]), _ms(row["since"])) for row in rows if row["event"] == "alarm"
+        (row["id"], row["alarm"], row["change"], _ms(row["time"]), _ms(row["since"]))
+        for row in rows
+        if row["event"] == "alarm"
     ]
 
 
@@ -303,7 +310,10 @@ def main() -> int:
     print(f"{result.kills} kills in {result.seconds:.0f} s, {result.published} messages acknowledged by the broker")
     print(f"readings lost {result.lost}, doubled {result.doubled}, not published {result.strange}")
     print(f"alarms raised {result.alarms}, lost, doubled or different {len(result.alarm_differences)}")
-    print(f"notices {result.notices}, missing {result.notices_missing}, doubled without a mark {result.notices_doubled_unmarked}")
+    print(
+        f"notices {result.notices}, missing {result.notices_missing}, "
+        f"doubled without a mark {result.notices_doubled_unmarked}"
+    )
     for difference in result.alarm_differences[:20]:
         print("  ", difference)
     return 0 if result.well else 1

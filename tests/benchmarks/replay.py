@@ -95,7 +95,10 @@ def main() -> int:
     for what, seconds in rows.items():
         print(f"{what:<52}{seconds:7.2f} s")
     *_, alone, stored, baseline = rows.values()
-    print(f"replay --store is {stored / baseline:.2f} times bare executemany; the store adds {stored - alone:.2f} s to replay")
+    print(
+        f"replay --store is {stored / baseline:.2f} times bare executemany; "
+        f"the store adds {stored - alone:.2f} s to replay"
+    )
     return 0
 
 

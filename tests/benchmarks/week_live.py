@@ -89,7 +89,10 @@ def _live(folder: Path, config: Path, scenario: str, days: float, rate: float, s
         # Not before the probe speaks: of the silence until then a replay of the readings could not know.
         time.sleep(max(0.0, origin + 0.2 - time.time()))
         service = subprocess.Popen(
-            [*words, "dawnline.cli", "--config", str(config), "run"], env=environment, stdout=subprocess.DEVNULL, stderr=log
+            [*words, "dawnline.cli", "--config", str(config), "run"],
+            env=environment,
+            stdout=subprocess.DEVNULL,
+            stderr=log,
         )
         try:
             simulator.wait(timeout=60 + days * 86_400 / rate)
@@ -136,7 +139,9 @@ def main() -> int:
     parser.add_argument("--interval", default="10s")
     args = parser.parse_args()
     result = run(args.scenario, args.days, args.rate, args.seed, args.interval)
-    print(f"{result.readings} pH readings, {result.days} days, {result.alarms} alarm transitions, {result.seconds:.0f} s")
+    print(
+        f"{result.readings} pH readings, {result.days} days, {result.alarms} alarm transitions, {result.seconds:.0f} s"
+    )
     print(f"{len(result.differences)} differences between the live run and its replay")
     for difference in result.differences[:10]:
         print("  ", difference)

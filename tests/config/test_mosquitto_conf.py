@@ -88,9 +88,7 @@ def publish(port: int, count: int) -> None:
 def test_what_waits_outlives_a_killed_broker(mosquitto: str, tmp_path: Path) -> None:
     port, conf = free_port(), tmp_path / "mosquitto.conf"
     text = CONF.read_text(encoding="utf-8")
-    text, listeners = re.subn(
-        r"^listener 1883 localhost$", f"listener {port} 127.0.0.1", text, flags=re.MULTILINE
-    )
+    text, listeners = re.subn(r"^listener 1883 localhost$", f"listener {port} 127.0.0.1", text, flags=re.MULTILINE)
     text, folders = re.subn(r"^(persistence_location) .*$", rf"\1 {tmp_path}/", text, flags=re.MULTILINE)
     assert (listeners, folders) == (1, 1)
     conf.write_text(text + ("user root\n" if os.geteuid() == 0 else ""), encoding="utf-8")

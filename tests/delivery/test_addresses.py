@@ -57,9 +57,7 @@ def test_the_settings_refuse_it_too() -> None:
         PersonSettings(name="Ada", addresses=("console:", "mailto:ada"))
 
 
-def test_a_reference_is_followed_when_a_letter_is_sent(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_reference_is_followed_when_a_letter_is_sent(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "phone").write_text("push://token/room\n")
     monkeypatch.setenv("ADA_MAIL", "mailto:ada@example.org")
     assert resolve_address("file:phone", tmp_path).target == "push://token/room"

@@ -136,9 +136,7 @@ def test_a_connection_cut_half_way_is_tried_again(where: str, serve: Serve, lett
     assert (type(error), error.retry) == (DeliveryError, True)
 
 
-def test_a_server_that_hangs_is_tried_again(
-    serve: Serve, letter: Letter, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_server_that_hangs_is_tried_again(serve: Serve, letter: Letter, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(mail, "STEP_S", 0.3)
     error = failure(letter, serve(Post(hang=True)))
     assert error.retry
@@ -148,9 +146,7 @@ def test_a_server_that_hangs_is_tried_again(
 def test_no_server_is_tried_again(serve: Serve, letter: Letter) -> None:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
-        nobody = MailSettings(
-            host="127.0.0.1", port=free.getsockname()[1], security="none", sender="p@example.org"
-        )
+        nobody = MailSettings(host="127.0.0.1", port=free.getsockname()[1], security="none", sender="p@example.org")
     assert failure(letter, nobody).retry
 
 
@@ -180,9 +176,7 @@ def certificate(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     folder = tmp_path_factory.mktemp("tls")
     key, cert = folder / "key.pem", folder / "cert.pem"
     names = "subjectAltName=DNS:localhost,IP:127.0.0.1"
-    command = (
-        f"openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -days 2 -addext {names}"
-    )
+    command = f"openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -days 2 -addext {names}"
     subprocess.run(
         [*command.split(), "-subj", "/CN=localhost", "-keyout", key, "-out", cert],
         check=True,

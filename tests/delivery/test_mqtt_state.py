@@ -78,14 +78,10 @@ def serve() -> Iterator[Callable[..., MqttState]]:
 Start = Callable[..., Any]
 
 
-def test_the_device_comes_up_in_order(
-    mosquitto: Start, serve: Start, listen: Start, eventually: Start
-) -> None:
+def test_the_device_comes_up_in_order(mosquitto: Start, serve: Start, listen: Start, eventually: Start) -> None:
     broker = mosquitto()
     listener = listen(broker)
-    serve(broker).publish(
-        {"ph/value": "7.12", "ph/flag": "good", "alarms/priority": "none", "alarms/text": ""}
-    )
+    serve(broker).publish({"ph/value": "7.12", "ph/flag": "good", "alarms/priority": "none", "alarms/text": ""})
     eventually(lambda: listener.now.get("$state") == "ready" and listener.now.get("alarms/text"))
     topics = [topic for topic, _, _ in listener.log]
     assert topics[:2] == ["$state", "$description"]
@@ -95,9 +91,7 @@ def test_the_device_comes_up_in_order(
     assert json.loads(listener.now["$description"])["nodes"]["ph"]["properties"]["value"]["unit"] == "pH"
 
 
-def test_a_late_listener_finds_it_all(
-    mosquitto: Start, serve: Start, listen: Start, eventually: Start
-) -> None:
+def test_a_late_listener_finds_it_all(mosquitto: Start, serve: Start, listen: Start, eventually: Start) -> None:
     broker = mosquitto()
     state = serve(broker)
     state.publish({"ph/value": "7.12"})
@@ -126,9 +120,7 @@ def test_what_the_description_does_not_allow_is_left_out(
 ) -> None:
     broker = mosquitto()
     listener, state = listen(broker), serve(broker)
-    state.publish(
-        {"ph/value": "nan", "nobody/value": "1", "a/+/#": "1", "ph/flag": "splendid", "alarms/count": "1"}
-    )
+    state.publish({"ph/value": "nan", "nobody/value": "1", "a/+/#": "1", "ph/flag": "splendid", "alarms/count": "1"})
     eventually(lambda: listener.now.get("alarms/count") == "1" and listener.now.get("$state") == "ready")
     assert set(listener.now) == {"$state", "$description", "alarms/count"}
 
@@ -244,9 +236,7 @@ def test_with_login_and_tls(
 ) -> None:
     monkeypatch.setenv("DAWNLINE_TEST_MQTT", "right")
     broker = mosquitto(password=("pond", "right"), tls=True)
-    state = serve(
-        broker, username="pond", password="env:DAWNLINE_TEST_MQTT", tls=True, ca_file=str(broker.ca_file)
-    )
+    state = serve(broker, username="pond", password="env:DAWNLINE_TEST_MQTT", tls=True, ca_file=str(broker.ca_file))
     eventually(lambda: state.connected)
 
 

@@ -89,9 +89,7 @@ def test_a_known_address_passes_the_check() -> None:
     check_push("json://localhost/room")
 
 
-def test_nothing_is_written_to_disk(
-    hook: str, letter: Letter, tmp_path: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_nothing_is_written_to_disk(hook: str, letter: Letter, tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.chdir(tmp_path)
     send_push(letter, hook)

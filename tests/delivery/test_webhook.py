@@ -67,9 +67,7 @@ def test_2xx_is_delivery(status: int, receiver: Any, letter: Letter, answer_with
 
 
 @pytest.mark.parametrize("status", [408, 425, 429, 500, 502, 503, 504, 599])
-def test_these_are_tried_again(
-    status: int, receiver: Any, letter: Letter, answer_with: Callable[..., Any]
-) -> None:
+def test_these_are_tried_again(status: int, receiver: Any, letter: Letter, answer_with: Callable[..., Any]) -> None:
     receiver.answer = answer_with(status, b"not now")
     error = failure(letter, receiver.url)
     assert (error.retry, str(error)) == (True, f"web hook: {status} not now")
@@ -135,9 +133,7 @@ def test_a_dead_port_is_tried_again(letter: Letter) -> None:
     assert "no answer" in str(error)
 
 
-def test_a_hanging_server_is_tried_again(
-    receiver: Any, letter: Letter, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_hanging_server_is_tried_again(receiver: Any, letter: Letter, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(webhook, "STEP_S", 0.2)
     done = threading.Event()
     receiver.answer = lambda _: done.wait(20)

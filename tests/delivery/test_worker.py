@@ -90,9 +90,7 @@ def test_each_ending_is_reported(
     assert outcomes.wait(1) == [("k1", outcome, text)]
 
 
-def test_one_address_keeps_its_order_on_one_thread(
-    make: Make, outcomes: Outcomes, to: Callable[..., Letter]
-) -> None:
+def test_one_address_keeps_its_order_on_one_thread(make: Make, outcomes: Outcomes, to: Callable[..., Letter]) -> None:
     threads = set()
 
     def send(_: Letter) -> str:
@@ -106,9 +104,7 @@ def test_one_address_keeps_its_order_on_one_thread(
     assert len(threads) == 1
 
 
-def test_an_address_that_hangs_holds_back_no_other(
-    make: Make, outcomes: Outcomes, to: Callable[..., Letter]
-) -> None:
+def test_an_address_that_hangs_holds_back_no_other(make: Make, outcomes: Outcomes, to: Callable[..., Letter]) -> None:
     let_go = threading.Event()
     worker = make(lambda each: str(let_go.wait(PATIENCE_S)) if each.address == "hangs" else "taken")
     worker.submit(to("hangs", "h"))
@@ -274,9 +270,7 @@ def test_a_system_without_threads_is_a_retry(
     assert outcomes.wait(2)[1][:2] == ("2", "delivered")
 
 
-def test_the_wait_asked_for_is_kept_for_one_question(
-    make: Make, outcomes: Outcomes, to: Callable[..., Letter]
-) -> None:
+def test_the_wait_asked_for_is_kept_for_one_question(make: Make, outcomes: Outcomes, to: Callable[..., Letter]) -> None:
     worker = make(raising(LaterError("busy", wait_s=120.0)))
     worker.submit(to("a", "k"))
     outcomes.wait(1)

@@ -123,9 +123,7 @@ def objection(module: str, name: str) -> str | None:
         return "a pure room imports pure things only"
     if within(module, ("dawnline_simulator",)) and ours and not within(name, SIMULATOR_MAY):
         return "the simulator knows the water and the nouns of dawnline, no more"
-    if within(name, ("dawnline_simulator",)) and not within(
-        module, ("dawnline_simulator", STARTS_THE_SIMULATOR)
-    ):
+    if within(name, ("dawnline_simulator",)) and not within(module, ("dawnline_simulator", STARTS_THE_SIMULATOR)):
         return "only the demo starts the simulator"
     for room in APART:
         if within(module, (room,)) and ours and not within(name, (room, *APART_MAY)):

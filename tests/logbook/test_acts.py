@@ -3,6 +3,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+
 from dawnline.errors import InputError
 from dawnline.logbook.acts import KINDS, read
 

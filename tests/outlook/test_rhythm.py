@@ -6,6 +6,7 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 import pytest
+
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Day
 from dawnline.outlook.rhythm import Rhythm

@@ -6,6 +6,9 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop, solar_phase
 from dawnline.outlook.finding import Condition
@@ -18,8 +21,6 @@ from dawnline.outlook.sun import Sun
 from dawnline.outlook.swing import Swing
 from dawnline.quality.spike import Spike
 from dawnline.reading import Flag, Reason
-from hypothesis import given
-from hypothesis import strategies as st
 
 SUN = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
 T0 = SUN.day(date(2026, 6, 8)).start
@@ -105,10 +106,20 @@ def test_an_instruments_step_is_remembered_for_an_hour() -> None:
 
 
 def test_limits_and_their_priorities() -> None:
-    assert [high_side(v, 9.0, 0.1).name for v in (9.01, 9.0, 8.9, 8.89)] == ["MET", "BETWEEN", "BETWEEN", "CLEAR"]
+    assert [high_side(v, 9.0, 0.1).name for v in (9.01, 9.0, 8.9, 8.89)] == [
+        "MET",
+        "BETWEEN",
+        "BETWEEN",
+        "CLEAR",
+    ]
     assert [high_priority(v) for v in (9.5, 9.51)] == ["low", "medium"]
     limits = LimitSettings()
-    assert [low_priority(limits, low) for low in (None, 7.0, 6.5, 6.2)] == ["high", "high", "medium", "medium"]
+    assert [low_priority(limits, low) for low in (None, 7.0, 6.5, 6.2)] == [
+        "high",
+        "high",
+        "medium",
+        "medium",
+    ]
 
 
 def test_the_solar_phase_goes_round_once_a_day() -> None:

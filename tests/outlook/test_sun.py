@@ -9,10 +9,11 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+
 from dawnline.outlook.sun import Sun
 
 TABLE = Path(__file__).parents[1] / "reference" / "sun.csv"
-ROWS = [row for row in csv.reader(TABLE.read_text(encoding="utf-8").splitlines()[2:])]
+ROWS = list(csv.reader(TABLE.read_text(encoding="utf-8").splitlines()[2:]))
 
 
 @pytest.mark.parametrize(("place", "latitude", "longitude", "zone", "on", "rise", "fall"), ROWS)
@@ -49,9 +50,7 @@ def test_where_the_sun_does_not_rise_or_set_six_and_eighteen_stand_in(on: date) 
     assert hours == ["06:00", "18:00"]
 
 
-@pytest.mark.parametrize(
-    ("on", "hours"), [(date(2026, 3, 29), 23), (date(2026, 6, 14), 24), (date(2026, 10, 25), 25)]
-)
+@pytest.mark.parametrize(("on", "hours"), [(date(2026, 3, 29), 23), (date(2026, 6, 14), 24), (date(2026, 10, 25), 25)])
 def test_pond_days_follow_both_changes_of_the_clock(on: date, hours: int) -> None:
     sun = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
     day = sun.day(on)

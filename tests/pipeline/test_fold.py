@@ -9,13 +9,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Day, Effect, Event, Keep, Notice, Problem, Tick, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Flag, Reason, Sample
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 ZONE = ZoneInfo("Europe/Berlin")
 POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
@@ -114,7 +115,12 @@ def test_ticks_between_change_nothing(events: list[Event], seconds: int) -> None
 
 def test_a_memory_of_another_version_or_shape_is_refused() -> None:
     saved = pipeline().save()
-    for broken in ({**saved, "version": 99}, {**saved, "watches": {"ph": {}}}, {**saved, "desk": 3}, {"version": 1}):
+    for broken in (
+        {**saved, "version": 99},
+        {**saved, "watches": {"ph": {}}},
+        {**saved, "desk": 3},
+        {"version": 1},
+    ):
         with pytest.raises(ValueError, match="saved state"):
             pipeline().restore(broken)
 

@@ -18,9 +18,7 @@ from dawnline.probes.settings import ProbeSettings
 
 
 def _settings(**more: Any) -> MqttSettings:
-    return MqttSettings.model_validate(
-        {"host": "broker.local", **more}, context={"folder": Path("/etc/pond")}
-    )
+    return MqttSettings.model_validate({"host": "broker.local", **more}, context={"folder": Path("/etc/pond")})
 
 
 def test_defaults_and_paths_beside_the_configuration() -> None:

@@ -70,9 +70,7 @@ def test_an_empty_queue_ticks_when_the_time_is_up_or_it_is_woken() -> None:
     assert intake.take(60) == Tick(6)
     intake.wake()
     intake.put(_one())
-    assert isinstance(
-        intake.take(60), Batch
-    )  # what waits goes first: a tick after it would bear a later stamp
+    assert isinstance(intake.take(60), Batch)  # what waits goes first: a tick after it would bear a later stamp
     assert intake.take(60) == Tick(8)
 
 
@@ -118,9 +116,7 @@ def test_a_full_queue_holds_a_link_until_there_is_room_or_it_stops(eventually: C
 def test_many_links_one_taker_nothing_lost_and_in_order(capacity: int) -> None:
     ticking = iter(range(10**9))
     intake = Intake(lambda: next(ticking) // 3, capacity=capacity)
-    links = [
-        threading.Thread(target=lambda n=n: [intake.put(_one(n + i)) for i in range(500)]) for n in (0, 1000)
-    ]  # type: ignore[misc]
+    links = [threading.Thread(target=lambda n=n: [intake.put(_one(n + i)) for i in range(500)]) for n in (0, 1000)]  # type: ignore[misc]
     for link in links:
         link.start()
     stamps: list[int] = []

@@ -26,9 +26,7 @@ ROUTES = [("pond/ph", Route("ph")), ("pond/deep", Route("deep", "water.ph", "t")
 
 
 def _settings(broker: Any, folder: Path = Path(), **more: Any) -> MqttSettings:
-    return MqttSettings.model_validate(
-        {"host": broker.host, "port": broker.port, **more}, context={"folder": folder}
-    )
+    return MqttSettings.model_validate({"host": broker.host, "port": broker.port, **more}, context={"folder": folder})
 
 
 @pytest.fixture
@@ -270,9 +268,7 @@ def test_an_unreadable_authority_or_secret_is_the_keepers_to_mend(intake: Intake
             MqttLink(settings, "test", ROUTES, intake).start()
 
 
-def test_a_broker_that_is_not_there_is_waited_for_and_stop_is_prompt(
-    intake: Intake, eventually: Eventually
-) -> None:
+def test_a_broker_that_is_not_there_is_waited_for_and_stop_is_prompt(intake: Intake, eventually: Eventually) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))  # bound, not listening: refuses
         settings = MqttSettings(host="127.0.0.1", port=taken.getsockname()[1])

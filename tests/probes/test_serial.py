@@ -80,10 +80,7 @@ def test_garbage_is_counted_and_the_next_line_read(
 ) -> None:
     link = open_link()
     cable.send(
-        b"\xff\xfe\x00\x80\n"
-        + b"x" * 3000
-        + b"\n"
-        + b"ph=7,12\nph=nan temp=18.4\nredox=200 ph=7.2\nph=7.3\x00\n"
+        b"\xff\xfe\x00\x80\n" + b"x" * 3000 + b"\n" + b"ph=7,12\nph=nan temp=18.4\nredox=200 ph=7.2\nph=7.3\x00\n"
     )
     cable.send(b"ph=7.25\n")
     eventually(lambda: link.report().good == 3)
@@ -122,9 +119,7 @@ def test_unplugged_and_plugged_in_again_it_reads_on(
     assert link.report().reconnects == 1
 
 
-def test_a_port_that_is_not_there_yet_is_waited_for(
-    cable: Any, intake: Intake, eventually: Eventually
-) -> None:
+def test_a_port_that_is_not_there_yet_is_waited_for(cable: Any, intake: Intake, eventually: Eventually) -> None:
     cable.unplug()
     link = SerialLink(str(cable.path), 9600, TWO, intake)
     link.start()
@@ -139,9 +134,7 @@ def test_a_port_that_is_not_there_yet_is_waited_for(
         link.stop()
 
 
-def test_a_second_reader_is_kept_out(
-    cable: Any, intake: Intake, open_link: Any, eventually: Eventually
-) -> None:
+def test_a_second_reader_is_kept_out(cable: Any, intake: Intake, open_link: Any, eventually: Eventually) -> None:
     open_link()
     second = SerialLink(str(cable.path), 9600, TWO, intake)
     second.start()

@@ -3,6 +3,7 @@ from __future__ import annotations
 import random
 
 import pytest
+
 from dawnline.quality.judge import Judge
 from dawnline.quality.span import Span
 from dawnline.quality.spike import Spike

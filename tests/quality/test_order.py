@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import pytest
+
 from dawnline.quality.order import AHEAD_MS, Order
 from dawnline.reading import Flag, Reason, Sample
 

@@ -1,14 +1,16 @@
 from __future__ import annotations
 
+import itertools
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from dawnline.errors import SettingsError
 from dawnline.reading import Sample
 from dawnline.recording import RowProblem, read, write
-from hypothesis import given
-from hypothesis import strategies as st
 
 ZONE = ZoneInfo("Europe/Berlin")
 PROBES = ["ph", "water"]
@@ -60,14 +62,19 @@ def test_what_cannot_be_used_is_said_with_its_row_and_loses_nothing_else(row: st
     samples, problems = parsed(f"time,ph,water\n2026-01-01T00:00Z,7.0,17\n{row}\n2026-11-11T00:00Z,7.2,19\n")
     assert [p.row for p in problems] == [3]
     assert says in problems[0].text
-    assert {(s.probe, s.value) for s in samples} >= {("ph", 7.0), ("water", 17.0), ("ph", 7.2), ("water", 19.0)}
+    assert {(s.probe, s.value) for s in samples} >= {
+        ("ph", 7.0),
+        ("water", 17.0),
+        ("ph", 7.2),
+        ("water", 19.0),
+    }
 
 
 def test_local_times_of_the_doubled_hour_are_settled_by_the_order_of_rows() -> None:
     times = ["01:50", "02:00", "02:30", "02:50", "02:00", "02:30", "02:50", "03:00"]
     samples, problems = parsed("time,ph\n" + "".join(f"2026-10-25T{t}:00,7.0\n" for t in times))
     assert problems == []
-    gaps = [b.at - a.at for a, b in zip(samples, samples[1:], strict=False)]
+    gaps = [b.at - a.at for a, b in itertools.pairwise(samples)]
     assert gaps == [m * 60_000 for m in (10, 30, 20, 10, 30, 20, 10)]
 
 

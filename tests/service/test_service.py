@@ -11,6 +11,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
 import pytest
+
 from dawnline.store.inbox import Inbox, inbox_path
 from dawnline.store.reader import Reader
 
@@ -69,7 +70,9 @@ def test_every_class_of_bad_line_is_counted_and_visible(make_pond: Callable[...,
 
 
 @pytest.mark.parametrize("sig", [signal.SIGTERM, signal.SIGINT])
-def test_a_signal_ends_it_well_without_port_or_person(make_pond: Callable[..., Any], eventually: Eventually, sig: int) -> None:
+def test_a_signal_ends_it_well_without_port_or_person(
+    make_pond: Callable[..., Any], eventually: Eventually, sig: int
+) -> None:
     pond = make_pond()
     pond.start()
     eventually(lambda: "watching" in pond.log, "watching")
@@ -104,7 +107,8 @@ def test_a_second_service_on_the_same_store_is_refused(make_pond: Callable[..., 
 
 
 @pytest.mark.parametrize(
-    ("content", "says"), [(b"this is no database, but a text of some length" * 30, "pond.db"), (b"x", "pond.db")]
+    ("content", "says"),
+    [(b"this is no database, but a text of some length" * 30, "pond.db"), (b"x", "pond.db")],
 )
 def test_a_file_that_is_no_store(make_pond: Callable[..., Any], content: bytes, says: str) -> None:
     pond = make_pond()
@@ -154,7 +158,9 @@ def test_acts_reach_the_service_and_report_their_verdict(make_pond: Callable[...
     assert pond.stop() == 0
 
 
-def test_an_act_without_a_service_waits_and_is_taken_once(make_pond: Callable[..., Any], eventually: Eventually) -> None:
+def test_an_act_without_a_service_waits_and_is_taken_once(
+    make_pond: Callable[..., Any], eventually: Eventually
+) -> None:
     pond = make_pond()
     pond.start()
     eventually(lambda: "watching" in pond.log, "watching")
@@ -199,7 +205,7 @@ class Stubborn(BaseHTTPRequestHandler):
 
     release = threading.Event()
 
-    def do_POST(self) -> None:  # noqa: N802 - the library's name
+    def do_POST(self) -> None:
         Stubborn.release.wait(30)
 
     def log_message(self, *_: object) -> None:

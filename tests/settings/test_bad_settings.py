@@ -26,9 +26,7 @@ def test_the_message_names_file_key_found_and_expected(path: Path) -> None:
     assert expectations
     for expectation in expectations:
         key, *parts = (part.strip() for part in expectation.split("|"))
-        fitting = [
-            line for line in lines if line.startswith(f"{path}: {key}") and all(p in line for p in parts)
-        ]
+        fitting = [line for line in lines if line.startswith(f"{path}: {key}") and all(p in line for p in parts)]
         assert len(fitting) == 1, f"no line says {expectation!r}: {lines}"
     assert len(lines) == len(expectations), lines
 
@@ -62,9 +60,7 @@ def test_file_too_large(tmp_path: Path) -> None:
     assert "at most 1048576 bytes" in complaint(path)
 
 
-@pytest.mark.parametrize(
-    "content", ["a = " + "[" * 5000, "a = " + "9" * 5000, "a = " + "{b=" * 2000], ids=len
-)
+@pytest.mark.parametrize("content", ["a = " + "[" * 5000, "a = " + "9" * 5000, "a = " + "{b=" * 2000], ids=len)
 def test_absurd_content(tmp_path: Path, content: str) -> None:
     path = tmp_path / "absurd.toml"
     path.write_text(content, encoding="utf-8")

@@ -61,9 +61,7 @@ def test_settings_are_frozen() -> None:
 
 def test_path_is_never_taken_from_the_content(tmp_path: Path) -> None:
     path = tmp_path / "pond.toml"
-    path.write_text(
-        'path = "x"\nfolder = "y"\n' + (HERE / "good" / "smallest.toml").read_text(), encoding="utf-8"
-    )
+    path.write_text('path = "x"\nfolder = "y"\n' + (HERE / "good" / "smallest.toml").read_text(), encoding="utf-8")
     with pytest.raises(SettingsError, match="path: found an unknown key"):
         load(path)
 
@@ -89,9 +87,7 @@ def test_reading_the_settings_loads_no_heavy_library() -> None:
     heavy = ("serial", "paho", "apprise", "sqlite3", "structlog", "influxdb_client", "requests")
     code = f"import dawnline.settings, sys; print([m for m in {heavy!r} if m in sys.modules])"
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    answer = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True
-    )
+    answer = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True)
     assert answer.stdout.strip() == "[]"
 
 

@@ -61,9 +61,7 @@ def written(tmp_path: Path, *arguments: str) -> list[dict[str, str]]:
 def test_write_is_the_same_bytes_for_the_same_seed(tmp_path):
     for name in ("one", "two"):
         call = ["write", "--scenario", "cloudburst", "--days", "0.25", "--seed", "7"]
-        assert (
-            main([*call, str(tmp_path / f"{name}.csv"), "--truth", str(tmp_path / f"{name}-truth.csv")]) == 0
-        )
+        assert main([*call, str(tmp_path / f"{name}.csv"), "--truth", str(tmp_path / f"{name}-truth.csv")]) == 0
     for kind in ("", "-truth"):
         assert (tmp_path / f"one{kind}.csv").read_bytes() == (tmp_path / f"two{kind}.csv").read_bytes()
     assert (tmp_path / "one.csv").read_bytes().count(b"\n") == 2161
@@ -120,9 +118,7 @@ def test_run_refuses_in_words(tmp_path, capsys, monkeypatch, arguments, variable
 def test_run_says_what_write_writes_prints_its_clock_and_ends(tmp_path):
     story = ["--scenario", "quiet-week", "--seed", "5", "--days", "0.3"]
     begin = "2026-06-04T06:00:00+02:00"
-    expected = [
-        f"ph={row['ph']} temp={row['water']}" for row in written(tmp_path, *story) if row["time"] >= begin
-    ]
+    expected = [f"ph={row['ph']} temp={row['water']}" for row in written(tmp_path, *story) if row["time"] >= begin]
     link = tmp_path / "probe"
     with running(*story, "--rate", "3600", "--from", begin, "--pty", str(link)) as process:
         until(lambda: os.path.lexists(link))
@@ -184,9 +180,7 @@ def broker(tmp_path):
     port = free_port()
     settings = tmp_path / "broker.conf"
     settings.write_text(f"listener {port} 127.0.0.1\nallow_anonymous true\n", encoding="utf-8")
-    process = subprocess.Popen(
-        [program, "-c", str(settings)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
+    process = subprocess.Popen([program, "-c", str(settings)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
         until(lambda: answers(port))
         yield port
@@ -201,9 +195,7 @@ def test_mqtt_speaks_bare_numbers_at_qos_1(broker, tmp_path):
     heard: queue.Queue[tuple[str, str]] = queue.Queue()
     ready = queue.Queue()
     client = paho.Client(CallbackAPIVersion.VERSION2)
-    client.on_message = lambda _c, _d, message: heard.put(
-        (message.topic, message.payload.decode(), message.qos)
-    )
+    client.on_message = lambda _c, _d, message: heard.put((message.topic, message.payload.decode(), message.qos))
     client.on_subscribe = lambda *_: ready.put(True)
     client.connect("127.0.0.1", broker)
     client.subscribe("#", qos=1)

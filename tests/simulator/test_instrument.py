@@ -40,9 +40,7 @@ def test_a_step_is_followed_with_the_lag():
 
 
 def test_wander_grows_with_the_root_of_time():
-    ends = [
-        readings(replace(CLEAN, wander_per_root_day=0.02), 96, 3600.0, seed)[-1] - 7.0 for seed in range(300)
-    ]
+    ends = [readings(replace(CLEAN, wander_per_root_day=0.02), 96, 3600.0, seed)[-1] - 7.0 for seed in range(300)]
     assert pstdev(ends) == pytest.approx(0.04, rel=0.15)  # four days: 0.02 x 2
 
 
@@ -60,17 +58,13 @@ def dated(*what):
 def test_drift_grows_stops_and_stays():
     drift = dated(Drift(2, "00:00", 48.0, -0.1))
     day = 24 * HOUR_MS
-    assert [faults.drift_at(drift, day * n) for n in range(6)] == pytest.approx(
-        [0, 0, -0.1, -0.2, -0.2, -0.2]
-    )
+    assert [faults.drift_at(drift, day * n) for n in range(6)] == pytest.approx([0, 0, -0.1, -0.2, -0.2, -0.2])
 
 
 def test_faults_have_a_begin_and_an_end():
     story = dated(OutOfWater(1, "10:00", 1.0), WireBreaks(1, "12:00", 0.5, "silent"))
     hour = HOUR_MS
-    assert [
-        faults.out_of_water(story, at) for at in (10 * hour - 1, 10 * hour, 11 * hour - 1, 11 * hour)
-    ] == [
+    assert [faults.out_of_water(story, at) for at in (10 * hour - 1, 10 * hour, 11 * hour - 1, 11 * hour)] == [
         False,
         True,
         True,

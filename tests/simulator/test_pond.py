@@ -44,9 +44,7 @@ def test_a_pond_where_nothing_happens_stays_as_it_is():
 
 
 def test_in_balance_with_air_the_pond_agrees_with_phreeqc():
-    with (Path(__file__).parents[1] / "reference" / "ph_at_air_equilibrium.csv").open(
-        encoding="utf-8"
-    ) as lines:
+    with (Path(__file__).parents[1] / "reference" / "ph_at_air_equilibrium.csv").open(encoding="utf-8") as lines:
         next(lines)
         rows = list(csv.DictReader(lines))
     bubbling = replace(NOTHING, aeration_per_hour=2.0, air_co2_uatm=10**-3.38 * 1e6)
@@ -125,10 +123,7 @@ def test_what_one_account_loses_another_gains(flows, air, nitrogen, spill, acid)
     taken = Rates(uptake, breath, decay, air, 0.02, nitrogen, shell, spill, 100.0, acid, 0.0)
     after = step(before, taken, pond, 0.5)
     alkalinity = 0.5 * (
-        shell * 2e-3
-        - nitrogen * 2 / 14.0067
-        - acid
-        + spill * (pond.rain_alkalinity_meq_l - before.alkalinity_meq_l)
+        shell * 2e-3 - nitrogen * 2 / 14.0067 - acid + spill * (pond.rain_alkalinity_meq_l - before.alkalinity_meq_l)
     )
     assert after.alkalinity_meq_l - before.alkalinity_meq_l == pytest.approx(alkalinity, abs=1e-9)
     carbon_before = before.dic_umol_l + before.labile_umol_l

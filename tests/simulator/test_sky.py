@@ -43,9 +43,7 @@ def test_no_light_below_the_horizon_and_less_under_cloud():
 
 
 def test_one_seed_is_one_weather_however_long():
-    short, long, other = (
-        Weather(Climate(), Random(seed), 0, days) for seed, days in ((7, 3), (7, 30), (8, 3))
-    )
+    short, long, other = (Weather(Climate(), Random(seed), 0, days) for seed, days in ((7, 3), (7, 30), (8, 3)))
     hours = [hour * HOUR_MS + 1234 for hour in range(70)]
     assert [short.at(at) for at in hours] == [long.at(at) for at in hours]
     assert [short.at(at) for at in hours] != [other.at(at) for at in hours]

@@ -81,9 +81,7 @@ def test_a_checkpoint_that_cannot_be_unpacked_is_none(store: Store) -> None:
 
 def test_a_day_decided_again_replaces_the_first(store: Store, path: Path) -> None:
     store.commit(Batch(days=[DAY, EMPTY_DAY]))
-    revised = Day(
-        *(*(getattr(DAY, f) for f in ("date", "probe")), 6.5, 1, 8.0, 2, 1.5, 7.0, 3.0, 4.0, 0.5, True)
-    )
+    revised = Day(*(*(getattr(DAY, f) for f in ("date", "probe")), 6.5, 1, 8.0, 2, 1.5, 7.0, 3.0, 4.0, 0.5, True))
     store.commit(Batch(days=[revised]))
     with Reader.open(path) as reader:
         assert reader.days("2026-01-01", "2026-12-31") == [revised, EMPTY_DAY]

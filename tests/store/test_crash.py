@@ -58,9 +58,7 @@ def whole_up_to(path: Path) -> int:
     """The number of the last batch, after a look whether each up to it is whole and nothing else is there."""
     db = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
     (last,) = db.execute("SELECT value FROM state WHERE key = 'cursor'").fetchone() or (0,)
-    readings = db.execute(
-        "SELECT CAST(value AS INTEGER), count(*) FROM readings GROUP BY 1 ORDER BY 1"
-    ).fetchall()
+    readings = db.execute("SELECT CAST(value AS INTEGER), count(*) FROM readings GROUP BY 1 ORDER BY 1").fetchall()
     transitions = db.execute("SELECT id FROM transitions ORDER BY seq").fetchall()
     letters = db.execute("SELECT episode FROM outbox ORDER BY seq").fetchall()
     db.close()

@@ -90,9 +90,7 @@ def test_too_many_are_refused_until_some_are_answered(where: Path, monkeypatch: 
         assert len(inbox.pending()) == 3
 
 
-def test_old_verdicts_are_forgotten_and_waiting_acts_are_not(
-    where: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_old_verdicts_are_forgotten_and_waiting_acts_are_not(where: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(room, "KEPT_VERDICTS", 2)
     with Inbox.open(where) as inbox:
         patient = inbox.submit("note", {}, "ada")

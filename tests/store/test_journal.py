@@ -21,9 +21,7 @@ REVERSED = PROBES[::-1]
 Seen: TypeAlias = tuple[int, Sample | Act | Delivered]
 
 delays = st.just(0) | st.just(0) | st.integers(-5, 40)
-one_probe = st.tuples(
-    st.sampled_from(sorted(PLACE)), delays, st.sampled_from([7.0, 7.1, 7.2]), st.sampled_from(Reason)
-)
+one_probe = st.tuples(st.sampled_from(sorted(PLACE)), delays, st.sampled_from([7.0, 7.1, 7.2]), st.sampled_from(Reason))
 steps = st.lists(
     st.lists(one_probe, min_size=1, max_size=6) | st.sampled_from(["act", "delivered", "retry"]), max_size=25
 )
@@ -95,9 +93,7 @@ def test_late_readings_are_found_by_their_index_and_nothing_is_sorted(store: Sto
     store._db.set_trace_callback(asked.append)
     list(store.journal_since(5))
     db = sqlite3.connect(path)
-    plans = [
-        row[3] for sql in asked if sql.startswith("SELECT") for row in db.execute(f"EXPLAIN QUERY PLAN {sql}")
-    ]
+    plans = [row[3] for sql in asked if sql.startswith("SELECT") for row in db.execute(f"EXPLAIN QUERY PLAN {sql}")]
     db.close()
     assert not [plan for plan in plans if "TEMP B-TREE" in plan]
     assert not [plan for plan in plans if plan.startswith("SCAN")]

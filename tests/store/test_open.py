@@ -28,9 +28,7 @@ def pragma(path: Path, name: str) -> object:
 
 def a_store(path: Path, readings: int = 3) -> None:
     with Store.open(path, PROBES) as store:
-        store.commit(
-            Batch([Reading("ph", 1000 + i, 7.0, 1000 + i, Flag.GOOD, Reason.NONE) for i in range(readings)])
-        )
+        store.commit(Batch([Reading("ph", 1000 + i, 7.0, 1000 + i, Flag.GOOD, Reason.NONE) for i in range(readings)]))
 
 
 def test_a_new_store_has_the_settings_that_the_claims_rest_on(path: Path) -> None:
@@ -110,9 +108,7 @@ def test_a_store_from_an_older_program_is_not_for_readers(path: Path) -> None:
 def test_a_file_that_is_no_database_is_refused_and_left_alone(path: Path, content: bytes) -> None:
     path.write_bytes(content)
     for opening in (lambda: Store.open(path, PROBES), lambda: Reader.open(path)):
-        with pytest.raises(
-            StoreError, match=r"heron-lane\.db: it is (no SQLite database|damaged).*move it away"
-        ):
+        with pytest.raises(StoreError, match=r"heron-lane\.db: it is (no SQLite database|damaged).*move it away"):
             opening()
     assert path.read_bytes() == content
 
@@ -165,9 +161,7 @@ def test_a_second_writer_is_refused_until_the_first_has_closed(store: Store, pat
 
 def test_a_probe_whose_quantity_changed_is_refused_and_changes_nothing(path: Path) -> None:
     a_store(path)
-    with pytest.raises(
-        StoreError, match=r"'ph' has readings of ph here, and is configured as electrode_mv.*name"
-    ):
+    with pytest.raises(StoreError, match=r"'ph' has readings of ph here, and is configured as electrode_mv.*name"):
         Store.open(path, [("new", "ph"), ("ph", "electrode_mv")])
     with Reader.open(path) as reader:
         assert reader.probes() == dict(PROBES)

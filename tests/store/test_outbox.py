@@ -69,9 +69,7 @@ def test_an_attempt_without_an_outcome_is_there_at_the_next_start(store: Store, 
         assert again.waiting()[0].attempts == 2
 
 
-@pytest.mark.parametrize(
-    ("outcome", "state"), [("delivered", "delivered"), ("dead", "dead"), ("retry", "waiting")]
-)
+@pytest.mark.parametrize(("outcome", "state"), [("delivered", "delivered"), ("dead", "dead"), ("retry", "waiting")])
 def test_how_an_attempt_ended(store: Store, path: Path, outcome: str, state: str) -> None:
     store.commit(Batch(letters=[FIRST], attempts=["k1"]))
     store.commit(Batch(outcomes=[Delivered("k1", 1500, outcome, "said the server")]))  # type: ignore[arg-type]

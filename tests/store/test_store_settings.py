@@ -14,9 +14,7 @@ def test_a_relative_path_is_relative_to_the_configuration(tmp_path: Path) -> Non
 
 
 def test_an_absolute_path_stays(tmp_path: Path) -> None:
-    given = StoreSettings.model_validate(
-        {"path": str(tmp_path / "s.db")}, context={"folder": Path("/elsewhere")}
-    )
+    given = StoreSettings.model_validate({"path": str(tmp_path / "s.db")}, context={"folder": Path("/elsewhere")})
     assert given.path == tmp_path / "s.db"
 
 

@@ -26,9 +26,7 @@ def phreeqc():
 def test_ph_at_fixed_co2_and_at_fixed_dic(phreeqc, celsius, alkalinity, slack):
     solution = phreeqc.add_solution_simple({"Ca(HCO3)2": alkalinity / 2}, temperature=celsius)
     solution.equalize(["CO2(g)"], [-3.0])
-    assert ph_from_co2(alkalinity, solution.species["CO2"] * 1e6, celsius) == pytest.approx(
-        solution.pH, abs=slack
-    )
+    assert ph_from_co2(alkalinity, solution.species["CO2"] * 1e6, celsius) == pytest.approx(solution.pH, abs=slack)
     # From DIC the pH is well determined only where CO2 is a fair part of it: near pH 8.3 ion pairs tell most.
     solution.equalize(["CO2(g)"], [-2.0])
     dic = solution.total_element("C") * 1e3

@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, parse_duration
 from dawnline.event import Act, Event, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
@@ -42,7 +43,9 @@ def series(story: dict[str, Any]) -> list[Sample]:
             continue
         for at in range(start, end, step):
             if first == "wave":
-                value = wave(at) if last == "wave" else wave(start) + (last - wave(start)) * (at - start) / (end - start)
+                value = (
+                    wave(at) if last == "wave" else wave(start) + (last - wave(start)) * (at - start) / (end - start)
+                )
             else:
                 value = first if last in ("-", "wave") else first + (last - first) * (at - start) / (end - start)
             found.append((at, value))

@@ -146,7 +146,7 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             "Nothing has come from this probe for some time. Until it speaks again nobody watches what it watched.",
             "Certain: it is the absence of data. It says nothing about the pond.",
             (
-                "Look at the pond and the fish all the same: the cause may be a power failure that stopped the air too.",
+                "Look at the pond and the fish all the same: a power failure may have stopped the air, too.",
                 "Check the probe's cable, its power, and the network or the serial plug.",
                 "`dawnline check` names the port or the broker that does not answer.",
             ),

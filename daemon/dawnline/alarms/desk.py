@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import tzinfo
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 from dawnline.alarms import text
 from dawnline.alarms.catalogue import CATALOGUE, Alarm
@@ -21,9 +21,20 @@ from dawnline.event import PRIORITIES, Change, Effect, Notice, Priority, Transit
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.state import Stateful
 
+Key: TypeAlias = tuple[str, str | None]
+"""Alarm and probe; None for the pond as a whole."""
+
 UNJUDGED: Final = (State.SUPPRESSED, State.OUT_OF_SERVICE)
-_SCREENS: Final = ((State.OUT_OF_SERVICE, "out_until"), (State.SHELVED, "shelved_until"), (State.SUPPRESSED, "suppressed_until"))
-_ENDS: Final = {State.OUT_OF_SERVICE: Move.RESTORE, State.SHELVED: Move.UNSHELVE, State.SUPPRESSED: Move.RELEASE}
+_SCREENS: Final = (
+    (State.OUT_OF_SERVICE, "out_until"),
+    (State.SHELVED, "shelved_until"),
+    (State.SUPPRESSED, "suppressed_until"),
+)
+_ENDS: Final = {
+    State.OUT_OF_SERVICE: Move.RESTORE,
+    State.SHELVED: Move.UNSHELVE,
+    State.SUPPRESSED: Move.RELEASE,
+}
 _TOLD: Final = ("raised", "escalated", "returned", "unshelved", "released")
 
 
@@ -63,7 +74,7 @@ class Desk(Stateful):
         self.zone = zone
         self.kinds = {name: _overridden(kind, (overrides or {}).get(name)) for name, kind in CATALOGUE.items()}
         self.deadbands = {name: kind.deadband for name, kind in self.kinds.items()}
-        self.memory: dict[tuple[str, str | None], Memory] = {}
+        self.memory: dict[Key, Memory] = {}
         self.next_id = 1
         self.changed = False  # the memory differs from what was saved last
 
@@ -94,7 +105,9 @@ class Desk(Stateful):
             return []
         kind, before = self.kinds[finding.alarm], (memory.timing.met_since, memory.timing.clear_since)
         move = memory.timing.push(finding, kind.on_delay, kind.off_delay)
-        self.changed = self.changed or move is not None or before != (memory.timing.met_since, memory.timing.clear_since)
+        self.changed = (
+            self.changed or move is not None or before != (memory.timing.met_since, memory.timing.clear_since)
+        )
         effects: list[Effect] = []
         if move is not None:
             effects = self._occur_or_return(kind, finding, memory, move)
@@ -170,15 +183,15 @@ class Desk(Stateful):
         self._drop_if_idle(key, memory)
         return effects
 
-    def suppress(self, keys: Iterable[tuple[str, str | None]], at: int, until: int, actor: str) -> list[Effect]:
+    def suppress(self, keys: Iterable[Key], at: int, until: int, actor: str) -> list[Effect]:
         """Suppress alarms by design until a given time; what is longer suppressed already stays so."""
-        return self._cover(keys, at, until, actor, Move.SUPPRESS, "suppressed_until")
+        return self._cover(keys, at, until, actor, Move.SUPPRESS)
 
-    def remove(self, keys: Iterable[tuple[str, str | None]], at: int, until: int, actor: str) -> list[Effect]:
+    def remove(self, keys: Iterable[Key], at: int, until: int, actor: str) -> list[Effect]:
         """Take alarms out of service until a given time."""
-        return self._cover(keys, at, until, actor, Move.REMOVE, "out_until")
+        return self._cover(keys, at, until, actor, Move.REMOVE)
 
-    def give_back(self, keys: Iterable[tuple[str, str | None]], at: int, actor: str) -> list[Effect]:
+    def give_back(self, keys: Iterable[Key], at: int, actor: str) -> list[Effect]:
         """End suppression and out of service of these alarms now."""
         effects: list[Effect] = []
         for key in keys:
@@ -198,16 +211,14 @@ class Desk(Stateful):
 
     # ------------------------------------------------------------ inside
 
-    def _episode(self, episode: int) -> tuple[tuple[str, str | None], Memory]:
+    def _episode(self, episode: int) -> tuple[Key, Memory]:
         for key, memory in self.memory.items():
             if memory.id == episode:
                 return key, memory
         raise InputError(f"there is no open alarm {episode}; `dawnline alarms list` shows those there are")
 
-    def _cover(
-        self, keys: Iterable[tuple[str, str | None]], at: int, until: int, actor: str, move: Move, timer: str
-    ) -> list[Effect]:
-        effects: list[Effect] = []
+    def _cover(self, keys: Iterable[Key], at: int, until: int, actor: str, move: Move) -> list[Effect]:
+        effects, timer = [], "out_until" if move is Move.REMOVE else "suppressed_until"
         for key in keys:
             memory = self._get(*key)
             before = memory.state
@@ -217,7 +228,7 @@ class Desk(Stateful):
                 effects += self._tell(self.kinds[key[0]], key[1], memory, "suppressed", at, actor=actor)
         return effects
 
-    def _uncover(self, key: tuple[str, str | None], memory: Memory, at: int, move: Move, actor: str) -> list[Effect]:
+    def _uncover(self, key: Key, memory: Memory, at: int, move: Move, actor: str) -> list[Effect]:
         """Lift a screen: tell so of an episode, and raise what began behind it."""
         self._move(memory, move)
         if memory.state in (State.NORMAL, State.UNACKNOWLEDGED) and move is not Move.UNSHELVE:
@@ -240,16 +251,33 @@ class Desk(Stateful):
         memory.state_name = state.name
         self.changed = True
 
-    def _drop_if_idle(self, key: tuple[str, str | None], memory: Memory) -> None:
+    def _drop_if_idle(self, key: Key, memory: Memory) -> None:
         if memory.state is State.NORMAL and memory.timing.idle:
             self.memory.pop(key, None)
 
     def _tell(
-        self, kind: Alarm, probe: str | None, memory: Memory, change: Change, at: int, *, actor: str = "", quiet: bool = False
+        self,
+        kind: Alarm,
+        probe: str | None,
+        memory: Memory,
+        change: Change,
+        at: int,
+        *,
+        actor: str = "",
+        quiet: bool = False,
     ) -> list[Effect]:
         assert memory.id is not None
         transition = Transition(
-            memory.id, at, memory.since, kind.name, change, memory.priority, probe, memory.value, memory.evidence, actor
+            memory.id,
+            at,
+            memory.since,
+            kind.name,
+            change,
+            memory.priority,
+            probe,
+            memory.value,
+            memory.evidence,
+            actor,
         )
         if quiet or change not in _TOLD:
             return [transition]

@@ -56,9 +56,11 @@ TABLE: Final[dict[State, dict[Move, State]]] = {
     _A: {_M.RETURN: _N, _M.ESCALATE: _U, _M.SHELVE: _S, _M.SUPPRESS: _D, _M.REMOVE: _O},
     _R: {_M.OCCUR: _U, _M.ACKNOWLEDGE: _N, _M.SHELVE: _S, _M.SUPPRESS: _D, _M.REMOVE: _O},
     # Behind a screen the condition comes and goes unseen.
-    _S: {_M.OCCUR: _S, _M.RETURN: _S, _M.ESCALATE: _S, _M.SHELVE: _S, _M.UNSHELVE: _BY, _M.SUPPRESS: _S, _M.RELEASE: _S, _M.REMOVE: _O},
+    _S: {_M.OCCUR: _S, _M.RETURN: _S, _M.ESCALATE: _S, _M.SHELVE: _S, _M.UNSHELVE: _BY, _M.SUPPRESS: _S,
+         _M.RELEASE: _S, _M.REMOVE: _O},
     _D: {_M.OCCUR: _D, _M.RETURN: _D, _M.ESCALATE: _D, _M.SHELVE: _S, _M.SUPPRESS: _D, _M.RELEASE: _BY, _M.REMOVE: _O},
-    _O: {_M.OCCUR: _O, _M.RETURN: _O, _M.ESCALATE: _O, _M.SUPPRESS: _O, _M.RELEASE: _O, _M.UNSHELVE: _O, _M.REMOVE: _O, _M.RESTORE: _BY},
+    _O: {_M.OCCUR: _O, _M.RETURN: _O, _M.ESCALATE: _O, _M.SUPPRESS: _O, _M.RELEASE: _O, _M.UNSHELVE: _O,
+         _M.REMOVE: _O, _M.RESTORE: _BY},
 }  # fmt: skip
 
 
@@ -75,8 +77,6 @@ def diagram() -> str:
     names = {state: state.name.lower() for state in State}
     lines = ["stateDiagram-v2", "    [*] --> normal"]
     for state, moves in TABLE.items():
-        lines += [
-            f"    {names[state]} --> {names[to]}: {move.value}" for move, to in moves.items() if to is not state
-        ]
+        lines += [f"    {names[state]} --> {names[to]}: {move.value}" for move, to in moves.items() if to is not state]
     lines += [f"    by_condition --> {names[to]}" for to in (_U, _N, _S, _D)]
     return "\n".join(lines)

@@ -34,7 +34,10 @@ def body(alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
     ]
     if alarm.cautions:
         lines += ["Leave alone:", *(f"  - {caution}" for caution in alarm.cautions)]
-    lines += ["", f"This is alarm {transition.id}. To say you have it: dawnline alarms acknowledge {transition.id}"]
+    lines += [
+        "",
+        f"This is alarm {transition.id}. To say you have it: dawnline alarms acknowledge {transition.id}",
+    ]
     return "\n".join(line for i, line in enumerate(lines) if line or i != 2)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -28,6 +29,9 @@ COMMANDS: Final[dict[str, str]] = {
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status: 0 well, 1 something is not well, 2 the call or a file is wrong."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal without our letters shows others, and breaks nothing
     words = list(sys.argv[1:] if argv is None else argv)
     args = _parser(words).parse_args(words)
     try:
@@ -42,7 +46,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 1
     except KeyboardInterrupt:
         return 130
-    except Exception as error:  # noqa: BLE001 - no traceback ever reaches a user
+    except Exception as error:
         if os.environ.get("DAWNLINE_DEBUG"):
             raise
         return _say(f"a fault of dawnline itself ({type(error).__name__}: {error}); DAWNLINE_DEBUG=1 shows where", 1)

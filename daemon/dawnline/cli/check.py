@@ -44,7 +44,8 @@ def _notify(settings: Settings, alarm: str) -> bool:
     channels, all_well = Channels(settings.mail, settings.folder, sys.stdout), True
     kind, now = CATALOGUE[alarm], PondClock().now()
     example = Transition(0, now, now, alarm, "raised", "high", None, None, "this is a test, nothing has happened")
-    text = f"TEST. Nothing has happened; this is what the alarm {alarm} would say.\n\n{body(kind, example, settings.pond.zone)}"
+    text = f"TEST. Nothing has happened; this is what the alarm {alarm} would say.\n\n"
+    text += body(kind, example, settings.pond.zone)
     notice = Notice(f"test/{now}", now, 0, alarm, "raised", "high", f"TEST {settings.pond.name}: {kind.title}", text)
     for letter in letters(notice, settings.people):
         try:

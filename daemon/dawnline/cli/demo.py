@@ -12,9 +12,15 @@ from pathlib import Path
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
-    parser.add_argument("--seed", type=int, default=1, metavar="S", help="another pond weather and probe noise (default 1)")
-    parser.add_argument("--seconds", type=float, default=45.0, metavar="N", help="how long the night lasts here (default 45)")
-    parser.add_argument("--folder", type=Path, metavar="DIR", help="where to put it all (default: a new temporary folder)")
+    parser.add_argument(
+        "--seed", type=int, default=1, metavar="S", help="another pond weather and probe noise (default 1)"
+    )
+    parser.add_argument(
+        "--seconds", type=float, default=45.0, metavar="N", help="how long the night lasts here (default 45)"
+    )
+    parser.add_argument(
+        "--folder", type=Path, metavar="DIR", help="where to put it all (default: a new temporary folder)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:

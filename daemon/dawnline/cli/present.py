@@ -31,7 +31,9 @@ class Present:
         if self.age_s is not None:
             old = show_duration(self.age_s * 1000)
             return f"{self.data['pond']}: NOBODY WATCHES: the service last wrote {old} ago; as it was then:"
-        return f"{self.data['pond']}: the service is not running; the record ends {self.data['time'] or 'before it began'}"
+        return (
+            f"{self.data['pond']}: the service is not running; the record ends {self.data['time'] or 'before it began'}"
+        )
 
 
 def find_present(settings: Settings) -> Present:

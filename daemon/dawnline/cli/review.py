@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from datetime import date, datetime, timedelta
 from statistics import median
 
@@ -13,7 +14,7 @@ from dawnline.duration import DAY_MS
 from dawnline.errors import SettingsError
 from dawnline.event import Day
 from dawnline.reading import Flag, Reason, Sample
-from dawnline.review.text import alarm_list, day_table, line
+from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
 from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
@@ -42,7 +43,10 @@ def run(args: argparse.Namespace) -> int:
         if first > last:
             raise SettingsError(f"--from {first} lies after --to {last}")
         days = _with_the_running_day(reader, settings, reader.days(first.isoformat(), last.isoformat()), newest, last)
-        start, end = moment(first.isoformat(), settings, late=False), moment(last.isoformat(), settings, late=True)
+        start, end = (
+            moment(first.isoformat(), settings, late=False),
+            moment(last.isoformat(), settings, late=True),
+        )
         transitions = reader.transitions(start, end)
         drawn = _drawn(reader, settings, days)
     zone = settings.pond.zone
@@ -55,6 +59,15 @@ def run(args: argparse.Namespace) -> int:
     print(day_table(days, zone, drawn))
     print(f"\nalarms:\n{alarm_list(transitions, zone)}")
     return 0
+
+
+def _blocks() -> str:
+    """Block characters, where standard output can show them."""
+    try:
+        BLOCKS.encode(sys.stdout.encoding or "ascii")
+    except UnicodeError:
+        return ASCII_BLOCKS
+    return BLOCKS
 
 
 def _date(text: str | None) -> date | None:
@@ -78,7 +91,9 @@ def _with_the_running_day(reader: Reader, settings: Settings, days: list[Day], n
         if probe.quantity == "ph":
             pipeline = make_pipeline(settings)
             for each in reader.readings(probe.name, start, newest + 1):
-                pipeline.step(Sample(each.probe, each.at, each.value, each.received_at, each.reason is not Reason.UNDATED))
+                pipeline.step(
+                    Sample(each.probe, each.at, each.value, each.received_at, each.reason is not Reason.UNDATED)
+                )
             running += [day for day in pipeline.finish() if isinstance(day, Day) and day.date == today.isoformat()]
     return running
 
@@ -97,4 +112,4 @@ def _drawn(reader: Reader, settings: Settings, days: list[Day]) -> dict[tuple[st
     known = [value for row in hours.values() for value in row if value is not None]
     if not known:
         return {}
-    return {key: line(row, min(known), max(known)) for key, row in hours.items()}
+    return {key: line(row, min(known), max(known), _blocks()) for key, row in hours.items()}

@@ -43,7 +43,9 @@ def _lines(present: Present) -> list[str]:
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
     if data.get("clock_behind_ms"):
-        lines.append(f"the clock was set back by {show_duration(data['clock_behind_ms'])}; times stand still until it catches up")
+        lines.append(
+            f"the clock was set back by {show_duration(data['clock_behind_ms'])}; times stand still until it catches up"
+        )
     return lines
 
 
@@ -68,7 +70,10 @@ def _today(day: dict[str, Any]) -> str:
 def _link(link: dict[str, Any]) -> list[str]:
     silent = "nothing yet" if link["silent_s"] is None else f"last heard {link['silent_s']:.0f} s ago"
     rows = [f"  {link['name']}: {link['state']}, {link['good']} good, {silent}, {link['reconnects']} reconnects"]
-    rows += [f"      {count} refused: {why} (last: {link['last_refused'].get(why, '')!r})" for why, count in link["bad"].items()]
+    rows += [
+        f"      {count} refused: {why} (last: {link['last_refused'].get(why, '')!r})"
+        for why, count in link["bad"].items()
+    ]
     if link["unknown_names"]:
         rows.append(f"      names that no probe has: {', '.join(link['unknown_names'])}")
     if link["dropped"]:

@@ -14,8 +14,7 @@ from dawnline.secret import Secret
 Channel: TypeAlias = Literal["console", "mail", "webhook", "push"]
 
 _FORMS = (
-    '"console:", "mailto:ada@example.org", "https://...", another URL, or "env:NAME" / "file:PATH" '
-    "holding one of these"
+    '"console:", "mailto:ada@example.org", "https://...", another URL, or "env:NAME" / "file:PATH" holding one of these'
 )
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*")
 # A dot-atom at a host name (RFC 5322, 3.4.1); no quoted local part, no comment, no list of several.
@@ -58,9 +57,7 @@ def parse_address(text: str) -> Address:
         case "http" | "https":
             return _webhook(text)
     if not rest.startswith("//") or len(rest) == 2:
-        raise ValueError(
-            f'an address that begins with "{scheme}:" is a URL, "{scheme}://..."; expected {_FORMS}'
-        )
+        raise ValueError(f'an address that begins with "{scheme}:" is a URL, "{scheme}://..."; expected {_FORMS}')
     return Address("push", text)
 
 
@@ -85,9 +82,7 @@ def _console(rest: str) -> Address:
 
 def _mailbox(rest: str) -> Address:
     if not _MAILBOX.fullmatch(rest):
-        raise ValueError(
-            'expected one plain mailbox, "mailto:ada@example.org" (a host name in its ASCII form)'
-        )
+        raise ValueError('expected one plain mailbox, "mailto:ada@example.org" (a host name in its ASCII form)')
     return Address("mail", rest)
 
 

@@ -49,9 +49,7 @@ class Channels:
 
     def _send_mail(self, letter: Letter, to: str) -> str:
         if self.mail is None:
-            raise DeliveryError(
-                "mail: the configuration has no [mail] section with a server to send by", retry=False
-            )
+            raise DeliveryError("mail: the configuration has no [mail] section with a server to send by", retry=False)
         from dawnline.delivery.mail import send_mail
 
         return send_mail(letter, to, self.mail)

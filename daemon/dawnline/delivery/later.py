@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dawnline.errors import DeliveryError
 
-KEEPER_S = (
-    5 * 60.0
-)  # wrong password, wrong certificate: a person must mend it, and servers lock out the hasty
+KEEPER_S = 5 * 60.0  # wrong password, wrong certificate: a person must mend it, and servers lock out the hasty
 
 
 class LaterError(DeliveryError):

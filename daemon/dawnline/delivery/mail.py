@@ -78,9 +78,7 @@ def _log_in(server: smtplib.SMTP, mail: MailSettings, password: str) -> None:
     try:
         server.login(mail.username, password)
     except smtplib.SMTPNotSupportedError:
-        raise LaterError(
-            f"mail: {mail.host} takes no login here; remove `username` or change `security`"
-        ) from None
+        raise LaterError(f"mail: {mail.host} takes no login here; remove `username` or change `security`") from None
 
 
 def _leave(server: smtplib.SMTP) -> None:
@@ -94,11 +92,7 @@ def _trouble(error: Exception) -> DeliveryError:
     if isinstance(error, ssl.SSLError) and not isinstance(error, ssl.SSLEOFError | ssl.SSLZeroReturnError):
         return LaterError(f"mail: the server's certificate or TLS was refused ({error}); see `security`")
     code, said = _reply(error)
-    text = (
-        f"mail: {code} {one_line(said)}".strip()
-        if code
-        else f"mail: no answer ({error or type(error).__name__})"
-    )
+    text = f"mail: {code} {one_line(said)}".strip() if code else f"mail: no answer ({error or type(error).__name__})"
     greeting = isinstance(error, smtplib.SMTPConnectError | smtplib.SMTPHeloError)
     if code in _KEEPER_CODES or (greeting and code >= 500):  # about us or the server, not about this letter
         return LaterError(text)

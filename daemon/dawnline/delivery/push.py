@@ -29,9 +29,7 @@ def send_push(letter: Letter, url: str) -> str:
     sender = Apprise(asset=service.asset)
     sender.add(service)
     kind = _KINDS[letter.priority]
-    if not sender.notify(
-        title=letter.subject_to_send, body=letter.text_to_send, notify_type=kind, body_format="text"
-    ):
+    if not sender.notify(title=letter.subject_to_send, body=letter.text_to_send, notify_type=kind, body_format="text"):
         raise DeliveryError(f"push: the service {_scheme(url)} did not take it", retry=True)
     return f"push: taken by {_scheme(url)}"
 

@@ -32,9 +32,7 @@ def send_webhook(letter: Letter, url: str) -> str:
     connection = _connection(url)
     try:
         # Not preloaded: an answer may be of any length, and is not worth reading whole.
-        connection.request(
-            "POST", _path(url), body=_body(letter), headers=_headers(letter, url), preload_content=False
-        )
+        connection.request("POST", _path(url), body=_body(letter), headers=_headers(letter, url), preload_content=False)
         with connection.getresponse() as response:
             return _judge(response)
     except (urllib3.exceptions.HTTPError, HTTPException, OSError, ValueError) as error:
@@ -119,8 +117,6 @@ def retry_after_s(after: str | None, date: str | None) -> float | None:
 
 
 def _trouble(error: Exception) -> DeliveryError:
-    if isinstance(error, urllib3.exceptions.SSLError | ssl.SSLError) and not isinstance(
-        error, ssl.SSLEOFError
-    ):
+    if isinstance(error, urllib3.exceptions.SSLError | ssl.SSLError) and not isinstance(error, ssl.SSLEOFError):
         return LaterError(f"web hook: the server's certificate or TLS was refused ({error})")
     return DeliveryError(f"web hook: no answer ({error or type(error).__name__})", retry=True)

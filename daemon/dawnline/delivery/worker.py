@@ -164,9 +164,7 @@ class Worker:
             self._tell(each, "retry", f"no answer within {self._whole_s:g} s")
 
     def _tell(self, letter: Letter, outcome: Outcome, text: str) -> None:
-        _log.info(
-            "delivery", person=letter.person, outcome=outcome, attempts=letter.attempts + 1, text=text[:_TEXT]
-        )
+        _log.info("delivery", person=letter.person, outcome=outcome, attempts=letter.attempts + 1, text=text[:_TEXT])
         try:
             self._report(letter.key, outcome, text[:_TEXT])
         except Exception:  # noqa: BLE001  a lane must outlive it

@@ -1,1 +1,1 @@
-"""What the readings mean: the pond's day, its swing, a sudden drop, silence. Facts with evidence, no opinion on telling."""
+"""What the readings mean: the pond's day, its swing, a sudden drop, silence. Facts with evidence, no opinions."""

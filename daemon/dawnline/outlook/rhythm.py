@@ -56,8 +56,7 @@ class Rhythm(Stateful):
             self._open(self.sun.day_at(at))
             self.counted_to = at
         self._hold_to(at, interval)
-        if at >= self.counted_to:
-            self.counted_to = at
+        self.counted_to = max(at, self.counted_to)
         self.last_at, self.last_value = at, value
 
     def smoothed(self, point: Point) -> None:

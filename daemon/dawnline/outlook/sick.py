@@ -52,7 +52,9 @@ class Sick(Stateful):
         """What is wrong, in words."""
         bad = sum(self.latest)
         if bad >= MOST_BAD:
-            return f"{bad} of the last {len(self.latest)} readings are not good (the latest: {Reason(self.reason).label})"
+            return (
+                f"{bad} of the last {len(self.latest)} readings are not good (the latest: {Reason(self.reason).label})"
+            )
         if self.stepped(at, spike):
             return f"the reading stepped by {spike.step_size:+.2f} within one sample, as water does not"
         return f"{bad} of the last {len(self.latest)} readings are not good"

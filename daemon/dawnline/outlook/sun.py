@@ -52,9 +52,7 @@ class Sun:
         if fall < rise:  # far north in summer the sun sets after midnight: this one belongs to yesterday evening
             fall = self._event(sunset, on + timedelta(days=1), STAND_IN_SUNSET)
         noon = self._local(on, time(12))
-        return PondDay(
-            on, start, end, rise, fall, (start, rise + 4 * HOUR_MS), (noon, min(fall + 2 * HOUR_MS, end))
-        )
+        return PondDay(on, start, end, rise, fall, (start, rise + 4 * HOUR_MS), (noon, min(fall + 2 * HOUR_MS, end)))
 
     def _local(self, on: date, at: time) -> int:
         return round(datetime.combine(on, at, self.zone).timestamp() * 1000)

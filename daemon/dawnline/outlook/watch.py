@@ -87,7 +87,9 @@ class Watch(Stateful):
         """The fact behind a condition, with its evidence."""
         if alarm == "no-data":
             last = self.newest[1] if self.newest else None
-            return Finding(alarm, self.probe, at, condition, last, self.silence.evidence(at), since=self.silence.heard_at)
+            return Finding(
+                alarm, self.probe, at, condition, last, self.silence.evidence(at), since=self.silence.heard_at
+            )
         value = self.newest[1] if self.newest else None
         return Finding(alarm, self.probe, at, condition, value, self.sick.evidence(at, self.judge.spike))
 

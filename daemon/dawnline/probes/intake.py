@@ -77,9 +77,7 @@ class Intake:
     def __len__(self) -> int:
         return len(self._items)
 
-    def put(
-        self, arrival: Arrival, *, block: bool = True, stopped: Callable[[], bool] = lambda: False
-    ) -> bool:
+    def put(self, arrival: Arrival, *, block: bool = True, stopped: Callable[[], bool] = lambda: False) -> bool:
         """Put an arrival in; false where it was dropped.
 
         With `block` a full queue is waited for, until `stopped` says otherwise. Without, an arrival that has

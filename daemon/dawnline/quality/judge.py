@@ -6,10 +6,10 @@ Roll-up as QARTOD does it: the worst of `fail`, `suspect`, `good` counts; a chec
 
 from __future__ import annotations
 
-from dawnline.quantity import QUANTITIES
 from dawnline.quality.order import Order
 from dawnline.quality.span import Span
 from dawnline.quality.spike import Spike
+from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag, Reason, Sample
 from dawnline.state import Stateful
 

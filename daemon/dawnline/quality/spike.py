@@ -1,9 +1,10 @@
 """Spike (QARTOD test 6, made causal): a value far from its recent neighbours is suspect until others bear it out.
 
 The usual spike test needs the next reading and also accuses a spike's innocent neighbours. Here a reading is
-compared with the median of the last good ones (of a slow probe with the last one). A reading beyond the threshold is suspect; when `BORNE_OUT` readings
-in a row agree with each other away from the old level it was a step, not a spike: the next one is good again, and
-the step is remembered, since water is slower than a wire: a step within one sample is an instrument's signature.
+compared with the median of the last good ones (that of a slow probe with the last one). A reading beyond the threshold
+is suspect; when `BORNE_OUT` readings in a row agree with each other away from the old level it was a step, not a spike:
+the last of them is good again, and the step is remembered, since water is slower than a wire: a step within one sample
+is an instrument's signature.
 """
 
 from __future__ import annotations

@@ -107,9 +107,7 @@ def _levels(frame: Frame, limits: LimitSettings) -> list[str]:
     while level <= high:
         y = frame.y(level)
         parts.append(f'<path d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}" stroke="#c3ccd5" stroke-width="0.6"/>')
-        parts.append(
-            f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end" fill="{INK}">{level:.1f}</text>'
-        )
+        parts.append(f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end" fill="{INK}">{level:.1f}</text>')
         level += 0.5
     for limit, name in ((limits.ph_low, "low"), (limits.ph_crash, "crash")):
         y = frame.y(limit)
@@ -126,16 +124,10 @@ def _line(frame: Frame, points: Sequence[tuple[int, float]]) -> str:
 def _told(frame: Frame, transitions: Sequence[Transition], zone: tzinfo) -> list[str]:
     """A mark for each alarm raised, with its hour and name."""
     parts: list[str] = []
-    raised = [
-        each
-        for each in transitions
-        if each.change == "raised" and frame.times[0] <= each.at <= frame.times[1]
-    ]
+    raised = [each for each in transitions if each.change == "raised" and frame.times[0] <= each.at <= frame.times[1]]
     for place, each in enumerate(raised):
         x, y = frame.x(each.at), TOP + 16 + 18 * (place % 4)
         hour = f"{datetime.fromtimestamp(each.at / 1000, zone):%H:%M}"
-        parts.append(
-            f'<path d="M{x:.1f} {y - 10:.1f}V{HEIGHT - BOTTOM}" stroke="{TOLD}" stroke-dasharray="2 3"/>'
-        )
+        parts.append(f'<path d="M{x:.1f} {y - 10:.1f}V{HEIGHT - BOTTOM}" stroke="{TOLD}" stroke-dasharray="2 3"/>')
         parts.append(f'<text x="{x + 5:.1f}" y="{y:.1f}" fill="{TOLD}">{hour} {each.alarm}</text>')
     return parts

@@ -9,21 +9,21 @@ from typing import Final
 from dawnline.duration import show_duration
 from dawnline.event import Day, Transition
 
-_BLOCKS: Final = "▁▂▃▄▅▆▇█"
-_MARKS: Final = {"high": "!!", "medium": "! ", "low": "· "}
+BLOCKS: Final = "▁▂▃▄▅▆▇█"
+ASCII_BLOCKS: Final = "_.:-=+*#"  # for a terminal that has no others
+_MARKS: Final = {"high": "!!", "medium": "! ", "low": "- "}
 
 
-def line(values: Sequence[float | None], low: float, high: float) -> str:
-    """Values as a line of block characters between `low` and `high`; a gap where there is none.
+def line(values: Sequence[float | None], low: float, high: float, blocks: str = BLOCKS) -> str:
+    """Values as a line of characters between `low` and `high`; a gap where there is none.
 
     >>> line([6.5, 7.0, None, 7.5], 6.5, 7.5)
     '▁▅ █'
     """
     span = high - low or 1.0
-    top = len(_BLOCKS) - 1
+    top = len(blocks) - 1
     return "".join(
-        " " if value is None else _BLOCKS[min(top, max(0, round((value - low) / span * top)))]
-        for value in values
+        " " if value is None else blocks[min(top, max(0, round((value - low) / span * top)))] for value in values
     )
 
 
@@ -33,15 +33,14 @@ def day_table(days: Sequence[Day], zone: tzinfo, lines: dict[tuple[str, str], st
         return "no days yet"
     several = len({day.probe for day in days}) > 1
     drawn = lines or {}
-    head = (
-        f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}{'dusk high':>16}{'swing':>7}{'mean':>7}"
-    )
+    head = f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}{'dusk high':>16}{'swing':>7}{'mean':>7}"
     head += f"{'below':>9}{'above':>9}{'seen':>6}"
     rows = [head + ("   midnight to midnight" if drawn else "")]
     for day in days:
         name = datetime.fromisoformat(day.date).strftime("%a %Y-%m-%d")
         row = f"{name:<15}{day.probe[:6] + ' ' if several else '':<{7 if several else 0}}"
-        row += f"{_figure_at(day.dawn_low, day.dawn_low_at, zone):>15}{_figure_at(day.dusk_high, day.dusk_high_at, zone):>16}"
+        row += f"{_figure_at(day.dawn_low, day.dawn_low_at, zone):>15}"
+        row += f"{_figure_at(day.dusk_high, day.dusk_high_at, zone):>16}"
         row += f"{_figure(day.swing):>7}{_figure(day.mean):>7}"
         row += f"{_minutes(day.minutes_below):>9}{_minutes(day.minutes_above):>9}{day.coverage:>6.0%}"
         row += f"   {drawn.get((day.date, day.probe), '')}" if drawn else ""

@@ -36,7 +36,11 @@ class Line(NamedTuple):
 
 def checks(settings: Settings) -> Iterator[Line]:
     """Every check in turn. The configuration itself has been read already."""
-    yield Line("configuration", True, f"{settings.path}: {len(settings.probes)} probes, {len(settings.people)} people")
+    yield Line(
+        "configuration",
+        True,
+        f"{settings.path}: {len(settings.probes)} probes, {len(settings.people)} people",
+    )
     yield _service(settings)
     yield from _ports(settings)
     if settings.mqtt is not None:
@@ -58,9 +62,17 @@ def _ports(settings: Settings) -> Iterator[Line]:
         if not port.startswith("/"):
             yield Line(f"port {port}", None, "not a device file; not looked at")
         elif not Path(port).exists():
-            yield Line(f"port {port}", False, "there is no such device: is it plugged in? `ls -l /dev/serial/by-id` shows those there are")
+            yield Line(
+                f"port {port}",
+                False,
+                "there is no such device: is it plugged in? `ls -l /dev/serial/by-id` shows those there are",
+            )
         elif not os.access(port, os.R_OK | os.W_OK):
-            yield Line(f"port {port}", False, "may not be read and written by this user: add it to the group that owns it (often dialout)")
+            yield Line(
+                f"port {port}",
+                False,
+                "may not be read and written by this user: add it to the group that owns it (often dialout)",
+            )
         else:
             yield Line(f"port {port}", True, "there, and may be opened")
 
@@ -86,7 +98,11 @@ def _broker(mqtt: MqttSettings, pond: str) -> Line:
     client.disconnect()
     client.loop_stop()
     if not answers:
-        return Line(what, False, f"no answer within {BROKER_WAIT_S:.0f} s: address, port, network, and TLS as the broker has it?")
+        return Line(
+            what,
+            False,
+            f"no answer within {BROKER_WAIT_S:.0f} s: address, port, network, and TLS as the broker has it?",
+        )
     return Line(what, answers[-1] == "Success", f"answers: {answers[-1]}")
 
 
@@ -108,7 +124,11 @@ def _store(settings: Settings) -> Iterator[Line]:
         yield Line("store", False, str(error))
         return
     last = max((end for _, end in span.values()), default=None)
-    yield Line("store", True, f"{path}: " + ("no reading yet" if last is None else f"record up to {iso(last, settings.pond.zone)}"))
+    yield Line(
+        "store",
+        True,
+        f"{path}: " + ("no reading yet" if last is None else f"record up to {iso(last, settings.pond.zone)}"),
+    )
     dead = outbox.counts.get("dead", 0)
     if dead:
         yield Line("outbox", False, f"{dead} notices could not be delivered; the last failure: {outbox.last_error}")
@@ -142,6 +162,10 @@ def _people(settings: Settings) -> Iterator[Line]:
             except (DawnlineError, ValueError) as error:
                 yield Line(f"person {person.name}", False, str(error))
             else:
-                yield Line(f"person {person.name}", True, f"{text.split('://')[0].split('?')[0]}, from {person.priority} priority on")
+                yield Line(
+                    f"person {person.name}",
+                    True,
+                    f"{text.split('://')[0].split('?')[0]}, from {person.priority} priority on",
+                )
     if settings.people and all(person.priority != "low" for person in settings.people):
         yield Line("people", None, "nobody hears of low-priority alarms")

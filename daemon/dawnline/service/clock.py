@@ -56,16 +56,14 @@ def from_environment(environment: Mapping[str, str] = os.environ) -> PondClock:
     text = environment.get(VARIABLE, "").strip()
     if not text:
         return PondClock()
-    rate_text, *origins = text.split("@")
-    try:
-        rate = float(rate_text)
-        if not 0 < rate <= 1e6 or len(origins) not in (0, 2):
-            raise ValueError
-        if origins:
-            return PondClock(rate, parse_time(origins[0], UTC), float(origins[1]), shared=True)
-    except ValueError:
-        raise SettingsError(
-            f"{VARIABLE}: found {text!r}; expected a rate such as 60, or RATE@POND_TIME@UNIX_SECONDS"
-        ) from None
+    rate, *origins = text.split("@")
     now = time.time()
-    return PondClock(rate, round(now * 1000), now)
+    try:
+        clock = PondClock(float(rate), round(now * 1000), now)
+        if len(origins) == 2:
+            clock = PondClock(float(rate), parse_time(origins[0], UTC), float(origins[1]), shared=True)
+    except ValueError:
+        clock = PondClock(rate=0.0)
+    if not 0 < clock.rate <= 1e6 or len(origins) not in (0, 2):
+        raise SettingsError(f"{VARIABLE}: found {text!r}; expected a rate such as 60, or RATE@POND_TIME@UNIX_SECONDS")
+    return clock

@@ -91,9 +91,7 @@ def demonstrate(seed: int, seconds: float, folder: Path | None) -> int:
     settings = load(config)
     _say("Heron Lane, an invented garden pond. Ten calm days are simulated and replayed into the store ...")
     _history(place, config, seed)
-    _say(
-        f"Now its eleventh night, {EVENING[11:16]} to {MORNING[11:16]}, in {seconds:.0f} s, probe by probe line.\n"
-    )
+    _say(f"Now its eleventh night, {EVENING[11:16]} to {MORNING[11:16]}, in {seconds:.0f} s, probe by probe line.\n")
     _night(place, settings, seed, seconds)
     return _look_back(place, settings)
 
@@ -138,13 +136,9 @@ def _night(place: Path, settings: Settings, seed: int, seconds: float) -> None:
         raise DawnlineError(f"the service ended with status {status}; see {place / 'service.log'}")
 
 
-def _start(
-    environment: dict[str, str], log: IO[str], *words: str, pipe: bool = False
-) -> subprocess.Popen[str]:
+def _start(environment: dict[str, str], log: IO[str], *words: str, pipe: bool = False) -> subprocess.Popen[str]:
     out = subprocess.PIPE if pipe else subprocess.DEVNULL
-    return subprocess.Popen(
-        [sys.executable, "-m", *words], env=environment, stdout=out, stderr=log, text=True
-    )
+    return subprocess.Popen([sys.executable, "-m", *words], env=environment, stdout=out, stderr=log, text=True)
 
 
 def _tell(service: subprocess.Popen[str]) -> None:
@@ -154,9 +148,7 @@ def _tell(service: subprocess.Popen[str]) -> None:
         _say("    " + line.rstrip("\n"))
 
 
-def _watch(
-    settings: Settings, evening: int, morning: int, ends_s: float, service: subprocess.Popen[str]
-) -> None:
+def _watch(settings: Settings, evening: int, morning: int, ends_s: float, service: subprocess.Popen[str]) -> None:
     """Say each pond hour what the service sees, until the morning."""
     said = -1
     while wall_s() < ends_s:
@@ -172,17 +164,14 @@ def _watch(
             value, water = (data["probes"][name]["value"] for name in ("ph", "water"))
             swing = data["probes"]["ph"]["swing_24h"]
             moved = "" if swing is None else f", swing of the last 24 h {swing:.2f}"
-            _say(
-                f"{datetime.fromisoformat(data['time']):%H:%M}  pH {value:.2f}, water {water:.1f} degC{moved}"
-            )
+            _say(f"{datetime.fromisoformat(data['time']):%H:%M}  pH {value:.2f}, water {water:.1f} degC{moved}")
 
 
 def _look_back(place: Path, settings: Settings) -> int:
     night = _read_night(settings)
     zone = settings.pond.zone
-    _say(
-        f"\nThe days, out of the store:\n{day_table(night.days, zone)}\n\nThe night's alarms:\n{alarm_list(night.transitions, zone)}\n"
-    )
+    _say(f"\nThe days, out of the store:\n{day_table(night.days, zone)}")
+    _say(f"\nThe night's alarms:\n{alarm_list(night.transitions, zone)}\n")
     points = [(reading.at, reading.value) for reading in night.readings]
     picture = place / "night.svg"
     picture.write_text(night_svg(points, night.transitions, settings.pond, settings.limits), encoding="utf-8")
@@ -196,9 +185,7 @@ def _look_back(place: Path, settings: Settings) -> int:
         _say(f"The keeper was told at {iso(told, zone)[11:16]}{lead}.")
     else:
         _say("The keeper was NOT told before pH passed 6.5.")
-    _say(
-        f"Database: {place / 'heron-lane.db'}\nPicture:  {picture}\nLog:      {place / 'service.log'}\nLook yourself:"
-    )
+    _say(f"Database: {place / 'heron-lane.db'}\nPicture:  {picture}\nLog:      {place / 'service.log'}\nLook yourself:")
     for command in ("status", "review"):
         _say(f"  {Path(sys.executable).parent / 'dawnline'} --config {settings.path} {command}")
     return 0 if told is not None and (crossed is None or told < crossed) else 1
@@ -207,9 +194,7 @@ def _look_back(place: Path, settings: Settings) -> int:
 def _read_night(settings: Settings) -> Night:
     evening, morning = (parse_time(text, settings.pond.zone) for text in (EVENING, MORNING))
     with Reader.open(settings.store.path) as reader:
-        readings = [
-            each for each in reader.readings("ph", evening, morning + HOUR_MS) if each.flag is Flag.GOOD
-        ]
+        readings = [each for each in reader.readings("ph", evening, morning + HOUR_MS) if each.flag is Flag.GOOD]
         transitions = reader.transitions(evening, morning + HOUR_MS)
         days = reader.days("2026-06-04", "2026-06-14")
     crossed = next((each.at for each in readings if each.value < settings.limits.ph_low), None)

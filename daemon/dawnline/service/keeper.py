@@ -26,7 +26,9 @@ class ReplayKeeper:
         self.store = Store.open(path, [(p.name, p.quantity) for p in settings.probes])
         if self.store.cursor() is not None:
             self.store.close()
-            raise SettingsError(f"{path}: already holds a record; `replay --store` fills a new store: name another file")
+            raise SettingsError(
+                f"{path}: already holds a record; `replay --store` fills a new store: name another file"
+            )
         self.pending = Pending()
 
     def take(self, effects: Sequence[Effect], pipeline: Pipeline) -> None:

@@ -30,17 +30,31 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
     probes: dict[str, Any] = {}
     today: list[dict[str, Any]] = []
     for name, watch in pipeline.watches.items():
-        probe: dict[str, Any] = {"quantity": watch.quantity, "unit": QUANTITIES[watch.quantity].unit, "value": None}
+        probe: dict[str, Any] = {
+            "quantity": watch.quantity,
+            "unit": QUANTITIES[watch.quantity].unit,
+            "value": None,
+        }
         if watch.newest is not None:
             at, value, flag = watch.newest
-            probe |= {"value": value, "flag": Flag(flag).label, "time": iso(at, zone), "age_s": (now - at) / 1000}
+            probe |= {
+                "value": value,
+                "flag": Flag(flag).label,
+                "time": iso(at, zone),
+                "age_s": (now - at) / 1000,
+            }
         probe["repeated"] = watch.judge.order.repeats
         if isinstance(watch, PhWatch):
             probe["swing_24h"] = rounded(watch.swing.figure(now))
             day = watch.rhythm.so_far(now, watch.interval)
             today += [] if day is None else [day_line(day, zone)]
         probes[name] = probe
-    return {"time": iso(now, zone), "probes": probes, "today": today, "alarms": open_alarms(pipeline, settings)}
+    return {
+        "time": iso(now, zone),
+        "probes": probes,
+        "today": today,
+        "alarms": open_alarms(pipeline, settings),
+    }
 
 
 def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
@@ -66,7 +80,9 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
     return rows
 
 
-def presenter(settings: Settings, now_file: NowFile, state: MqttState | None, beat: Callable[[], None]) -> Callable[[Core], None]:
+def presenter(
+    settings: Settings, now_file: NowFile, state: MqttState | None, beat: Callable[[], None]
+) -> Callable[[Core], None]:
     """What the core calls about once a second."""
     started = wall_s()
 

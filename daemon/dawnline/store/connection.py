@@ -12,9 +12,7 @@ from dawnline.errors import StoreError
 from dawnline.store.failure import explained
 from dawnline.store.schema import MIGRATIONS, Migration, migrate, version_of
 
-APPLICATION_ID = (
-    0x64776E6C  # our mark in the file's header, so that another program's database is known for one
-)
+APPLICATION_ID = 0x64776E6C  # our mark in the file's header, so that another program's database is known for one
 
 # 1024-byte pages: a commit a minute rewrites a few leaves, and small leaves are less to write.
 # The write-ahead log is cut back to `journal_size_limit` after a reader that stayed long.
@@ -50,9 +48,7 @@ def lock(path: Path) -> IO[str]:
     return held
 
 
-def open_writer(
-    path: Path, *, check: bool = True, migrations: Sequence[Migration] = MIGRATIONS
-) -> sqlite3.Connection:
+def open_writer(path: Path, *, check: bool = True, migrations: Sequence[Migration] = MIGRATIONS) -> sqlite3.Connection:
     """A connection for the one writer, the file created or brought up to date; the caller holds `lock`.
 
     `check` reads the whole file for damage first. Raises StoreError naming the file and the remedy.

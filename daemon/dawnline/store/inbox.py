@@ -93,13 +93,11 @@ class Inbox:
         text = _checked(kind, body, actor)
         act_id = uuid.uuid4().hex
         with explained(self.path):
-            added = (
-                self._db.execute(  # one statement, so that no other process comes between count and insert
-                    "INSERT INTO acts (id, kind, body, actor) SELECT ?, ?, ?, ? "
-                    "WHERE (SELECT count(*) FROM acts WHERE accepted IS NULL) < ?",
-                    (act_id, kind, text, actor, MAX_PENDING),
-                ).rowcount
-            )
+            added = self._db.execute(  # one statement, so that no other process comes between count and insert
+                "INSERT INTO acts (id, kind, body, actor) SELECT ?, ?, ?, ? "
+                "WHERE (SELECT count(*) FROM acts WHERE accepted IS NULL) < ?",
+                (act_id, kind, text, actor, MAX_PENDING),
+            ).rowcount
         if not added:
             raise InputError(f"{MAX_PENDING} acts wait already: start the service, it takes them in")
         return act_id

@@ -27,9 +27,7 @@ def journal_since(
     acts, outcomes. Probes not in `probes` are left out.
     """
     streams = [
-        _samples(stream, place)
-        for place, probe in enumerate(probes)
-        for stream in samples_since(db, probe, cursor)
+        _samples(stream, place) for place, probe in enumerate(probes) for stream in samples_since(db, probe, cursor)
     ]
     for received_at, _, _, _, _, event in heapq.merge(*streams, _acts(db, cursor), _outcomes(db, cursor)):
         yield received_at, event

@@ -96,9 +96,7 @@ def open_letters(db: sqlite3.Connection) -> list[OutboxRow]:
 
 def outcomes_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, Delivered]]:
     """Outcomes with a stamp after `cursor` (Unix ms), in order, each with its sequence number."""
-    found = db.execute(
-        "SELECT seq, key, at, outcome, text FROM outcomes WHERE at > ? ORDER BY at, seq", (cursor,)
-    )
+    found = db.execute("SELECT seq, key, at, outcome, text FROM outcomes WHERE at > ? ORDER BY at, seq", (cursor,))
     for seq, *fields in found:
         yield seq, Delivered(*fields)
 

@@ -63,9 +63,7 @@ def select_readings(db: sqlite3.Connection, probe: str, start: int, end: int) ->
 
 def select_good(db: sqlite3.Connection, probe: str, start: int, end: int) -> Iterator[tuple[int, float]]:
     """Time and value of the good readings alone, start <= at < end (Unix ms), by time."""
-    return db.execute(
-        f"SELECT at, value FROM readings WHERE {_RANGE} AND flag = 1 ORDER BY at, n", (probe, start, end)
-    )
+    return db.execute(f"SELECT at, value FROM readings WHERE {_RANGE} AND flag = 1 ORDER BY at, n", (probe, start, end))
 
 
 class Bucket(NamedTuple):
@@ -119,11 +117,7 @@ def samples_since(db: sqlite3.Connection, probe: str, cursor: int) -> Iterator[I
         ("late <> 0 AND at + late > ?", "at + late, at, n"),
     ):
         found = db.execute(
-            f"SELECT n, at, value, at + late, reason FROM readings "
-            f"WHERE {where} AND {condition} ORDER BY {order}",
+            f"SELECT n, at, value, at + late, reason FROM readings WHERE {where} AND {condition} ORDER BY {order}",
             (probe, cursor),
         )
-        yield (
-            (n, Sample(probe, at, value, got, reason != Reason.UNDATED))
-            for n, at, value, got, reason in found
-        )
+        yield ((n, Sample(probe, at, value, got, reason != Reason.UNDATED)) for n, at, value, got, reason in found)

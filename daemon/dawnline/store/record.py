@@ -44,9 +44,7 @@ def put_days(db: sqlite3.Connection, days: Iterable[Day]) -> None:
 
 def select_days(db: sqlite3.Connection, first: str, last: str) -> Iterator[Day]:
     """Days from date `first` to date `last`, both included (ISO dates), by date, then probe."""
-    found = db.execute(
-        f"SELECT {_DAY} FROM days WHERE date BETWEEN ? AND ? ORDER BY date, probe", (first, last)
-    )
+    found = db.execute(f"SELECT {_DAY} FROM days WHERE date BETWEEN ? AND ? ORDER BY date, probe", (first, last))
     for row in found:
         yield Day(*(*row[:-1], bool(row[-1])))
 
@@ -55,10 +53,7 @@ def add_transitions(db: sqlite3.Connection, transitions: Iterable[Transition]) -
     """Append to the journal of the alarms."""
     db.executemany(
         f"INSERT INTO transitions ({_TRANSITION}) VALUES (?,?,?,?,?,?,?,?,?,?)",
-        [
-            (t.id, t.at, t.since, t.alarm, t.change, t.priority, t.probe, t.value, t.text, t.actor)
-            for t in transitions
-        ],
+        [(t.id, t.at, t.since, t.alarm, t.change, t.priority, t.probe, t.value, t.text, t.actor) for t in transitions],
     )
 
 
@@ -92,9 +87,7 @@ def select_acts(db: sqlite3.Connection, start: int, end: int) -> Iterator[ActRow
 
 def acts_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, ActRow]]:
     """Acts that the pipeline saw after `cursor` (Unix ms), in order, each with its sequence number."""
-    found = db.execute(
-        f"SELECT seq, {_ACT} FROM acts WHERE received_at > ? ORDER BY received_at, seq", (cursor,)
-    )
+    found = db.execute(f"SELECT seq, {_ACT} FROM acts WHERE received_at > ? ORDER BY received_at, seq", (cursor,))
     for seq, *row in found:
         yield seq, _act_row(tuple(row))
 

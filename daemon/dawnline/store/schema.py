@@ -78,15 +78,11 @@ def version_of(db: sqlite3.Connection, application_id: int, newest: int) -> int:
     if (with_tables or version) and found != application_id:
         raise StoreError("is an SQLite database of another kind: give a path of its own")
     if version > newest:
-        raise StoreError(
-            f"has version {version}, this program knows up to {newest}: install the newer program again"
-        )
+        raise StoreError(f"has version {version}, this program knows up to {newest}: install the newer program again")
     return version
 
 
-def migrate(
-    db: sqlite3.Connection, application_id: int, migrations: Sequence[Migration] = MIGRATIONS
-) -> None:
+def migrate(db: sqlite3.Connection, application_id: int, migrations: Sequence[Migration] = MIGRATIONS) -> None:
     """Take the steps this file still lacks, each in one transaction with its record in `user_version`.
 
     `db` is in autocommit mode. Raises StoreError as `version_of` does, and sqlite3.Error, leaving the file at

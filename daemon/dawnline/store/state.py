@@ -41,9 +41,7 @@ def pack_receipts(receipts: Iterable[Receipt]) -> bytes:
     packed = bytearray()
     for mid, digest in receipts:
         if not 0 <= mid <= 0xFFFF or len(digest) != 8:
-            raise ValueError(
-                f"a receipt is a packet id of 16 bits and 8 bytes, found {mid} and {len(digest)} bytes"
-            )
+            raise ValueError(f"a receipt is a packet id of 16 bits and 8 bytes, found {mid} and {len(digest)} bytes")
         packed += _RECEIPT.pack(mid, digest)
     return bytes(packed)
 

@@ -20,9 +20,7 @@ T = TypeVar("T")
 class Store:
     """Made by `open`; used by one thread at a time. Each method raises StoreError naming file and remedy."""
 
-    def __init__(
-        self, path: Path, db: sqlite3.Connection, held: IO[str], names: Sequence[tuple[str, str]]
-    ) -> None:
+    def __init__(self, path: Path, db: sqlite3.Connection, held: IO[str], names: Sequence[tuple[str, str]]) -> None:
         self.path = path
         self._db = db
         self._held = held

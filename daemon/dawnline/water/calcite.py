@@ -30,13 +30,9 @@ def calcite_saturation_index(
     if ionic_strength is None:
         ionic_strength = ionic_strength_from_alkalinity(alkalinity_meq_l)
     co2 = co2_from_ph(alkalinity_meq_l, ph, temperature_c, ionic_strength) * 1e-6
-    ratio = saturation_ratio(
-        calcium * 1e-3, co2, 10.0**-ph, conditional(temperature_c, ionic_strength), temperature_c
-    )
+    ratio = saturation_ratio(calcium * 1e-3, co2, 10.0**-ph, conditional(temperature_c, ionic_strength), temperature_c)
     if not ratio > 0.0:
-        raise ValueError(
-            f"no saturation without calcium and carbonate: {calcium} mmol/L, {alkalinity_meq_l} meq/L"
-        )
+        raise ValueError(f"no saturation without calcium and carbonate: {calcium} mmol/L, {alkalinity_meq_l} meq/L")
     return log10(ratio)
 
 

@@ -82,9 +82,7 @@ def ph_of_carbon(alkalinity: float, dic: float, k: Conditional, start: float = 7
     return _root(excess, start)
 
 
-def co2_from_ph(
-    alkalinity_meq_l: float, ph: float, temperature_c: float, ionic_strength: float | None = None
-) -> float:
+def co2_from_ph(alkalinity_meq_l: float, ph: float, temperature_c: float, ionic_strength: float | None = None) -> float:
     """Dissolved CO2 [umol/L] of water with this alkalinity and pH.
 
     Raises ValueError where the alkalinity is too low for any carbon at this pH.
@@ -96,9 +94,7 @@ def co2_from_ph(
     return bicarbonate * a / k.k1 * 1e6
 
 
-def dic_from_ph(
-    alkalinity_meq_l: float, ph: float, temperature_c: float, ionic_strength: float | None = None
-) -> float:
+def dic_from_ph(alkalinity_meq_l: float, ph: float, temperature_c: float, ionic_strength: float | None = None) -> float:
     """Inorganic carbon [umol/L] of water with this alkalinity and pH.
 
     Raises ValueError where the alkalinity is too low for any carbon at this pH.
@@ -119,9 +115,7 @@ def _bicarbonate(
     a = exp(-LN10 * ph)
     carried = alkalinity_meq_l * 1e-3 - k.kw / a + a / k.gamma
     if carried < 0.0:
-        raise ValueError(
-            f"water at pH {ph} has more alkalinity than {alkalinity_meq_l} meq/L, even with no carbon"
-        )
+        raise ValueError(f"water at pH {ph} has more alkalinity than {alkalinity_meq_l} meq/L, even with no carbon")
     return carried / (1.0 + 2.0 * k.k2 / a), a, k
 
 

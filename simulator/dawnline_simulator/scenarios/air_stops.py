@@ -15,8 +15,6 @@ SCENARIO = Scenario(
     days=6,
     alkalinity_meq_l=0.29,
     calcium_mmol_l=0.25,
-    pond=PondParameters(
-        respiration_umol_l_h=16.0, exchange_per_hour=0.015, aeration_per_hour=0.14, shell_m2=2.7
-    ),
+    pond=PondParameters(respiration_umol_l_h=16.0, exchange_per_hour=0.015, aeration_per_hour=0.14, shell_m2=2.7),
     happenings=(AirStops(4, "20:00", 15.5),),
 )

@@ -93,8 +93,6 @@ class Publisher:
         if self._plugged:
             self._last = self._client.publish(f"{self._address.base}/{name}", payload, qos=1)
 
-    def _on_connect(
-        self, _client: object, _data: object, _flags: object, reason: object, _more: object
-    ) -> None:
+    def _on_connect(self, _client: object, _data: object, _flags: object, reason: object, _more: object) -> None:
         self._refusal = str(reason) if getattr(reason, "is_failure", False) else ""
         self._answered.set()

@@ -44,9 +44,7 @@ def _serial(port: str, sharing: Sequence[ProbeSettings], intake: Intake) -> Link
     bauds = {probe.baud for probe in sharing}
     if len(bauds) > 1:
         names = ", ".join(f"{probe.name} ({probe.baud})" for probe in sharing)
-        raise SettingsError(
-            f"[[probes]] on {port}: one port has one `baud`, found {names}; give all the same"
-        )
+        raise SettingsError(f"[[probes]] on {port}: one port has one `baud`, found {names}; give all the same")
     return SerialLink(port, sharing[0].baud, [_route(probe) for probe in sharing], intake)
 
 
@@ -61,9 +59,7 @@ def _mqtt(
 
     if settings is None:
         names = ", ".join(probe.name for probe in probes)
-        raise SettingsError(
-            f'[[probes]] {names}: `link = "mqtt"` needs a section [mqtt] with at least `host`'
-        )
+        raise SettingsError(f'[[probes]] {names}: `link = "mqtt"` needs a section [mqtt] with at least `host`')
     routes = [(probe.topic, _route(probe)) for probe in probes if probe.topic is not None]
     return MqttLink(settings, client_id, routes, intake, known_receipts)
 
