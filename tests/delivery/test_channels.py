@@ -23,6 +23,16 @@ def test_the_console_shows_the_letter(letter: Letter, tmp_path: Path) -> None:
     assert "  Air [2J first." in lines
 
 
+def test_the_console_wraps_long_lines_under_their_first_word(letter: Letter, tmp_path: Path) -> None:
+    out = io.StringIO()
+    text = "Steps:\n  1. " + "air first " * 20 + "\n  - " + "no acid " * 20
+    Channels(None, tmp_path, out).send(replace(letter, address="console:", text=text))
+    lines = out.getvalue().splitlines()
+    assert max(map(len, lines)) <= 78
+    assert any(line.startswith("    1. air first") for line in lines)
+    assert any(line.startswith("       ") and line.strip().startswith(("air", "first")) for line in lines)
+
+
 def test_a_closed_console_is_tried_again(letter: Letter, tmp_path: Path) -> None:
     out = io.StringIO()
     out.close()

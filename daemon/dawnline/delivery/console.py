@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TextIO
 
 from dawnline.delivery.letter import Letter, one_line
@@ -10,11 +11,18 @@ from dawnline.errors import DeliveryError
 _WIDTH = 78
 
 
+def _wrapped(line: str) -> list[str]:
+    """A line in rows of the width; what follows a number or a bullet hangs below its first word."""
+    indent = len(line) - len(line.lstrip(" 0123456789.-"))
+    hanging = " " * (2 + (indent if line.startswith(" ") else 0))
+    return textwrap.wrap(f"  {line}", _WIDTH, subsequent_indent=hanging, break_on_hyphens=False) or [""]
+
+
 def send_console(letter: Letter, stream: TextIO) -> str:
     """Write `letter` to `stream` as one block. Raises DeliveryError where the stream takes no more."""
     head = f"== {letter.priority} == for {one_line(letter.person)} "
     lines = [head.ljust(_WIDTH, "="), f"  {letter.subject_to_send}", ""]
-    lines += [f"  {line}".rstrip() for line in letter.text_to_send.split("\n")]
+    lines += [row for line in letter.text_to_send.split("\n") for row in _wrapped(line)]
     block = "\n".join([*lines, "=" * _WIDTH, ""])
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
