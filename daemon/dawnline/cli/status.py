@@ -43,9 +43,8 @@ def _lines(present: Present) -> list[str]:
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
     if data.get("clock_behind_ms"):
-        lines.append(
-            f"the clock was set back by {show_duration(data['clock_behind_ms'])}; times stand still until it catches up"
-        )
+        behind = show_duration(data["clock_behind_ms"])
+        lines.append(f"the clock is {behind} behind the record; times go on from the record: set it")
     return lines
 
 

@@ -8,8 +8,9 @@ second, beginning now or, with a store, where its record ends), or a rate with b
 from __future__ import annotations
 
 import os
+import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC
 from typing import Final
@@ -17,6 +18,7 @@ from typing import Final
 from dawnline.duration import parse_time
 from dawnline.errors import SettingsError
 
+BEHIND_MS: Final = 10_000  # a smaller step back is what time synchronisation does every day
 VARIABLE: Final = "DAWNLINE_CLOCK_RATE"
 
 
@@ -44,6 +46,44 @@ class PondClock:
     def machine_seconds(self, pond_ms: float) -> float:
         """How long `pond_ms` of pond time take on the machine [s]."""
         return pond_ms / 1000 / self.rate
+
+
+class SteadyClock:
+    """A pond clock that never runs backward: what the service lives by.
+
+    Where the machine's clock is set back, or stands behind the end of the record at start (a board without a clock of
+    its own), pond time goes on from where it was at its usual pace until the clock has caught up: delays elapse and the
+    watch goes on. `behind_ms` says by how much the clock lies behind.
+    """
+
+    def __init__(
+        self, clock: PondClock, last: int | None = None, monotonic_s: Callable[[], float] = time.monotonic
+    ) -> None:
+        self._clock = clock
+        self._monotonic_s = monotonic_s
+        self._lock = threading.Lock()
+        self._at = clock.now() if last is None else max(last, clock.now())
+        self._at_s = monotonic_s()
+        self.behind_ms = 0
+
+    @property
+    def rate(self) -> float:
+        """Pond seconds in a second."""
+        return self._clock.rate
+
+    def now(self) -> int:
+        """Pond time now [Unix ms]."""
+        with self._lock:
+            clock, now_s = self._clock.now(), self._monotonic_s()
+            steady = self._at + round((now_s - self._at_s) * 1000 * self.rate)
+            behind = steady - clock
+            self.behind_ms = behind if behind > BEHIND_MS * self.rate else 0
+            self._at, self._at_s = (steady if self.behind_ms else clock), now_s
+            return self._at
+
+    def machine_seconds(self, pond_ms: float) -> float:
+        """As `PondClock.machine_seconds`."""
+        return self._clock.machine_seconds(pond_ms)
 
 
 def wall_s() -> float:

@@ -20,7 +20,7 @@ from dawnline.event import Act, Delivered, Tick
 from dawnline.pipeline import Pipeline
 from dawnline.probes.intake import Batch, Intake, Item, Receipt
 from dawnline.probes.links.link import Link
-from dawnline.service.clock import PondClock
+from dawnline.service.clock import SteadyClock
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post
 from dawnline.store.inbox import Inbox
@@ -45,7 +45,7 @@ class Core:
     intake: Intake
     links: Sequence[Link]
     post: Post
-    clock: PondClock
+    clock: SteadyClock
     present: Callable[[Core], None]
     pending: Pending = field(default_factory=Pending)
     taken: dict[str, deque[tuple[int, bytes]]] = field(default_factory=dict)

@@ -97,7 +97,7 @@ def presenter(
                 "started_at": started,
                 "written_at": wall_s(),
                 "rate": core.clock.rate,
-                "clock_behind_ms": core.intake.behind_ms,
+                "clock_behind_ms": core.clock.behind_ms,
                 **data,
                 "links": [link.report().as_json() for link in core.links],
                 "queue": len(core.intake),

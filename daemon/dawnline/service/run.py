@@ -54,7 +54,7 @@ def serve(settings: Settings) -> None:
         store = stack.enter_context(Store.open(path, [(p.name, p.quantity) for p in settings.probes]))
         inbox = stack.enter_context(Inbox.open(inbox_path(path)))
         cursor = store.cursor()
-        clock = clocks.from_environment().going_on_from(cursor)
+        clock = clocks.SteadyClock(clocks.from_environment().going_on_from(cursor), cursor)
         pipeline = resume(settings, store)
         intake = Intake(clock.now, last_stamp=cursor or 0)
         worker = _worker(settings, intake)

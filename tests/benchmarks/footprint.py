@@ -1,0 +1,206 @@
+"""Memory, processor and card writes of the running service: serial, MQTT and SQLite.
+
+    python tests/benchmarks/footprint.py --seconds 60
+
+Memory is the resident set before the first notice and after one was sent to a web hook. The processor share is at one
+reading a second on two probes. Card writes are what the kernel was given to write (/proc/PID/io) at one reading per
+10 s on two probes, pond time running 240 times faster, scaled to a day. The baseline of memory is a bare interpreter.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import pty
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import tty
+from collections.abc import Callable
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+FAST = 240
+CONFIGURATION = """
+[pond]
+name = "Footprint"
+latitude = 47.95
+longitude = 8.21
+timezone = "Europe/Berlin"
+[store]
+path = "pond.db"
+[mqtt]
+host = "127.0.0.1"
+port = {broker}
+[[probes]]
+name = "ph"
+quantity = "ph"
+link = "serial"
+port = "{port}"
+[[probes]]
+name = "water"
+quantity = "temperature"
+link = "mqtt"
+topic = "pond/water"
+[[people]]
+name = "Receiver"
+addresses = ["http://127.0.0.1:{hook}/"]
+[alarms.ph-low]
+on_delay = "5s"
+"""
+
+
+class Hook(BaseHTTPRequestHandler):
+    """Takes notices."""
+
+    taken = threading.Event()
+
+    def do_POST(self) -> None:
+        """Take one."""
+        self.rfile.read(int(self.headers["Content-Length"]))
+        self.send_response(204)
+        self.end_headers()
+        Hook.taken.set()
+
+    def log_message(self, *_: object) -> None:
+        """Say nothing."""
+
+
+class Bench:
+    """A broker, a port, a web hook and the service."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.broker_port = free_port()
+        program = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin") or "mosquitto"
+        (folder / "broker.conf").write_text(f"listener {self.broker_port} 127.0.0.1\nallow_anonymous true\nuser root\n")
+        self.broker = subprocess.Popen([program, "-c", str(folder / "broker.conf")], stderr=subprocess.DEVNULL)
+        self.server = ThreadingHTTPServer(("127.0.0.1", 0), Hook)
+        threading.Thread(target=self.server.serve_forever, daemon=True).start()
+        self.master, slave = pty.openpty()
+        tty.setraw(slave)
+        self.slave = os.ttyname(slave)
+        time.sleep(0.5)
+        self.client = Client(CallbackAPIVersion.VERSION2)
+        self.client.connect("127.0.0.1", self.broker_port)
+        self.client.loop_start()
+
+    def start(self, rate: float) -> subprocess.Popen[bytes]:
+        """The service, on a new store."""
+        for path in self.folder.glob("pond*"):
+            path.unlink()
+        config = self.folder / "dawnline.toml"
+        hook = self.server.server_address[1]
+        config.write_text(CONFIGURATION.format(broker=self.broker_port, port=self.slave, hook=hook))
+        environment = {**os.environ, "RUNTIME_DIRECTORY": "/dev/shm"}
+        if rate != 1:
+            environment["DAWNLINE_CLOCK_RATE"] = f"{rate:g}"
+        words = [sys.executable, "-m", "dawnline.cli", "--config", str(config), "run", "--log", "warning"]
+        service = subprocess.Popen(words, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        time.sleep(2.0)
+        return service
+
+    def speak(self, seconds: float, period: float, ph: float = 7.2) -> None:
+        """One reading of each probe each period."""
+        until, number = time.monotonic() + seconds, 0
+        while time.monotonic() < until:
+            number += 1
+            os.write(self.master, f"ph={ph + 0.01 * (number % 7):.2f}\n".encode())
+            self.client.publish("pond/water", f"{18 + 0.1 * (number % 5):.1f}", qos=1)
+            time.sleep(period)
+
+    def close(self) -> None:
+        """Take it all down."""
+        self.client.disconnect()
+        self.client.loop_stop()
+        self.server.shutdown()
+        self.broker.kill()
+        self.broker.wait()
+
+
+def free_port() -> int:
+    """A port nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+def resident_mb(pid: int) -> float:
+    """Resident set [MB]."""
+    status = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
+    return next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmRSS")) / 1024
+
+
+def processor_s(pid: int) -> float:
+    """Processor time used [s]."""
+    fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def written_mb(pid: int) -> float:
+    """Bytes given to the kernel to write to the disk [MB]."""
+    lines = Path(f"/proc/{pid}/io").read_text(encoding="ascii").splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("write_bytes")) / 1e6
+
+
+def ended(service: subprocess.Popen[bytes]) -> None:
+    """Stop the service."""
+    service.send_signal(signal.SIGTERM)
+    service.wait(10)
+
+
+def measure(seconds: float, show: Callable[[str], None]) -> None:
+    """All of it."""
+    bare = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(5)"])
+    time.sleep(0.5)
+    show(f"bare interpreter                     {resident_mb(bare.pid):6.1f} MB resident")
+    bare.kill()
+    bare.wait()
+    with tempfile.TemporaryDirectory(prefix="dawnline-footprint-") as name:
+        bench = Bench(Path(name))
+        try:
+            service = bench.start(1)
+            bench.speak(5, 1)
+            begun, used = time.monotonic(), processor_s(service.pid)
+            bench.speak(seconds, 1)
+            share = (processor_s(service.pid) - used) / (time.monotonic() - begun)
+            show(f"service, before the first notice     {resident_mb(service.pid):6.1f} MB resident")
+            show(f"processor, a reading a second each   {share:6.2%} of one core")
+            ended(service)
+            Hook.taken.clear()
+            service = bench.start(FAST)
+            bench.speak(8, 10 / FAST, ph=6.0)
+            Hook.taken.wait(10)
+            time.sleep(1)
+            show(f"service, after a notice by web hook  {resident_mb(service.pid):6.1f} MB resident")
+            ended(service)
+            service = bench.start(FAST)
+            bench.speak(10, 10 / FAST)
+            begun, before = time.monotonic(), written_mb(service.pid)
+            bench.speak(seconds, 10 / FAST)
+            day = (written_mb(service.pid) - before) / ((time.monotonic() - begun) * FAST) * 86_400
+            show(f"card writes, two probes per 10 s     {day:6.1f} MB a day")
+            ended(service)
+        finally:
+            bench.close()
+
+
+def main() -> int:
+    """Run it from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--seconds", type=float, default=60)
+    measure(parser.parse_args().seconds, print)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
