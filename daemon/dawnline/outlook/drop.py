@@ -108,8 +108,11 @@ class Drop(Stateful):
         return Condition.MET if self.latest - self.since >= PERSISTENCE_MS else Condition.BETWEEN
 
     def to_come(self) -> float:
-        """What would still be lost in four hours [pH] if the fall that stands out went on as it is."""
-        return AHEAD_MS * self.worst[1] / self.worst[0] if self.worst else 0.0
+        """What would still be lost [pH] if the fall that stands out went on as it is.
+
+        For four times as long as it was watched, four hours at most.
+        """
+        return min(AHEAD_MS / self.worst[0], 4.0) * self.worst[1] if self.worst else 0.0
 
     def evidence(self) -> str:
         """The fall in words."""

@@ -1,0 +1,75 @@
+"""The simulator's stories through the fold: who is told, when, and who is left to sleep."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import cache
+
+import pytest
+
+from dawnline.event import Transition
+from dawnline.outlook.settings import PondSettings
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Sample
+from dawnline_simulator.scenarios import SCENARIOS
+from dawnline_simulator.simulate import simulate
+
+POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+BEGIN = round(datetime.fromisoformat("2026-06-04T00:00:00+02:00").timestamp() * 1000)
+HOUR_MS = 3_600_000
+
+
+@cache
+def told(name: str, seed: int) -> tuple[list[tuple[str, str, int]], int | None]:
+    """Alarms raised (alarm, priority, time) and when the true pH first passed 6.5."""
+    pipe, found, crossed = Pipeline(POND, [("ph", "ph", None, None), ("water", "temperature", None, None)]), [], None
+    for row in simulate(SCENARIOS[name], seed, BEGIN, None, 30_000):
+        if crossed is None and row.truth.ph < 6.5:
+            crossed = row.at
+        if row.line != "whole":
+            continue
+        for sample in (Sample("ph", row.at, row.ph, row.at), Sample("water", row.at, row.water, row.at)):
+            effects = pipe.step(sample)
+            found += [
+                (e.alarm, e.priority, e.at) for e in effects if isinstance(e, Transition) and e.change == "raised"
+            ]
+    return found, crossed
+
+
+@pytest.mark.parametrize("seed", range(1, 6))
+def test_nobody_is_woken_in_a_quiet_week(seed: int) -> None:
+    assert [row for row in told("quiet-week", seed)[0] if row[1] != "low"] == []
+
+
+@pytest.mark.parametrize("seed", range(1, 6))
+def test_the_empty_buffer_is_told_of_before_the_ph_is_low(seed: int) -> None:
+    found, crossed = told("buffer-runs-out", seed)
+    assert crossed is not None
+    first = next(at for alarm, priority, at in found if priority == "high")
+    assert first < crossed
+    assert BEGIN + 9.5 * 24 * HOUR_MS < first  # and not in the calm days before
+
+
+def test_most_seeds_leave_an_hour() -> None:
+    leads = []
+    for seed in range(1, 6):
+        found, crossed = told("buffer-runs-out", seed)
+        assert crossed is not None
+        leads.append(crossed - next(at for _, priority, at in found if priority == "high"))
+    assert sorted(leads)[2] >= HOUR_MS
+
+
+@pytest.mark.parametrize("name", ["cloudburst", "acid-overdose"])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_fast_fall_is_a_sudden_drop(name: str, seed: int) -> None:
+    assert "sudden-drop" in [alarm for alarm, _, _ in told(name, seed)[0]]
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_probe_out_of_water_is_a_matter_of_the_probe(seed: int) -> None:
+    alarms = {alarm for alarm, priority, _ in told("probe-out-of-water", seed)[0] if priority != "low"}
+    assert alarms == {"probe-suspect"}
+
+
+def test_a_broken_wire_is_a_silence() -> None:
+    assert {alarm for alarm, _, _ in told("wire-breaks", 1)[0]} >= {"no-data"}
