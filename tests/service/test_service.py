@@ -255,3 +255,13 @@ def test_the_present_is_always_whole(make_pond: Callable[..., Any], eventually: 
     stale = path.read_text(encoding="utf-8")
     path.write_text(json.dumps({**json.loads(stale), "written_at": 1000.0}), encoding="utf-8")
     assert "NOBODY WATCHES" in pond.command("status").stdout
+
+
+def test_status_is_well_only_when_everything_is(make_pond: Callable[..., Any], eventually: Eventually) -> None:
+    pond = make_pond()
+    pond.start()
+    eventually(lambda: "watching" in pond.log and pond.status().get("links"), "watching")
+    assert pond.command("status").returncode == 1  # the port is not there
+    pond.plug()
+    eventually(lambda: pond.command("status").returncode == 0, "connected")
+    assert "process" in pond.command("check").stdout

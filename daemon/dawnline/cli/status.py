@@ -16,11 +16,14 @@ from dawnline.settings import find_config, load
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
+    parser.epilog = (
+        "Exit status: 0 where the service runs, its links are connected and no alarm waits for a person; else 1."
+    )
     parser.add_argument("--json", action="store_true", help="as a JSON object")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run it: 0 only where the service runs and no alarm waits for a person."""
+    """Run it: 0 only where the service runs, every link is connected and no alarm waits for a person."""
     present = find_present(load(find_config(args.config)))
     data = present.data
     if args.json:
@@ -30,7 +33,8 @@ def run(args: argparse.Namespace) -> int:
     else:
         print("\n".join(_lines(present)))
     waiting = [row for row in data["alarms"] if row["state"] == "unacknowledged"]
-    return 0 if present.running and not waiting else 1
+    connected = all(link["state"] == "connected" for link in data["links"])
+    return 0 if present.running and connected and not waiting else 1
 
 
 def _lines(present: Present) -> list[str]:

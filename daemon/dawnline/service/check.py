@@ -54,7 +54,8 @@ def _service(settings: Settings) -> Line:
     data = now_file.read(settings.store.path)
     if data is None:
         return Line("service", None, "not running; `dawnline run` starts it")
-    return Line("service", True, f"process {data['pid']} watches since {data['started_at']:.0f}")
+    since = round(data["started_at"]) * 1000
+    return Line("service", True, f"process {data['pid']} watches since {iso(since, settings.pond.zone)}")
 
 
 def _ports(settings: Settings) -> Iterator[Line]:
