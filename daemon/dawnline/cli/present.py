@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,8 +11,6 @@ from dawnline.service import now_file
 from dawnline.service.clock import wall_s
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
-
-STALE_S = 15.0  # the service writes once a second
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,18 +38,8 @@ def find_present(settings: Settings) -> Present:
     data = now_file.read(settings.store.path)
     if data is not None:
         age = wall_s() - data["written_at"]
-        return Present(data, age <= STALE_S and _alive(data["pid"]), age)
+        return Present(data, now_file.is_current(data), age)
     return Present(_from_store(settings), running=False, age_s=None)
-
-
-def _alive(pid: int) -> bool:
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return True
 
 
 def _from_store(settings: Settings) -> dict[str, Any]:

@@ -54,6 +54,8 @@ def _service(settings: Settings) -> Line:
     data = now_file.read(settings.store.path)
     if data is None:
         return Line("service", None, "not running; `dawnline run` starts it")
+    if not now_file.is_current(data):
+        return Line("service", False, "has died: its last sign of life is still there; start it again")
     since = round(data["started_at"]) * 1000
     return Line("service", True, f"process {data['pid']} watches since {iso(since, settings.pond.zone)}")
 

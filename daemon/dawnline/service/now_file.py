@@ -14,6 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from dawnline.errors import StoreError
+from dawnline.service.clock import wall_s
+
+STALE_S = 15.0  # the service writes once a second
 
 
 def folders() -> list[Path]:
@@ -64,6 +67,17 @@ def read(store: Path) -> dict[str, Any] | None:
         if newest is None or written > newest[0]:
             newest = (written, data)
     return newest[1] if newest else None
+
+
+def is_current(data: dict[str, Any]) -> bool:
+    """Whether the service that wrote this present is still there."""
+    try:
+        os.kill(data["pid"], 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        pass  # it is there, and another user's
+    return wall_s() - float(data["written_at"]) <= STALE_S
 
 
 def _owner(store: Path) -> int:
