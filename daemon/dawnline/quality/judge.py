@@ -39,4 +39,5 @@ class Judge(Stateful):
         """A sample taken during maintenance: kept in order, judged by nothing, compared with nothing later."""
         self.spike.good.clear()
         self.spike.odd.clear()
-        return None if self.order.push(sample) is None else (Flag.NOT_EVALUATED, Reason.MAINTENANCE)
+        verdict = self.order.push(sample)
+        return (Flag.NOT_EVALUATED, Reason.MAINTENANCE) if verdict == (Flag.GOOD, Reason.NONE) else verdict

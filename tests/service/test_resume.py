@@ -1,0 +1,146 @@
+"""Starting again gives the memory of the last commit, exactly."""
+
+from __future__ import annotations
+
+import json
+import random
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dawnline.event import Act, Event, Tick
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Sample
+from dawnline.service.fold import make_pipeline
+from dawnline.service.pending import Pending
+from dawnline.service.resume import resume
+from dawnline.settings import Settings, load
+from dawnline.store.store import Store
+
+T0 = 1_781_035_200_000  # 2026-06-09T22:00 local
+CONFIG = """
+[pond]
+name = "Heron Lane"
+latitude = 47.95
+longitude = 8.21
+timezone = "Europe/Berlin"
+[store]
+path = "pond.db"
+[[probes]]
+name = "ph"
+quantity = "ph"
+link = "serial"
+port = "/dev/null"
+[[probes]]
+name = "water"
+quantity = "temperature"
+link = "serial"
+port = "/dev/null"
+"""
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    (tmp_path / "dawnline.toml").write_text(CONFIG, encoding="utf-8")
+    return load(tmp_path / "dawnline.toml")
+
+
+def story(seed: int, hours: float) -> list[Event]:
+    """Readings with noise, spikes, gaps, undated and late ones, an alarm, acts and ticks; every stamp its own."""
+    dice, events, at = random.Random(seed), [], T0
+    while at < T0 + hours * 3_600_000:
+        at += dice.choice((1, 10_000, 10_000, 10_000, 60_000))
+        kind = dice.random()
+        value = round(6.3 + 0.4 * dice.random() * (dice.random() < 0.1), 2)
+        if kind < 0.02:
+            events.append(Act(f"a{len(events)}", at, *dice.choice(ACTS)))
+        elif kind < 0.04:
+            at += 1_200_000
+            events.append(Tick(at))
+        elif kind < 0.06:
+            events.append(Sample("ph", at - 5_000, 9.9, at))
+        elif kind < 0.08:
+            events.append(Sample("ph", at, 7.0, at, dated=False))
+        elif kind < 0.3:
+            events.append(Sample("water", at, 18.0 + dice.random(), at))
+        else:
+            events.append(Sample("ph", at, dice.choice((value, value, value, 13.0)) if kind < 0.35 else value, at))
+    return events
+
+
+ACTS: list[tuple[str, dict[str, Any], str]] = [
+    ("acknowledge", {"id": 1}, "ada"),
+    ("shelve", {"id": 1, "for": "1h"}, "ada"),
+    ("note", {"note": "herons"}, "ada"),
+    ("cleaning", {"probe": "ph", "for": "10m"}, "ada"),
+]
+
+
+def live(settings: Settings, store: Store, events: list[Event], checkpoint_at: int | None) -> Pipeline:
+    """Fold and commit as the core does, every 25 events, with one checkpoint on the way."""
+    pipeline, pending = make_pipeline(settings), Pending()
+    for number, event in enumerate(events, 1):
+        pending.take(pipeline.step(event))
+        if number % 25 == 0 or number == len(events):
+            store.commit(pending.batch(pipeline, checkpoint=number == checkpoint_at))
+            pipeline.desk.changed, pending = False, Pending()
+    return pipeline
+
+
+def opened(settings: Settings) -> Store:
+    return Store.open(settings.store.path, [(p.name, p.quantity) for p in settings.probes])
+
+
+@pytest.mark.parametrize("checkpoint_at", [None, 25, 500])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_checkpoint_and_journal_give_the_same_memory(settings: Settings, seed: int, checkpoint_at: int | None) -> None:
+    events = story(seed, 5)
+    with opened(settings) as store:
+        expected = live(settings, store, events, checkpoint_at).save()
+    with opened(settings) as store:
+        assert json.dumps(resume(settings, store).save()) == json.dumps(expected)
+
+
+def test_a_new_store_begins_anew(settings: Settings) -> None:
+    with opened(settings) as store:
+        assert resume(settings, store).save() == make_pipeline(settings).save()
+
+
+def test_an_unreadable_checkpoint_is_rebuilt_from_the_record(settings: Settings) -> None:
+    with opened(settings) as store:
+        expected = live(settings, store, story(4, 3), 25).save()
+    db = sqlite3.connect(settings.store.path)
+    db.execute("UPDATE checkpoint SET packed = x'00'")
+    db.commit()
+    db.close()
+    with opened(settings) as store:
+        assert json.dumps(resume(settings, store).save()) == json.dumps(expected)
+
+
+def test_the_alarm_memory_of_the_last_commit_has_the_last_word(settings: Settings) -> None:
+    with opened(settings) as store:
+        pipeline = live(settings, store, story(5, 3), None)
+        memory = pipeline.desk.save()
+        memory["next_id"] += 7
+        memory["memory"] = [row for row in memory["memory"] if row[0] != "ph-low"]
+        db = sqlite3.connect(settings.store.path)
+        db.execute("UPDATE state SET value = ? WHERE key = 'alarm memory'", (json.dumps(memory),))
+        db.commit()
+        db.close()
+    with opened(settings) as store:
+        desk = resume(settings, store).desk
+    assert desk.next_id == memory["next_id"]
+    assert ("ph-low", "ph") not in desk.memory
+
+
+def test_a_probe_taken_out_and_another_put_in(settings: Settings, tmp_path: Path) -> None:
+    with opened(settings) as store:
+        live(settings, store, story(6, 2), None)
+    (tmp_path / "dawnline.toml").write_text(CONFIG.replace('"water"', '"deep"'), encoding="utf-8")
+    changed = load(tmp_path / "dawnline.toml")
+    with opened(changed) as store:
+        pipeline = resume(changed, store)
+    assert pipeline.watches["ph"].newest is not None
+    assert pipeline.watches["deep"].newest is None
