@@ -265,3 +265,14 @@ def test_status_is_well_only_when_everything_is(make_pond: Callable[..., Any], e
     pond.plug()
     eventually(lambda: pond.command("status").returncode == 0, "connected")
     assert "process" in pond.command("check").stdout
+
+
+def test_a_person_who_cannot_be_reached_is_seen(make_pond: Callable[..., Any], eventually: Eventually) -> None:
+    import time
+
+    pond = make_pond('[[people]]\nname = "Ada"\naddresses = ["http://127.0.0.1:1/"]\n' + QUICK)
+    lowered(pond, eventually, time.time())
+    eventually(lambda: "Ada" in pond.status()["post"]["failing"], "the failure in status")
+    assert "Ada cannot be reached" in pond.command("status").stdout
+    assert pond.stop() == 0
+    assert pond.status()["post"]["open"] >= 1

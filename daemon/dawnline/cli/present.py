@@ -60,4 +60,9 @@ def _from_store(settings: Settings) -> dict[str, Any]:
     data = snapshot(pipeline, settings)
     if cursor is None:
         data["time"] = None
-    return {"pond": settings.pond.name, **data, "links": [], "outbox": outbox.counts}
+    return {"pond": settings.pond.name, **data, "links": [], "post": {"open": _open(outbox.counts), "failing": {}}}
+
+
+def _open(counts: dict[str, int]) -> int:
+    """Letters that still wait to be delivered."""
+    return counts.get("waiting", 0) + counts.get("trying", 0)

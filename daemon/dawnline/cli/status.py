@@ -17,13 +17,13 @@ from dawnline.settings import find_config, load
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
     parser.epilog = (
-        "Exit status: 0 where the service runs, its links are connected and no alarm waits for a person; else 1."
+        "Exit status: 0 where the service runs, its links are connected, everybody can be reached and no alarm waits."
     )
     parser.add_argument("--json", action="store_true", help="as a JSON object")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run it: 0 only where the service runs, every link is connected and no alarm waits for a person."""
+    """Run it: 0 only where the service runs, every link is connected, everybody can be reached and no alarm waits."""
     present = find_present(load(find_config(args.config)))
     data = present.data
     if args.json:
@@ -34,7 +34,8 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(_lines(present)))
     waiting = [row for row in data["alarms"] if row["state"] == "unacknowledged"]
     connected = all(link["state"] == "connected" for link in data["links"])
-    return 0 if present.running and connected and not waiting else 1
+    told = not data.get("post", {}).get("failing")
+    return 0 if present.running and connected and told and not waiting else 1
 
 
 def _lines(present: Present) -> list[str]:
@@ -46,6 +47,10 @@ def _lines(present: Present) -> list[str]:
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
+    post = data.get("post", {})
+    if post.get("open"):
+        lines += ["", f"notices not delivered yet: {post['open']}"]
+    lines += [f"      {person} cannot be reached: {why}" for person, why in post.get("failing", {}).items()]
     if data.get("clock_behind_ms"):
         behind = show_duration(data["clock_behind_ms"])
         lines.append(f"the clock is {behind} behind the record; times go on from the record: set it")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
+from typing import Any
 
 import structlog
 
@@ -25,6 +26,8 @@ class Post:
         self.people = people
         self.worker = worker
         self.in_flight: set[str] = set()
+        self.dead = 0  # letters given up since the start
+        self.failing: dict[str, str] = {}  # person -> why the last attempt failed, until one arrives
         self._open: dict[str, tuple[float, Letter]] = {}  # key -> when (monotonic), letter
         for row in waiting:
             letter = Letter(**{name: value for name, value in asdict(row).items() if name != "state"})
@@ -39,6 +42,10 @@ class Post:
                 self._open[letter.key] = (0.0, letter)
                 rows.append(OutboxRow(**asdict(letter)))
         return rows
+
+    def as_json(self) -> dict[str, Any]:
+        """How the post is doing, for `status`."""
+        return {"open": len(self._open), "dead_since_start": self.dead, "failing": self.failing}
 
     def due(self) -> list[str]:
         """Keys of the letters to be tried now."""
@@ -63,6 +70,10 @@ class Post:
         if key not in self._open:
             return
         _, letter = self._open[key]
+        if delivered.outcome == "delivered":
+            self.failing.pop(letter.person, None)
+        else:
+            self.failing[letter.person] = delivered.text
         if delivered.outcome == "retry":
             delay = self.worker.next_delay(letter.attempts, key)
             self._open[key] = (time.monotonic() + delay, letter)
@@ -70,6 +81,7 @@ class Post:
             return
         del self._open[key]
         if delivered.outcome == "dead":
+            self.dead += 1
             _log.error("notice-undeliverable", person=letter.person, why=delivered.text)
         else:
             _log.info("notice-delivered", person=letter.person, subject=letter.subject)

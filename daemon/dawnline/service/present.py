@@ -102,7 +102,7 @@ def presenter(
                 "links": [link.report().as_json() for link in core.links],
                 "queue": len(core.intake),
                 "commits": core.commits,
-                "letters_in_flight": len(core.post.in_flight),
+                "post": core.post.as_json(),
             }
         )
         if state is not None:
