@@ -26,6 +26,7 @@ from dawnline.settings import Settings, find_config, load
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
+    parser.epilog = "Exit status: 1 where rows or acts could not be used; a column that names no probe is only said."
     parser.add_argument("csv", metavar="CSV", help="recorded readings: a column `time` and one for each probe")
     parser.add_argument("--acts", metavar="FILE.jsonl", help="what was done meanwhile: one JSON object a line")
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
