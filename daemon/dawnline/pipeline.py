@@ -14,9 +14,10 @@ from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.errors import InputError
-from dawnline.event import Act, Effect, Event, Keep, Problem, Verdict
+from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem, Verdict
 from dawnline.logbook import acts
 from dawnline.outlook.finding import Condition
+from dawnline.outlook.reach import Reach
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.watch import PhWatch, Watch
@@ -45,6 +46,7 @@ class Pipeline:
         self.now = 0
         self.next_minute = 0
         self.desk = Desk(pond.name, pond.zone, alarms)
+        self.reach = Reach()
         self.watches: dict[str, Watch] = {}
         for name, quantity, interval, span in probes:
             judge = Judge(quantity, interval=interval, span=span)
@@ -67,6 +69,8 @@ class Pipeline:
         effects = self.advance(event.at)
         if isinstance(event, Act):
             self._act(event, effects)
+        elif isinstance(event, Delivered):
+            self.reach.take(event)
         return effects
 
     def advance(self, at: int) -> list[Effect]:
@@ -109,6 +113,8 @@ class Pipeline:
         memory = desk.memory
         if memory:
             effects += desk.tick(at)
+        if self.reach.ways or ("delivery-failing", None) in memory:
+            effects += desk.see(self.reach.finding(at))
         for name, watch in self.watches.items():
             effects += watch.minute(at)
             for alarm, condition in watch.conditions(at, desk.deadbands):
@@ -177,6 +183,7 @@ class Pipeline:
             "now": self.now,
             "next_minute": self.next_minute,
             "desk": self.desk.save(),
+            "reach": self.reach.save(),
             "watches": {name: watch.save() for name, watch in self.watches.items()},
         }
 
@@ -190,6 +197,7 @@ class Pipeline:
         try:
             self.now, self.next_minute = saved["now"], saved["next_minute"]
             self.desk.restore(saved["desk"])
+            self.reach.restore(saved["reach"])
             for name, watch in self.watches.items():
                 if name in saved["watches"]:
                     watch.restore(saved["watches"][name])

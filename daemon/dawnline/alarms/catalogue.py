@@ -170,6 +170,21 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             0,
             10 * MINUTE_MS,
         ),
+        Alarm(
+            "delivery-failing",
+            "high",
+            "Notices do not arrive",
+            "A notice could not be delivered. Until it arrives, an alarm may reach nobody on this way.",
+            "Certain: the receiving side refused it, or did not answer.",
+            (
+                "`dawnline check --notify` tries every address and says how each ended.",
+                "Mend the address, the password or the network; notices that wait are sent by themselves.",
+                "Until then look at the pond yourself, the more so at night.",
+            ),
+            ("Do not switch the alarm off to have peace: it is the one that tells you that nobody is told.",),
+            MINUTE_MS,
+            10 * MINUTE_MS,
+        ),
     )
 }
 
