@@ -14,15 +14,18 @@ from dawnline.reading import Flag, Reading, Reason, Sample
 Row: TypeAlias = tuple[int, int, float, int, int, int]
 
 _FIRST = (
-    "INSERT INTO readings (probe, at, n, value, flag, reason, late) VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6) "
-    "ON CONFLICT DO NOTHING"
+    "INSERT INTO readings (probe, at, n, value, flag, reason, late) VALUES (?, ?, 0, ?, ?, ?, ?) ON CONFLICT DO NOTHING"
 )
 _FURTHER = """
+    WITH new (probe, at, value, flag, reason, late) AS (VALUES (?, ?, ?, ?, ?, ?))
     INSERT INTO readings (probe, at, n, value, flag, reason, late)
-    SELECT ?1, ?2, (SELECT ifnull(max(n) + 1, 0) FROM readings WHERE probe = ?1 AND at = ?2), ?3, ?4, ?5, ?6
-    WHERE NOT EXISTS (SELECT 1 FROM readings WHERE probe = ?1 AND at = ?2 AND value = ?3)"""
+    SELECT probe, at,
+        (SELECT ifnull(max(n) + 1, 0) FROM readings AS old WHERE old.probe = new.probe AND old.at = new.at),
+        value, flag, reason, late
+    FROM new WHERE NOT EXISTS (
+        SELECT 1 FROM readings AS old WHERE old.probe = new.probe AND old.at = new.at AND old.value = new.value)"""
 
-_RANGE = "probe = (SELECT id FROM probes WHERE name = ?1) AND at >= ?2 AND at < ?3"
+_RANGE = "probe = (SELECT id FROM probes WHERE name = ?) AND at >= ? AND at < ?"
 
 _FLAGS = {int(flag): flag for flag in Flag}
 _REASONS = {int(reason): reason for reason in Reason}
@@ -79,9 +82,9 @@ class Bucket(NamedTuple):
 def select_buckets(db: sqlite3.Connection, probe: str, start: int, end: int, step: int) -> list[Bucket]:
     """Good readings of start <= at < end (Unix ms) by `step` ms from `start`, empty stretches left out."""
     found = db.execute(
-        f"SELECT ?2 + (at - ?2) / ?4 * ?4 AS since, count(*), min(value), max(value), total(value) "
+        f"SELECT ? + (at - ?) / ? * ? AS since, count(*), min(value), max(value), total(value) "
         f"FROM readings WHERE {_RANGE} AND flag = 1 GROUP BY since ORDER BY since",
-        (probe, start, end, step),
+        (start, start, step, step, probe, start, end),
     )
     return [Bucket(*row) for row in found]
 
