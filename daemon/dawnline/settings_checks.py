@@ -34,6 +34,7 @@ def disagreements(content: Mapping[str, Any], context: Mapping[str, Any]) -> lis
         *_same_names("probes", probes),
         *_same_names("people", people),
         *_shared_ports(probes),
+        *_shared_devices(probes),
         *_shared_topics(probes),
         *_spans(probes),
     ]
@@ -78,19 +79,41 @@ def _alarm_names(section: Any) -> Iterator[Fault]:
 
 
 def _shared_ports(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
-    """Probes on one port share its speed and are told apart by their keys, or names where they have none."""
-    first: dict[str, tuple[int, int]] = {}
+    """Probes on one port share how it is set; on a serial line they are told apart by their keys, or names where
+    they have none.
+    """
+    first: dict[str, tuple[int, ProbeSettings]] = {}
     keys: dict[tuple[str, str], int] = {}
     for index, probe in probes:
-        if probe.link != "serial" or probe.port is None:
+        if probe.link not in ("serial", "modbus") or probe.port is None:
             continue
-        before, baud = first.setdefault(probe.port, (index, probe.baud))
-        if baud != probe.baud:
-            found = f"found {probe.baud}, and {baud} for probes[{before}] on the same port {probe.port}"
-            yield Fault(f"probes[{index}].baud", f"{found}, expected one speed a port")
+        before, other = first.setdefault(probe.port, (index, probe))
+        if probe.link != other.link:
+            found = f'found "{probe.link}", and "{other.link}" for probes[{before}] on the same port {probe.port}'
+            yield Fault(f"probes[{index}].link", f"{found}, expected one link a port")
+            continue
+        for setting, noun in (("baud", "speed"), ("parity", "parity"), ("stopbits", "number of stop bits")):
+            mine, theirs = getattr(probe, setting), getattr(other, setting)
+            if mine != theirs:
+                found = f"found {mine}, and {theirs} for probes[{before}] on the same port {probe.port}"
+                yield Fault(f"probes[{index}].{setting}", f"{found}, expected one {noun} a port")
         same = keys.setdefault((probe.port, probe.key or probe.name), index)
-        if same != index:
+        if same != index and probe.link == "serial":
             yield Fault(f"probes[{index}].key", _same_source(probe, same, f"port {probe.port}"))
+
+
+def _shared_devices(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
+    """One register, one thermometer: one probe."""
+    first: dict[tuple[object, ...], int] = {}
+    for index, probe in probes:
+        if probe.link not in ("modbus", "onewire"):
+            continue
+        source = (probe.link, probe.where, probe.folder)
+        before = first.setdefault(source, index)
+        if before != index:
+            key = "register" if probe.link == "modbus" else "device"
+            found = f"found {probe.where}, which probes[{before}] reads already"
+            yield Fault(f"probes[{index}].{key}", f"{found}, expected a {key} of its own")
 
 
 def _shared_topics(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:

@@ -31,6 +31,9 @@ class Wire(Protocol):
     def babble(self, noise: bytes) -> None:
         """Send something that is no reading."""
 
+    def hush(self) -> None:
+        """Say nothing more, even if asked."""
+
 
 class SerialWire:
     """Text lines on a pseudo-terminal."""
@@ -45,6 +48,9 @@ class SerialWire:
     def babble(self, noise: bytes) -> None:
         """Send the noise as it is."""
         self._port.write(noise)
+
+    def hush(self) -> None:
+        """Nothing is said without a row."""
 
 
 class MqttWire:
@@ -62,6 +68,9 @@ class MqttWire:
         """Publish the noise where the pH belongs."""
         self._publisher.write("ph", noise)
 
+    def hush(self) -> None:
+        """Nothing is said without a row."""
+
 
 def speak(rows: Iterable[Row], wire: Wire, clock: Clock, stop: Stop, interval_ms: int) -> None:
     """Say each row when its pond time has come, until the rows end or `stop` is set."""
@@ -75,6 +84,8 @@ def speak(rows: Iterable[Row], wire: Wire, clock: Clock, stop: Stop, interval_ms
             wire.unplug()
             continue
         wire.plug()
+        if row.line == "silent":
+            wire.hush()
         if wait < -late or row.line == "silent":
             continue
         if row.line == "garbage":

@@ -134,6 +134,9 @@ class Tape:
     def babble(self, noise: bytes) -> None:
         self.said.append("noise")
 
+    def hush(self) -> None:
+        self.said.append("hush")
+
 
 def test_rows_are_said_when_the_pond_has_come_to_them():
     tape, clock = Tape(), start_clock(100_000.0, 0)
@@ -146,7 +149,7 @@ def test_rows_are_said_when_the_pond_has_come_to_them():
         row(50_000),
     ]
     speak(rows, tape, clock, Stop(), 10_000)
-    assert tape.said == ["plug", "0", "10000", "noise", "unplug", "plug", "50000"]
+    assert tape.said == ["plug", "0", "10000", "hush", "noise", "unplug", "plug", "50000"]
     assert clock.now() >= 50_000
 
 

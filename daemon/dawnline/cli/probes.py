@@ -24,8 +24,7 @@ def run(args: argparse.Namespace) -> int:
     settings = load(find_config(args.config))
     if args.what == "list":
         for probe in settings.probes:
-            where = probe.port if probe.link == "serial" else probe.topic
-            print(f"{probe.name:<12} {probe.quantity:<18} {probe.link:<8} {where}")
+            print(f"{probe.name:<12} {probe.quantity:<18} {probe.link:<8} {probe.where}")
         return 0
     body = {"probe": args.name} | ({"for": args.lasting} if args.what == "out-of-service" else {})
     return ask(settings, args.what, body)

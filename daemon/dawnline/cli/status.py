@@ -84,6 +84,8 @@ def _link(link: dict[str, Any]) -> list[str]:
     ]
     if link["unknown_names"]:
         rows.append(f"      names that no probe has: {', '.join(link['unknown_names'])}")
+    if link["silent_probes"]:
+        rows.append(f"      no answer when last asked: {', '.join(link['silent_probes'])}")
     if link["dropped"]:
         rows.append(f"      {link['dropped']} dropped: the queue was full")
     if link["last_error"]:

@@ -43,6 +43,7 @@ def checks(settings: Settings) -> Iterator[Line]:
     )
     yield _service(settings)
     yield from _ports(settings)
+    yield from _thermometers(settings)
     if settings.mqtt is not None:
         yield _broker(settings.mqtt, settings.pond.name)
     yield from _store(settings)
@@ -61,7 +62,7 @@ def _service(settings: Settings) -> Line:
 
 
 def _ports(settings: Settings) -> Iterator[Line]:
-    for port in dict.fromkeys(p.port for p in settings.probes if p.link == "serial" and p.port):
+    for port in dict.fromkeys(p.port for p in settings.probes if p.link in ("serial", "modbus") and p.port):
         if not port.startswith("/"):
             yield Line(f"port {port}", None, "not a device file; not looked at")
         elif not Path(port).exists():
@@ -78,6 +79,13 @@ def _ports(settings: Settings) -> Iterator[Line]:
             )
         else:
             yield Line(f"port {port}", True, "there, and may be opened")
+
+
+def _thermometers(settings: Settings) -> Iterator[Line]:
+    for probe in (p for p in settings.probes if p.link == "onewire"):
+        there = os.access(Path(probe.folder, str(probe.device), "w1_slave"), os.R_OK)
+        remedy = f"not in {probe.folder}: is 1-Wire on (dtoverlay=w1-gpio)? `ls {probe.folder}` shows what is"
+        yield Line(f"thermometer {probe.device}", there, "there" if there else remedy)
 
 
 def _broker(mqtt: MqttSettings, pond: str) -> Line:

@@ -1,3 +1,3 @@
-"""How a probe speaks: text on a serial line, MQTT. Written from the protocol's description, with no decoder
-of ours.
+"""How a probe speaks: text on a serial line, MQTT, Modbus RTU, 1-Wire files. Written from the protocol's description,
+with no decoder of ours.
 """

@@ -63,6 +63,15 @@ class Port:
             return False
         return self._send(data)
 
+    def read(self, seconds: float) -> bytes:
+        """What the far end has sent, at most 4096 bytes; waits for it so many machine seconds."""
+        if self._master is None or not self._listened() or not select.select([self._master], [], [], seconds)[0]:
+            return b""
+        try:
+            return os.read(self._master, 4096)
+        except OSError:  # closed between the question and the reading
+            return b""
+
     def _listened(self) -> bool:
         """Has somebody the far end open?"""
         assert self._master is not None

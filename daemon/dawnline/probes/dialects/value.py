@@ -30,6 +30,30 @@ class Refusal(Enum):
     BARE_NUMBER = "bare number, but several probes"
     BAD_TIME = "bad time"
     UNKNOWN_TOPIC = "unknown topic"
+    CHECKSUM = "check sum wrong"
+    # a bus that is asked
+    NO_ANSWER = "no answer"
+    NO_FRAME = "no answer among what came"  # noise, an answer of another unit or to another question
+    UNFIT = "answer does not fit the question"
+    NO_MEASUREMENT = "the device says that it has no measurement"
+    EXCEPTION = "exception reply"
+    EXCEPTION_1 = "exception reply 1, illegal function"
+    EXCEPTION_2 = "exception reply 2, illegal data address"
+    EXCEPTION_3 = "exception reply 3, illegal data value"
+    EXCEPTION_4 = "exception reply 4, device failure"
+    EXCEPTION_5 = "exception reply 5, acknowledge"
+    EXCEPTION_6 = "exception reply 6, device busy"
+    EXCEPTION_8 = "exception reply 8, memory parity error"
+    EXCEPTION_10 = "exception reply 10, gateway path unavailable"
+    EXCEPTION_11 = "exception reply 11, gateway target does not respond"
+    # 1-Wire
+    NOT_THERE = "device not there"
+    NOT_TWO_LINES = "not the kernel's two lines"
+    NO_TEMPERATURE = "no t="
+    ALL_ZERO = "all zeros, as from a shorted data line"
+    POWER_ON = "power-on value 85, nothing measured yet"
+    OPEN_CIRCUIT = "failed measurement: short of power, or an open circuit"
+    OUT_OF_RANGE = "outside the device's range"
     FAULT = "fault of ours"  # a decoder crashed: a bug, worth a report
 
 

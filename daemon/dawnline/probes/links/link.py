@@ -18,7 +18,7 @@ class LinkReport:
 
     `good` counts lines or messages that gave a value; `bad` and `last_refused` (escaped, at most 80
     characters) go by the text of the refusal. `silent_s` is machine time since anything arrived, None before
-    that.
+    that. `silent_probes` did not answer when they were last asked; only links that ask have some.
     """
 
     name: str
@@ -32,6 +32,7 @@ class LinkReport:
     refused_connections: int = 0
     last_error: str | None = None
     silent_s: float | None = None
+    silent_probes: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The report as a JSON object."""

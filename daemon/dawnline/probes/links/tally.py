@@ -30,6 +30,7 @@ class Tally:
         self._unknown: list[str] = []
         self._last_error: str | None = None
         self._heard_s: float | None = None
+        self._silent: list[str] = []
 
     def heard(self) -> None:
         """Bytes came, whatever they say."""
@@ -70,6 +71,14 @@ class Tally:
                     self._unknown.append(text)
             if new:
                 self._log.warning("unknown-name", name=text)
+
+    def asked(self, probe: str, *, answers: bool) -> None:
+        """A probe was asked; logged where it begins to be silent, and where it ends."""
+        with self._lock:
+            if answers is (probe not in self._silent):
+                return
+            (self._silent.remove if answers else self._silent.append)(probe)
+        self._log.warning("answers-again" if answers else "silent", probe=probe)
 
     def connected(self) -> None:
         """The port is open, the broker has taken us."""
@@ -120,4 +129,5 @@ class Tally:
                 refused_connections=self._refused_connections,
                 last_error=self._last_error,
                 silent_s=None if self._heard_s is None else round(time.monotonic() - self._heard_s, 1),
+                silent_probes=tuple(self._silent),
             )

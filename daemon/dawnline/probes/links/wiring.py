@@ -1,15 +1,19 @@
-"""From the settings of probes to links: one for each serial port, one for the broker."""
+"""From the settings of probes to links: one for each port, each folder of 1-Wire devices, and the broker."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 
 from dawnline.broker import MqttSettings
+from dawnline.duration import SECOND_MS
 from dawnline.errors import SettingsError
 from dawnline.probes.dialects.routing import Route
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.link import Link
 from dawnline.probes.settings import ProbeSettings
+
+POLL_MS = 10_000  # how often a device is asked where `interval` does not say
 
 
 def build_links(
@@ -26,26 +30,66 @@ def build_links(
     imported only for links that are there. Raises SettingsError where settings contradict each other.
     """
     links: list[Link] = []
-    ports: dict[str, list[ProbeSettings]] = {}
+    shared: dict[tuple[str, str], list[ProbeSettings]] = {}
     for probe in probes:
-        if probe.link == "serial" and probe.port is not None:
-            ports.setdefault(probe.port, []).append(probe)
-    for port, sharing in ports.items():
-        links.append(_serial(port, sharing, intake))
+        if probe.link != "mqtt":
+            place = probe.folder if probe.link == "onewire" else probe.port
+            shared.setdefault((probe.link, str(place)), []).append(probe)
+    ports = [port for link, port in shared if link != "onewire"]
+    if len(ports) > len(set(ports)):
+        raise SettingsError("[[probes]]: one port carries one `link`, serial or modbus; give each a port of its own")
+    for (link, _), sharing in shared.items():
+        links.append(_BUILD[link](sharing, intake))
     by_mqtt = [probe for probe in probes if probe.link == "mqtt"]
     if by_mqtt:
         links.append(_mqtt(by_mqtt, mqtt, intake, known_receipts, client_id))
     return links
 
 
-def _serial(port: str, sharing: Sequence[ProbeSettings], intake: Intake) -> Link:
+def _serial(sharing: Sequence[ProbeSettings], intake: Intake) -> Link:
     from dawnline.probes.links.serial import SerialLink
 
-    bauds = {probe.baud for probe in sharing}
-    if len(bauds) > 1:
-        names = ", ".join(f"{probe.name} ({probe.baud})" for probe in sharing)
-        raise SettingsError(f"[[probes]] on {port}: one port has one `baud`, found {names}; give all the same")
+    port = str(sharing[0].port)
+    _same(sharing, "baud")
     return SerialLink(port, sharing[0].baud, [_route(probe) for probe in sharing], intake)
+
+
+def _modbus(sharing: Sequence[ProbeSettings], intake: Intake) -> Link:
+    from dawnline.probes.links.modbus import ModbusLink, RegisterRead
+    from dawnline.probes.links.modbus_bus import Line
+
+    for key in ("baud", "parity", "stopbits"):
+        _same(sharing, key)
+    reads = [
+        RegisterRead(probe.name, probe.unit, probe.table, probe.register, probe.form, _interval_s(probe))
+        for probe in sharing
+        if probe.unit is not None and probe.register is not None
+    ]
+    first = sharing[0]
+    return ModbusLink(Line(str(first.port), first.baud, first.parity, first.stopbits), reads, intake)
+
+
+def _onewire(sharing: Sequence[ProbeSettings], intake: Intake) -> Link:
+    from dawnline.probes.links.onewire import DeviceRead, OneWireLink
+
+    folder = Path(sharing[0].folder)
+    reads = [DeviceRead(p.name, folder / str(p.device) / "w1_slave", _interval_s(p)) for p in sharing]
+    return OneWireLink(folder, reads, intake)
+
+
+_BUILD = {"serial": _serial, "modbus": _modbus, "onewire": _onewire}
+
+
+def _same(sharing: Sequence[ProbeSettings], key: str) -> None:
+    if len({getattr(probe, key) for probe in sharing}) > 1:
+        names = ", ".join(f"{probe.name} ({getattr(probe, key)})" for probe in sharing)
+        raise SettingsError(
+            f"[[probes]] on {sharing[0].port}: one port has one `{key}`, found {names}; give all the same"
+        )
+
+
+def _interval_s(probe: ProbeSettings) -> float:
+    return (probe.interval or POLL_MS) / SECOND_MS
 
 
 def _mqtt(
