@@ -12,12 +12,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, tzinfo
 from typing import Final, NamedTuple, TypeAlias
 
-from dawnline.duration import HOUR_MS, iso
+from dawnline.duration import DAY_MS, HOUR_MS, iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.reading import Sample
 
 EARLIEST_MS: Final = 0
 LATEST_MS: Final = 4_102_444_800_000  # 2100-01-01
+LEAP_MS: Final = DAY_MS
 
 
 class RowProblem(NamedTuple):
@@ -26,6 +27,12 @@ class RowProblem(NamedTuple):
     row: int
     text: str
     harmless: bool = False
+
+
+class _Row(NamedTuple):
+    number: int
+    at: int
+    cells: list[str]
 
 
 Item: TypeAlias = Sample | RowProblem
@@ -41,31 +48,12 @@ def read(lines: Iterable[str], probes: Sequence[str], zone: tzinfo) -> Iterator[
     if ignored:
         names = ", ".join(repr(name) for name in ignored)
         yield RowProblem(1, f"no probe is named {names}; ignored", harmless=True)
-    where = header.index("time")
-    width = len(header)
-    times = _Times(zone)
     newest = 0
-    number = 1
-    while True:
-        try:
-            row = next(rows)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            number += 1
-            yield RowProblem(number, f"not a row of comma separated values ({error})")
+    for item in _without_strays(_dated(rows, header.index("time"), len(header), zone)):
+        if isinstance(item, RowProblem):
+            yield item
             continue
-        number += 1
-        if not row:
-            continue
-        if len(row) != width:
-            yield RowProblem(number, f"found {len(row)} cells, expected {width} as in the header; the row is left out")
-            continue
-        try:
-            at = times.read(row[where])
-        except InputError as error:
-            yield RowProblem(number, f"time: {error}; the row is left out")
-            continue
+        number, at, row = item
         newest = max(newest, at)
         for index, probe in columns:
             cell = row[index]
@@ -77,6 +65,56 @@ def read(lines: Iterable[str], probes: Sequence[str], zone: tzinfo) -> Iterator[
                     yield RowProblem(number, f"{probe}: found {cell[:40]!r}, expected a number; the cell is left out")
                 continue
             yield Sample(probe, at, value, newest)
+
+
+def _dated(rows: Iterator[list[str]], where: int, width: int, zone: tzinfo) -> Iterator[_Row | RowProblem]:
+    """The rows with their times, read from column `where`; what is no such row is a problem."""
+    times, number = _Times(zone), 1
+    while True:
+        number += 1
+        try:
+            row = next(rows)
+            item = _Row(number, times.read(row[where]), row) if len(row) == width else None
+        except StopIteration:
+            return
+        except csv.Error as error:
+            yield RowProblem(number, f"not a row of comma separated values ({error})")
+        except InputError as error:
+            yield RowProblem(number, f"{error}; the row is left out")
+        else:
+            if item is not None:
+                yield item
+            elif row:
+                text = f"found {len(row)} cells, expected {width} as in the header; the row is left out"
+                yield RowProblem(number, text)
+
+
+def _without_strays(rows: Iterator[_Row | RowProblem]) -> Iterator[_Row | RowProblem]:
+    """A row that leaps ahead is held until the next one: where that one does not follow, it was a slip of the pen.
+
+    Otherwise one wrong year would make every row after it a late one.
+    """
+    newest, held = 0, None
+    for row in rows:
+        if isinstance(row, RowProblem):
+            yield row
+            continue
+        if held is not None:
+            if row.at - newest > LEAP_MS:
+                newest = held.at
+                yield held
+            else:
+                yield RowProblem(
+                    held.number, "time: leaps ahead, and the next row does not follow; the row is left out"
+                )
+            held = None
+        if newest and row.at - newest > LEAP_MS:
+            held = row
+            continue
+        newest = max(newest, row.at)
+        yield row
+    if held is not None:
+        yield held
 
 
 def write(readings: Iterable[tuple[str, int, float]], probes: Sequence[str], zone: tzinfo) -> Iterator[str]:
@@ -137,15 +175,12 @@ class _Times:
             moment = datetime.fromisoformat(text)
         except ValueError:
             moment = self._trimmed(text)
-        if moment.tzinfo is None:
-            at = self._local(moment, text)
-        else:
-            try:
-                at = round(moment.timestamp() * 1000)
-            except (OverflowError, ValueError):
-                raise InputError(f"{text!r} is out of range") from None
+        try:
+            at = self._local(moment, text) if moment.tzinfo is None else round(moment.timestamp() * 1000)
+        except (OverflowError, ValueError):
+            at = EARLIEST_MS - 1
         if not EARLIEST_MS <= at < LATEST_MS:
-            raise InputError(f"{text!r} is out of range, expected a time from 1970 to 2100")
+            raise InputError(f"time: {text!r} is out of range, expected a time from 1970 to 2100")
         self.last = at
         return at
 
@@ -154,14 +189,16 @@ class _Times:
         try:
             return datetime.fromisoformat(text.strip())
         except ValueError:
-            raise InputError(f"found {text[:40]!r}, expected ISO 8601 such as 2026-06-03T04:30:00+02:00") from None
+            raise InputError(
+                f"time: found {text[:40]!r}, expected ISO 8601 such as 2026-06-03T04:30:00+02:00"
+            ) from None
 
     def _local(self, moment: datetime, text: str) -> int:
         early, late = (round(moment.replace(tzinfo=self.zone, fold=fold).timestamp() * 1000) for fold in (0, 1))
         if early == late:
             return early
         if late < early:
-            raise InputError(f"{text!r} does not exist: the clock goes forward then; give it with its offset")
+            raise InputError(f"time: {text!r} does not exist: the clock goes forward then; give it with its offset")
         if self.last is not None and early - HOUR_MS <= self.last < late:
             return early if self.last < early else late
-        raise InputError(f"{text!r} comes twice that night: give it with its offset")
+        raise InputError(f"time: {text!r} comes twice that night: give it with its offset")

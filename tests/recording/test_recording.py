@@ -56,10 +56,14 @@ def test_a_column_that_names_no_probe_is_said_once() -> None:
         ("2026-03-29T02:30:00,7.1,18", "does not exist"),
         ("2026-10-25T02:30:00,7.1,18", "comes twice"),
         ("0001-01-01T00:00:00+23:59,7.1,18", "out of range"),
+        ("0001-01-01T00:00:00,7.1,18", "out of range"),
+        ("9999-12-31T23:59:59,7.1,18", "out of range"),
     ],
 )
 def test_what_cannot_be_used_is_said_with_its_row_and_loses_nothing_else(row: str, says: str) -> None:
-    samples, problems = parsed(f"time,ph,water\n2026-01-01T00:00Z,7.0,17\n{row}\n2026-11-11T00:00Z,7.2,19\n")
+    samples, problems = parsed(
+        f"time,ph,water\n2026-01-01T00:00Z,7.0,17\n{row}\n2026-11-11T00:00Z,7.2,19\n2026-11-11T00:01Z,7.2,19\n"
+    )
     assert [p.row for p in problems] == [3]
     assert says in problems[0].text
     assert {(s.probe, s.value) for s in samples} >= {
@@ -76,6 +80,19 @@ def test_local_times_of_the_doubled_hour_are_settled_by_the_order_of_rows() -> N
     assert problems == []
     gaps = [b.at - a.at for a, b in itertools.pairwise(samples)]
     assert gaps == [m * 60_000 for m in (10, 30, 20, 10, 30, 20, 10)]
+
+
+def test_one_wrong_year_makes_no_later_row_a_late_one() -> None:
+    times = ["2026-06-03T04:30Z", "2062-06-03T04:31Z", "2026-06-03T04:32Z", "2026-06-03T04:33Z"]
+    samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))
+    assert [s.at == s.received_at for s in samples] == [True] * 3
+    assert [(p.row, "leaps ahead" in p.text) for p in problems] == [(3, True)]
+
+
+def test_a_long_gap_and_a_last_row_far_ahead_are_believed() -> None:
+    times = ["2026-06-03T04:30Z", "2026-07-03T04:30Z", "2026-07-03T04:31Z", "2027-01-01T00:00Z"]
+    samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))
+    assert (len(samples), problems) == (4, [])
 
 
 def test_a_late_row_is_received_when_it_stands_in_the_file() -> None:
