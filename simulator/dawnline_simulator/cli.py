@@ -13,7 +13,7 @@ from math import isfinite
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from dawnline.duration import iso, parse_duration, parse_time
+from dawnline.duration import DAY_MS, iso, parse_duration, parse_time
 from dawnline_simulator.scenario import START, Scenario
 from dawnline_simulator.scenarios import SCENARIOS
 from dawnline_simulator.simulate import Row, simulate
@@ -25,6 +25,8 @@ from dawnline_simulator.wires.mqtt import Publisher, parse
 from dawnline_simulator.wires.onewire import OneWireFolder
 from dawnline_simulator.wires.pty import Port
 from dawnline_simulator.wires.stop import Stop
+
+EARLIEST, LATEST = 0, 7_258_118_400_000  # Unix ms of 1970 and 2200, so that no story leaves the calendar
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -77,9 +79,12 @@ def _zone(scenario: Scenario) -> ZoneInfo:
 
 def _option(name: str, text: str, zone: ZoneInfo) -> int:
     try:
-        return parse_time(text, zone)
+        at = parse_time(text, zone)
     except ValueError as error:
         raise ValueError(f"{name}: {error}") from None
+    if not EARLIEST <= at < LATEST:
+        raise ValueError(f"{name}: expected a time from 1970 to 2199, found {text!r}")
+    return at
 
 
 def _interval(arguments: argparse.Namespace) -> int:
@@ -87,8 +92,8 @@ def _interval(arguments: argparse.Namespace) -> int:
         interval = parse_duration(arguments.interval)
     except ValueError as error:
         raise ValueError(f"--interval: {error}, found {arguments.interval!r}") from None
-    if interval <= 0:
-        raise ValueError(f"--interval: expected more than 0, found {arguments.interval!r}")
+    if not 0 < interval <= DAY_MS:
+        raise ValueError(f"--interval: expected more than 0 and up to a day, found {arguments.interval!r}")
     return interval
 
 
@@ -103,6 +108,8 @@ def _rows(arguments: argparse.Namespace, scenario: Scenario) -> Iterator[Row]:
 def _write(arguments: argparse.Namespace) -> int:
     scenario = _scenario(arguments)
     rows = _rows(arguments, scenario)
+    if arguments.truth and arguments.truth.resolve() == arguments.out.resolve():
+        raise ValueError(f"--truth: found {arguments.truth}, where the readings go; expected another file")
     with ExitStack() as files:
         readings = files.enter_context(arguments.out.open("w", encoding="utf-8", newline=""))
         truth = arguments.truth and files.enter_context(arguments.truth.open("w", encoding="utf-8", newline=""))

@@ -23,14 +23,40 @@ def test_the_console_shows_the_letter(letter: Letter, tmp_path: Path) -> None:
     assert "  Air [2J first." in lines
 
 
-def test_the_console_wraps_long_lines_under_their_first_word(letter: Letter, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("line", "first", "below"),
+    [
+        ("pond " * 30, "  pond pond", "  pond"),
+        ("  indented " + "pond " * 30, "    indented pond", "    pond"),
+        ("1. " + "pond " * 30, "  1. pond", "     pond"),
+        ("  1. " + "pond " * 30, "    1. pond", "       pond"),
+        ("  12. " + "pond " * 30, "    12. pond", "        pond"),
+        ("- " + "pond " * 30, "  - pond", "    pond"),
+        ("  * " + "pond " * 30, "    * pond", "      pond"),
+        ("6.4 is low: " + "pond " * 30, "  6.4 is low:", "  pond"),
+    ],
+)
+def test_the_console_wraps_long_lines_under_their_first_word(
+    line: str, first: str, below: str, letter: Letter, tmp_path: Path
+) -> None:
     out = io.StringIO()
-    text = "Steps:\n  1. " + "air first " * 20 + "\n  - " + "no acid " * 20
-    Channels(None, tmp_path, out).send(replace(letter, address="console:", text=text))
-    lines = out.getvalue().splitlines()
-    assert max(map(len, lines)) <= 78
-    assert any(line.startswith("    1. air first") for line in lines)
-    assert any(line.startswith("       ") and line.strip().startswith(("air", "first")) for line in lines)
+    Channels(None, tmp_path, out).send(replace(letter, address="console:", text=f"Steps:\n\n{line}"))
+    rows = out.getvalue().splitlines()
+    assert max(map(len, rows)) <= 78
+    assert rows[3:5] == ["  Steps:", ""]
+    assert len(rows) >= 8
+    assert rows[5].startswith(first)
+    assert all(row.startswith(below) for row in rows[6:-1])
+    assert " ".join(" ".join(rows[5:-1]).split()) == line.strip()
+
+
+def test_the_console_wraps_a_long_subject_and_carries_a_long_word(letter: Letter, tmp_path: Path) -> None:
+    out = io.StringIO()
+    wide = replace(letter, address="console:", subject="pond " * 30, text="x" * 200)
+    Channels(None, tmp_path, out).send(wide)
+    assert max(map(len, out.getvalue().splitlines())) <= 78
+    assert out.getvalue().count("x") == 200
+    assert out.getvalue().count("pond") == 30
 
 
 def test_a_closed_console_is_tried_again(letter: Letter, tmp_path: Path) -> None:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import csv
 import os
 import queue
-import shutil
 import signal
 import socket
 import subprocess
 import sys
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -76,6 +75,10 @@ def test_write_is_the_same_bytes_for_the_same_seed(tmp_path):
         (["--scenario", "quiet-week", "--interval", "10"], "--interval"),
         (["--scenario", "quiet-week", "--interval", "0s"], "--interval"),
         (["--scenario", "quiet-week", "--start", "tomorrow"], "--start"),
+        (["--scenario", "quiet-week", "--interval", "9w"], "--interval: expected more than 0 and up to a day"),
+        (["--scenario", "quiet-week", "--start", "9999-12-30T00:00:00Z"], "--start: expected a time from 1970"),
+        (["--scenario", "quiet-week", "--start", "0001-01-01T00:00:00Z"], "--start: "),
+        (["--scenario", "quiet-week", "--start", "0001-01-01T00:00:00"], "--start: "),
         (["--scenario", "quiet-week", "--seed", "x"], "--seed"),
         ([], "--scenario"),
     ],
@@ -85,6 +88,13 @@ def test_a_call_that_cannot_be_followed_ends_in_words(tmp_path, capsys, argument
     complaint = capsys.readouterr().err
     assert words in complaint
     assert "Traceback" not in complaint
+
+
+def test_readings_and_truth_do_not_share_a_file(tmp_path, capsys):
+    out = str(tmp_path / "out.csv")
+    assert main(["write", "--scenario", "quiet-week", out, "--truth", out]) == 2
+    assert "expected another file" in capsys.readouterr().err
+    assert not (tmp_path / "out.csv").exists()
 
 
 def test_a_folder_that_is_not_there_ends_in_words(tmp_path, capsys):
@@ -98,6 +108,8 @@ def test_a_folder_that_is_not_there_ends_in_words(tmp_path, capsys):
         (["--rate", "60"], "720@2026-06-13T17:00:00+02:00@1764061234.5", "disagree"),
         (["--rate", "60"], "720", "disagree"),
         (["--rate", "0"], "", "--rate: a rate is a number above 0"),
+        (["--rate", "1e-300"], "", "--rate: a rate is a number above 0"),
+        ([], "60@2026-06-04T00:00:00Z@1e300", "expected RATE@POND_ISO@WALL_UNIX_SECONDS"),
         ([], "720@2026-06-13@", "expected RATE@POND_ISO@WALL_UNIX_SECONDS"),
         (["--from", "2027-01-01T00:00:00Z"], "", "nothing is left to tell"),
     ],
@@ -149,6 +161,77 @@ def test_a_signal_ends_it_well(tmp_path, name):
     assert not os.path.lexists(tmp_path / "probe")
 
 
+def test_a_signal_ends_it_well_on_a_broker_too(mosquitto):
+    broker = mosquitto()
+    url = f"mqtt://127.0.0.1:{broker.port}"
+    with running("--scenario", "quiet-week", "--rate", "1", "--mqtt", url) as process:
+        assert process.stdout.readline().startswith("DAWNLINE_CLOCK_RATE=1@")
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(10) == 0
+        assert process.stderr.read() == ""
+
+
+def test_a_signal_ends_it_while_it_winds_on_to_its_beginning(tmp_path):
+    story = ["--scenario", "quiet-week", "--days", "3660", "--from", "2036-01-01T00:00:00Z"]
+    link = tmp_path / "probe"
+    with running(*story, "--pty", str(link)) as process:
+        until(lambda: os.path.lexists(link))
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(10) == 0
+        assert process.stderr.read() == ""
+    assert not os.path.lexists(link)
+
+
+def listen(link: Path, process) -> list[bytes]:
+    """What a reader gets from each stay of the port, until the process ends."""
+    stays = []
+    while process.poll() is None:
+        try:
+            far = serial.Serial(str(link), timeout=0.05)
+        except (OSError, serial.SerialException):
+            time.sleep(0.005)
+            continue
+        stays.append(b"")
+        with far, suppress(OSError, serial.SerialException):  # a hang-up
+            while process.poll() is None and os.path.lexists(link):
+                stays[-1] += far.read(4096)
+    return stays
+
+
+def test_a_pulled_plug_is_a_port_that_goes_and_comes_back(tmp_path):
+    story = ["--scenario", "wire-breaks", "--seed", "3", "--days", "2.65", "--interval", "1m"]
+    expected = [row for row in written(tmp_path, *story) if row["time"] >= "2026-06-06T12:00:00"]
+    gap = [row["time"][11:16] for row in expected if not row["ph"]]
+    assert (gap[0], gap[-1], len(gap)) == ("13:00", "13:59", 60)
+    begin = "2026-06-06T12:00:00+02:00"
+    with running(*story, "--rate", "3600", "--from", begin, "--pty", str(tmp_path / "probe")) as process:
+        stays = listen(tmp_path / "probe", process)
+        assert process.wait(10) == 0
+    before, after = ([f"ph={r['ph']} temp={r['water']}" for r in rows] for rows in (expected[:60], expected[120:]))
+    assert len(stays) == 2
+    for heard, told in zip(stays, (before, after), strict=True):
+        lines, rest = heard.decode("ascii").splitlines(), iter(told)
+        assert len(lines) > 10
+        assert all(line in rest for line in lines)
+
+
+def test_a_wet_plug_is_garbage_and_then_silence(tmp_path):
+    # 01:10 to 01:25 garbage, then nothing until 05:25: the story is cut at 01:41
+    story = ["--scenario", "wire-breaks", "--seed", "3", "--days", "1.07", "--interval", "1m"]
+    expected = [row for row in written(tmp_path, *story) if row["time"] >= "2026-06-05T00:50:00"]
+    whole = [f"ph={row['ph']} temp={row['water']}".encode() for row in expected if row["ph"]]
+    assert len(whole) == 20
+    begin = "2026-06-05T00:50:00+02:00"
+    with running(*story, "--rate", "1200", "--from", begin, "--pty", str(tmp_path / "probe")) as process:
+        (heard,) = listen(tmp_path / "probe", process)
+        assert process.wait(10) == 0
+    said = [line for line in whole if line in heard]
+    assert len(said) > 5
+    garbage = heard[heard.rindex(said[-1]) + len(said[-1]) :].lstrip(b"\n")
+    assert len(garbage) > 20
+    assert b"ph=" not in garbage
+
+
 def test_a_clock_in_the_environment_is_kept(tmp_path):
     wall = time.time()
     clock = f"600@2026-06-04T01:00:00+02:00@{wall:.3f}"
@@ -165,31 +248,8 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def answers(port: int) -> bool:
-    with socket.socket() as probe:
-        return probe.connect_ex(("127.0.0.1", port)) == 0
-
-
-@pytest.fixture
-def broker(tmp_path):
-    program = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin")
-    if program is None:
-        if os.environ.get("DAWNLINE_TEST_ALL") == "1":
-            pytest.fail("no mosquitto broker is installed")
-        pytest.skip("no mosquitto broker is installed")
-    port = free_port()
-    settings = tmp_path / "broker.conf"
-    settings.write_text(f"listener {port} 127.0.0.1\nallow_anonymous true\n", encoding="utf-8")
-    process = subprocess.Popen([program, "-c", str(settings)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    try:
-        until(lambda: answers(port))
-        yield port
-    finally:
-        process.terminate()
-        process.wait(10)
-
-
-def test_mqtt_speaks_bare_numbers_at_qos_1(broker, tmp_path):
+def test_mqtt_speaks_bare_numbers_at_qos_1(mosquitto, tmp_path):
+    port = mosquitto().port
     story = ["--scenario", "quiet-week", "--seed", "2", "--days", "0.02"]
     expected = written(tmp_path, *story)
     heard: queue.Queue[tuple[str, str]] = queue.Queue()
@@ -197,12 +257,12 @@ def test_mqtt_speaks_bare_numbers_at_qos_1(broker, tmp_path):
     client = paho.Client(CallbackAPIVersion.VERSION2)
     client.on_message = lambda _c, _d, message: heard.put((message.topic, message.payload.decode(), message.qos))
     client.on_subscribe = lambda *_: ready.put(True)
-    client.connect("127.0.0.1", broker)
+    client.connect("127.0.0.1", port)
     client.subscribe("#", qos=1)
     client.loop_start()
     ready.get(timeout=10)
     try:
-        with running(*story, "--rate", "600", "--mqtt", f"mqtt://127.0.0.1:{broker}/garden") as process:
+        with running(*story, "--rate", "600", "--mqtt", f"mqtt://127.0.0.1:{port}/garden") as process:
             assert process.wait(30) == 0
         # The broker passes on in order; a word of ours behind theirs marks the end.
         client.publish("end", "", qos=1)

@@ -8,12 +8,13 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass
 from datetime import datetime
-from math import isfinite
 from zoneinfo import ZoneInfo
 
 from dawnline.duration import iso, parse_time
 
 VARIABLE = "DAWNLINE_CLOCK_RATE"
+LATEST_WALL_S = 7_258_118_400.0  # the year 2200
+RATES = 1e-3, 1e9  # a story of days takes years at the one and no time at the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,19 +61,19 @@ def read_clock(text: str) -> Clock | None:
         _, pond, wall = parts
         zoned = datetime.fromisoformat(pond).tzinfo is not None
         clock = Clock(rate, parse_time(pond, ZoneInfo("UTC")), float(wall))
-    except ValueError:
+    except (ValueError, OverflowError):
         raise ValueError(f"{expected}; found {text!r}") from None
-    if not zoned or not isfinite(clock.wall_origin):
+    if not zoned or not 0.0 <= clock.wall_origin < LATEST_WALL_S:
         raise ValueError(f"{expected}; found {text!r}")
     return clock
 
 
 def parse_rate(text: str) -> float:
-    """A rate above zero: how many pond seconds go by in one. Raises ValueError in words."""
+    """A rate within RATES: how many pond seconds go by in one. Raises ValueError in words."""
     try:
         rate = float(text)
     except ValueError:
         rate = 0.0
-    if not (isfinite(rate) and rate > 0.0):
-        raise ValueError(f"a rate is a number above 0, found {text!r}")
+    if not RATES[0] <= rate <= RATES[1]:
+        raise ValueError(f"a rate is a number above 0, from {RATES[0]:g} to {RATES[1]:g}, found {text!r}")
     return rate

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import select
 
+LONGEST_S = 1e9  # some thirty years; select refuses to wait for centuries
+
 
 class Stop:
     """Like threading.Event, but `set` may interrupt `wait` in its own thread.
@@ -31,4 +33,4 @@ class Stop:
         >>> stop.wait(0.0), stop.set(), stop.wait(60.0)
         (False, None, True)
         """
-        return bool(select.select([self._read], [], [], seconds)[0])
+        return bool(select.select([self._read], [], [], min(seconds, LONGEST_S))[0])
