@@ -33,7 +33,10 @@ class Alarm:
     deadband: float = 0.0
 
 
-_LOOK = "Look at the fish: are they gasping at the surface? Then air first: every pump and stone you have."
+_LOOK = (
+    "Take a torch and look at the fish: are they gasping at the surface? Whether or not, air first: every pump "
+    "and stone you have; it harms nothing."
+)
 _CUP = (
     "Take a cup of pond water, bubble air through it for half an hour and read its pH again: if it rises, CO2 was "
     "the cause and aeration helps; if it stays, the buffer is gone and air alone will not mend it."
@@ -58,7 +61,7 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             "pH is low",
             "The pH has fallen below its lower limit. At night CO2 builds up and pH falls until dawn; a fall this far "
             "means more CO2 than usual or too little buffer (KH). Below 6.5 the filter's bacteria slow down, and "
-            "ammonia and nitrite can build up.",
+            "ammonia and nitrite can build up; ammonia turns poisonous when the pH rises again.",
             _FALLING_SURE,
             (_LOOK, _STOP_FEEDING, _CUP, _TEST, _CHANGE),
             (_NO_CHASE, _NO_MIX, _HANDS),
@@ -70,12 +73,14 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             "ph-crash",
             "high",
             "pH crash",
-            "The pH is so low that fish suffer: the buffer is as good as gone, or something acid got in.",
+            "The pH is so low that fish suffer. In soft water much CO2 alone can do this in a night; or the buffer "
+            "is as good as gone, or something acid got in.",
             _FALLING_SURE,
             (
                 _LOOK,
-                "Call for help now if you can; this does not wait until morning.",
+                "Call somebody who knows fish, a vet or a keeper near by; this does not wait until morning.",
                 _STOP_FEEDING,
+                _CUP,
                 _TEST,
                 "If KH is near zero: raise it slowly, in small steps, with what you have for it and as its label says; "
                 "if there is ammonia, slower still, since a rising pH makes it poisonous.",
@@ -95,7 +100,8 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             "Judged on good readings over two hours. A new concrete wall or lime in the pond does the same.",
             (
                 "Look at the fish, and at the water: green? much string algae?",
-                "Test ammonia; if there is any, feed nothing and change part of the water.",
+                "Test ammonia; if there is any, feed nothing and change part of the water: dechlorinated, of like "
+                "temperature, slowly.",
                 "Aerate through the night: after a high dusk comes a low dawn, in pH and in oxygen.",
                 "Shade helps over the coming days; test KH, since soft water swings most.",
             ),
@@ -110,13 +116,16 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             "pH is falling faster than usual",
             "The pH falls faster than this pond does at this hour. Something adds CO2 or uses up the buffer: air that "
             "has stopped, a cloudburst, a die-off, something poured in. What makes CO2 also uses oxygen.",
-            "Compared with the same hour of earlier days; it has gone on over at least ten minutes of good readings.",
+            "Compared with the same hour of earlier days where there are some; it has gone on over ten minutes "
+            "of good readings at least.",
             (
                 _LOOK,
-                "See that pumps, air and filter run, and that nothing has run or fallen into the pond.",
+                "See that pumps, air and filter run, and that nothing has run or fallen into the pond; if something "
+                "has, keep what is left of it for a vet.",
                 _STOP_FEEDING,
                 _CUP,
                 _TEST,
+                _CHANGE,
             ),
             (_NO_CHASE, _NO_MIX, _HANDS),
             0,
@@ -175,7 +184,7 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             "high",
             "Notices do not arrive",
             "A notice could not be delivered. Until it arrives, an alarm may reach nobody on this way.",
-            "Certain: the receiving side refused it, or did not answer.",
+            "Certain that it did not arrive; the fault may lie with the receiver, the network, or our own settings.",
             (
                 "`dawnline check --notify` tries every address and says how each ended.",
                 "Mend the address, the password or the network; notices that wait are sent by themselves.",

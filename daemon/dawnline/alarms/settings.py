@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from dawnline.duration import Duration
+from dawnline.duration import DAY_MS, Duration
 from dawnline.event import Priority
 
 
@@ -16,6 +16,6 @@ class AlarmSettings(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     priority: Priority | None = None
-    on_delay: Duration | None = None
-    off_delay: Duration | None = None
-    deadband: Annotated[float, Field(ge=0)] | None = None
+    on_delay: Annotated[Duration, Field(le=DAY_MS)] | None = None
+    off_delay: Annotated[Duration, Field(le=7 * DAY_MS)] | None = None
+    deadband: Annotated[float, Field(ge=0, le=1)] | None = None

@@ -34,10 +34,11 @@ def body(alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
     ]
     if alarm.cautions:
         lines += ["Leave alone:", *(f"  - {caution}" for caution in alarm.cautions)]
-    lines += [
-        "",
-        f"This is alarm {transition.id}. To say you have it: dawnline alarms acknowledge {transition.id}",
-    ]
+    if transition.id:  # a test message has none
+        lines += [
+            "",
+            f"This is alarm {transition.id}. To say you have it: dawnline alarms acknowledge {transition.id}",
+        ]
     return "\n".join(line for i, line in enumerate(lines) if line or i != 2)
 
 
@@ -53,7 +54,8 @@ def _over(alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
     return (
         f"{alarm.title}: this is over, {transition.text}.\n"
         f"It lasted {lasted}, from {_clock(transition.since, zone)} to {_clock(transition.at, zone)}.\n"
-        f"Alarm {transition.id}. Look at the fish once more all the same, and note what you did in the logbook."
+        f"Alarm {transition.id}. This says nothing of other alarms: `dawnline alarms list` shows which still stand. "
+        "Look at the fish once more all the same, and note what you did in the logbook."
     )
 
 

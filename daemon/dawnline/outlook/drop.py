@@ -117,7 +117,10 @@ class Drop(Stateful):
     def evidence(self) -> str:
         """The fall in words."""
         window, fall, usual = self.worst
-        return f"pH fell {fall:.2f} in {show_duration(window)}; {max(usual, 0.0):.2f} is usual at this hour"
+        fell = f"pH fell {fall:.2f} in {show_duration(window)}"
+        if self.usual() is None:
+            return f"{fell}; what is usual here is not known yet"
+        return f"{fell}; {max(usual, 0.0):.2f} is usual at this hour"
 
     def usual(self) -> Usual | None:
         """What earlier days did at the present phase, from it and its neighbours; None while too few are known."""

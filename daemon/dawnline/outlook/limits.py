@@ -31,6 +31,15 @@ def high_side(value: float, limit: float, deadband: float) -> Condition:
     return _CLEAR if value < limit - deadband else _BETWEEN
 
 
+def shown(value: float, limit: float) -> str:
+    """A pH in words, with a third digit where two would show the limit itself.
+
+    >>> shown(6.43, 6.5), shown(6.497, 6.5)
+    ('pH 6.43', 'pH 6.497')
+    """
+    return f"pH {value:.2f}" if round(value, 2) != limit else f"pH {value:.3f}"
+
+
 def low_priority(limits: LimitSettings, ordinary_low: float | None) -> Priority:
     """`ph-low` is high, but medium in a pond whose ordinary dawn low lies at or below the limit (learned)."""
     return "medium" if ordinary_low is not None and ordinary_low <= limits.ph_low else "high"

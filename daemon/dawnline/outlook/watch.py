@@ -8,7 +8,7 @@ from dawnline.duration import MINUTE_MS
 from dawnline.event import Day
 from dawnline.outlook.drop import Drop
 from dawnline.outlook.finding import Condition, Finding
-from dawnline.outlook.limits import high_priority, high_side, low_priority, low_side
+from dawnline.outlook.limits import high_priority, high_side, low_priority, low_side, shown
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.sick import Sick
@@ -87,9 +87,8 @@ class Watch(Stateful):
         """The fact behind a condition, with its evidence."""
         if alarm == "no-data":
             last = self.newest[1] if self.newest else None
-            return Finding(
-                alarm, self.probe, at, condition, last, self.silence.evidence(at), since=self.silence.heard_at
-            )
+            text = "readings come again" if condition is Condition.CLEAR else self.silence.evidence(at)
+            return Finding(alarm, self.probe, at, condition, last, text, since=self.silence.heard_at)
         value = self.newest[1] if self.newest else None
         return Finding(alarm, self.probe, at, condition, value, self.sick.evidence(at, self.judge.spike))
 
@@ -190,12 +189,12 @@ class PhWatch(Watch):
             text = self.drop.evidence() if self.drop.worst else f"the fall has ended, at pH {value:.2f}"
             return Finding(alarm, self.probe, at, condition, value, text, since=self.drop.since, observed_at=seen)
         if alarm == "ph-high":
-            text = f"pH {value:.2f}" + (f", above {limits.ph_high:g}" if value > limits.ph_high else "")
+            text = shown(value, limits.ph_high) + (f", above {limits.ph_high:g}" if value > limits.ph_high else "")
             return Finding(alarm, self.probe, at, condition, value, text, high_priority(value), observed_at=seen)
         ordinary = self.rhythm.ordinary_low
         limit = limits.ph_crash if alarm == "ph-crash" else limits.ph_low
         priority = low_priority(limits, ordinary) if alarm == "ph-low" else None
-        text = f"pH {value:.2f}" + (f", below {limit:g}" if value < limit else "")
+        text = shown(value, limit) + (f", below {limit:g}" if value < limit else "")
         if ordinary is not None:
             text += f"; this pond's ordinary dawn low is {ordinary:.2f}"
         return Finding(alarm, self.probe, at, condition, value, text, priority, observed_at=seen)
