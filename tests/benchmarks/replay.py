@@ -91,14 +91,12 @@ def main() -> int:
             "replay --store, whole command": best(with_store),
             "bare executemany, 12 rows a transaction": best(lambda: bare(folder / "bare.db", samples)),
         }
+    _, _, alone, stored, baseline = rows.values()
     print(f"{len(samples)} readings, best of {ROUNDS}, {os.cpu_count()} cores")
+    print(f"{'':<52}{'time':>8}{'of bare executemany':>22}")
     for what, seconds in rows.items():
-        print(f"{what:<52}{seconds:7.2f} s")
-    *_, alone, stored, baseline = rows.values()
-    print(
-        f"replay --store is {stored / baseline:.2f} times bare executemany; "
-        f"the store adds {stored - alone:.2f} s to replay"
-    )
+        print(f"{what:<52}{seconds:6.2f} s{seconds / baseline:22.2f}")
+    print(f"{'what the store adds to replay':<52}{stored - alone:6.2f} s{(stored - alone) / baseline:22.2f}")
     return 0
 
 

@@ -1,194 +1,160 @@
-"""`dawnline replay` against the interface contract."""
+"""`dawnline replay` against the interface contract, on days worked out by hand."""
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
+import re
+from collections.abc import Callable
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 
-from dawnline.cli import main
-
-CONFIG = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/null"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "/dev/null"
-"""
-DAY_KEYS = {
-    "event": str, "date": str, "probe": str, "dawn_low": (float, type(None)), "dawn_low_at": (str, type(None)),
-    "dusk_high": (float, type(None)), "dusk_high_at": (str, type(None)), "swing": (float, type(None)),
-    "mean": (float, type(None)), "minutes_below": float, "minutes_above": float, "coverage": float, "partial": bool,
+NONE = type(None)
+DAY_KEYS: dict[str, Any] = {
+    "event": str, "date": str, "probe": str, "dawn_low": (float, NONE), "dawn_low_at": (str, NONE),
+    "dusk_high": (float, NONE), "dusk_high_at": (str, NONE), "swing": (float, NONE), "mean": (float, NONE),
+    "minutes_below": float, "minutes_above": float, "coverage": float, "partial": bool,
 }  # fmt: skip
-ALARM_KEYS = {
+ALARM_KEYS: dict[str, Any] = {
     "event": str, "id": int, "time": str, "since": str, "alarm": str, "change": str, "priority": str,
-    "probe": (str, type(None)), "value": (float, type(None)), "text": str,
+    "probe": (str, NONE), "value": (float, NONE), "text": str,
 }  # fmt: skip
+SUMMARY = ["event", "readings", "good", "suspect", "fail", "alarms", "seconds"]
+CHANGES = {"raised", "escalated", "returned", "acknowledged", "shelved", "unshelved", "suppressed", "released"}
+OFFSET = re.compile(r"[+-]\d\d:\d\d$")
 
 
-@pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a configuration, and we are in it."""
-    (tmp_path / "dawnline.toml").write_text(CONFIG, encoding="utf-8")
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.delenv("DAWNLINE_CONFIG", raising=False)
-    return tmp_path
+def wave(minute: int) -> float:
+    """pH 6.4 at 06:00, 7.6 at 18:00, straight lines of 0.1 an hour between: by symmetry 7.0 on average."""
+    hours = (minute % 1440) / 60
+    return round(
+        7.0 - hours / 10 if hours < 6 else 6.4 + (hours - 6) / 10 if hours < 18 else 7.6 - (hours - 18) / 10, 4
+    )
 
 
-def rows(folder: Path, capsys: pytest.CaptureFixture[str], text: str, *words: str) -> tuple[int, list[dict[str, Any]]]:
-    (folder / "in.csv").write_text(text, encoding="utf-8")
-    status = main(["replay", "--json", "in.csv", *words])
-    return status, [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+def recording(days: float, step: int = 5, value: Callable[[int], object] = wave, start: str = "2026-06-08") -> str:
+    """Local days in Berlin's summer, a reading every `step` minutes; None leaves one out."""
+    first = datetime.fromisoformat(f"{start}T00:00:00+02:00")
+    rows = [(minute, value(minute)) for minute in range(0, round(days * 1440), step)]
+    lines = [f"{(first + timedelta(minutes=m)).isoformat()},{v},18.5" for m, v in rows if v is not None]
+    return "\n".join(["time,ph,water", *lines]) + "\n"
 
 
-def week(days: int = 2, low_from: int | None = None, step_minutes: int = 5) -> str:
-    """Local days of June, pH rising straight from 7.0 at midnight to 7.6 at noon and back; from a minute on, 6.2."""
-    lines = ["time,ph,water"]
-    for minute in range(0, days * 1440, step_minutes):
-        day, hour, rest = 8 + minute // 1440, minute % 1440 // 60, minute % 60
-        value = round(7.6 - abs(minute % 1440 - 720) / 1200, 4)
-        if low_from is not None and minute >= low_from:
-            value = 6.2
-        lines.append(f"2026-06-{day:02d}T{hour:02d}:{rest:02d}:00+02:00,{value},18.5")
-    return "\n".join(lines) + "\n"
+def low_after(minute: int) -> Callable[[int], float]:
+    """An ordinary pond that from this minute on stands at 6.2."""
+    return lambda m: 6.2 if m >= minute else round(7.6 - abs(m % 1440 - 720) / 1200, 4)
 
 
-def test_the_lines_have_the_keys_and_types_of_the_contract(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    status, found = rows(folder, capsys, week(3, low_from=2 * 1440 + 600))
-    assert status == 0
-    assert found[0].pop("version") == 1
-    assert all("version" not in row for row in found)
-    for row in found:
-        keys: dict[str, Any] = {"day": DAY_KEYS, "alarm": ALARM_KEYS}.get(row["event"], {})
+def test_the_lines_have_the_keys_and_types_of_the_contract(replay: Any) -> None:
+    found = replay(recording(3, value=low_after(2 * 1440 + 600)), "--json")
+    assert (found.status, found.err) == (0, "")
+    first, *rest = found.lines
+    assert first.pop("version") == 1
+    assert all("version" not in row for row in rest)
+    for row in [first, *rest]:
+        keys = {"day": DAY_KEYS, "alarm": ALARM_KEYS}.get(row["event"], {})
         assert not keys or list(row) == list(keys)
         assert all(isinstance(row[key], kind) for key, kind in keys.items()), row
-    summary = found[-1]
-    assert summary["event"] == "summary"
-    assert summary["readings"] == 2 * 3 * 288 == summary["good"] + summary["suspect"]
-    assert summary["alarms"] == sum(row.get("change") == "raised" for row in found) >= 1
-    assert {"fail", "seconds"} <= set(summary)
+        times = [row[key] for key in ("time", "since", "dawn_low_at", "dusk_high_at") if row.get(key)]
+        assert all(OFFSET.search(time) for time in times), row
+    alarms = [row for row in rest if row["event"] == "alarm"]
+    assert {row["change"] for row in alarms} <= CHANGES
+    assert all(row["priority"] in ("low", "medium", "high") for row in alarms)
+    assert rest[-1]["event"] == "summary"
+    assert rest[-1].keys() >= set(SUMMARY)
+    assert [key for key in rest[-1] if key in SUMMARY] == SUMMARY
+    assert rest[-1]["readings"] == 2 * 3 * 288 == rest[-1]["good"] + rest[-1]["suspect"]
+    assert rest[-1]["alarms"] == sum(row["change"] == "raised" for row in alarms) >= 1
+    assert isinstance(rest[-1]["seconds"], float)
 
 
-def test_a_day_by_hand(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    _, found = rows(folder, capsys, week(2))
-    day = found[0]
-    assert (day["date"], day["probe"], day["partial"]) == ("2026-06-08", "ph", False)
-    assert day["dawn_low"] == pytest.approx(7.0, abs=0.01)
-    assert day["dusk_high"] == pytest.approx(7.6, abs=0.01)
-    assert day["swing"] == pytest.approx(day["dusk_high"] - day["dawn_low"], abs=1e-4)
-    assert day["mean"] == pytest.approx(7.3, abs=0.001)
-    assert (day["minutes_below"], day["minutes_above"], day["coverage"]) == (0, 0, 1)
-    assert day["dusk_high_at"].endswith("+02:00")
-    assert found[-2]["partial"] is True
-    assert found[-2]["date"] == "2026-06-09"
+def test_an_alarm_by_hand(replay: Any) -> None:
+    """6.2 from 10:00 to 16:40, a reading a minute: on after 10 minutes, off after 30; the smoothing adds some."""
+    text = recording(1, 1, lambda m: 6.2 if 600 <= m < 1000 else 7.0)
+    rows = [row for row in replay(text, "--json").lines if row.get("alarm") == "ph-low"]
+    assert [row["change"] for row in rows] == ["raised", "returned"]
+    raised, returned = rows
+    assert raised["id"] == returned["id"]
+    assert (raised["priority"], raised["probe"], raised["value"]) == ("high", "ph", 6.2)
+    begun, told, over = (datetime.fromisoformat(time) for time in (raised["since"], raised["time"], returned["time"]))
+    assert told - begun == timedelta(minutes=10)
+    assert timedelta(0) <= begun - datetime.fromisoformat("2026-06-08T10:00+02:00") <= timedelta(minutes=10)
+    back = over - datetime.fromisoformat("2026-06-08T16:40+02:00")
+    assert timedelta(minutes=30) <= back <= timedelta(minutes=40)
+
+
+def test_a_day_by_hand(replay: Any) -> None:
+    whole, running, _ = [row for row in replay(recording(2), "--json").lines if row["event"] != "alarm"]
+    assert (whole["date"], whole["probe"], whole["partial"]) == ("2026-06-08", "ph", False)
+    assert whole["dawn_low"] == pytest.approx(6.4, abs=0.02)
+    assert whole["dusk_high"] == pytest.approx(7.6, abs=0.02)
+    assert whole["swing"] == pytest.approx(whole["dusk_high"] - whole["dawn_low"], abs=2e-4)
+    for key, when in (("dawn_low_at", "2026-06-08T06:00:00+02:00"), ("dusk_high_at", "2026-06-08T18:00:00+02:00")):
+        off = datetime.fromisoformat(whole[key]) - datetime.fromisoformat(when)
+        assert abs(off) <= timedelta(minutes=20)
+    assert whole["mean"] == pytest.approx(7.0, abs=1e-4)
+    assert whole["minutes_below"] == 115  # 05:05 is the first reading below 6.5, 07:00 the first that is not
+    assert (whole["minutes_above"], whole["coverage"]) == (0, 1)
+    assert (running["date"], running["partial"]) == ("2026-06-09", True)
+
+
+def test_a_hole_in_the_day(replay: Any) -> None:
+    rows = replay(recording(1.1, value=lambda m: None if 720 <= m < 1080 else wave(m)), "--json").lines
+    day = next(row for row in rows if row["event"] == "day")
+    # 11:55 is held for three intervals, to 12:10; then nothing until 18:00. Of the 11.5 h from noon to two hours after
+    # sunset less than 60 % are covered.
+    assert day["coverage"] == pytest.approx((1440 - 350) / 1440, abs=1e-4)
+    assert (day["dusk_high"], day["dusk_high_at"], day["swing"]) == (None, None, None)
+    assert day["dawn_low"] == pytest.approx(6.4, abs=0.02)
+
+
+@pytest.mark.parametrize(("date", "hours"), [("2026-03-29", 23), ("2026-06-08", 24), ("2026-10-25", 25)])
+def test_a_day_is_as_long_as_the_clock_makes_it(replay: Any, date: str, hours: int) -> None:
+    start = datetime.fromisoformat(f"{date}T00:00:00Z") - timedelta(hours=2 if date > "2026-03-29" else 1)
+    rows = [f"{(start + timedelta(minutes=m)).isoformat()},7.0" for m in range(0, (hours + 1) * 60, 5)]
+    days = [row for row in replay("time,ph\n" + "\n".join(rows), "--json").lines if row["event"] == "day"]
+    assert (days[0]["date"], days[0]["partial"]) == (date, False)
+    assert len(days) == 2
+    assert days[0]["coverage"] == 1
+    assert days[1]["coverage"] == pytest.approx(55 / 1440, abs=1e-4)  # of the hour after, up to the last reading
 
 
 @pytest.mark.parametrize("step", [15, 60])
-def test_slow_probes_raise_no_silence(folder: Path, capsys: pytest.CaptureFixture[str], step: int) -> None:
-    _, found = rows(folder, capsys, week(3, step_minutes=step))
+def test_slow_probes_raise_no_silence(replay: Any, step: int) -> None:
+    found = replay(recording(3, step, low_after(99999)), "--json").lines
     assert [row for row in found if row["event"] == "alarm"] == []
     assert found[0]["coverage"] == 1
+    assert found[0]["dusk_high"] == pytest.approx(7.6, abs=0.05)
 
 
-def test_what_cannot_be_used_is_a_problem_with_its_row(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    text = "time,ph,moon\n2026-06-08T00:00Z,7.1,full\n2026-06-08T00:01Z,wet,\n" + 2 * "2026-06-08T00:01Z,7.1,\n"
-    status, found = rows(folder, capsys, text)
-    assert status == 1
-    problems = [row for row in found if row["event"] == "problem"]
-    assert [(row["row"], type(row["text"])) for row in problems] == [(1, str), (3, str)]
-    assert found[-1]["readings"] == 2
-    assert found[-1]["repeated"] == 1
+def test_each_ph_probe_has_its_own_day(replay: Any, configure: Any) -> None:
+    both = '[[probes]]\nname = "{}"\nquantity = "ph"\nlink = "serial"\nport = "/dev/{}"\n'
+    configure(probes=both.format("pond", "a") + both.format("filter", "b"))
+    rows = re.sub(r"time,ph,water", "time,filter,pond", recording(1.1, value=low_after(99999))).replace(",18.5", ",8.1")
+    days = [row for row in replay(rows, "--json").lines if row["event"] == "day"]
+    assert [(day["probe"], day["date"]) for day in days[:2]] == [("pond", "2026-06-08"), ("filter", "2026-06-08")]
+    assert [day["mean"] for day in days[:2]] == [pytest.approx(8.1), pytest.approx(7.3, abs=0.001)]
 
 
-def test_an_ignored_column_alone_is_well(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert rows(folder, capsys, "time,ph,moon\n2026-06-08T00:00Z,7.1,full\n")[0] == 0
+def test_a_thermometer_alone_has_no_days(replay: Any, configure: Any) -> None:
+    configure(probes='[[probes]]\nname = "water"\nquantity = "temperature"\nlink = "serial"\nport = "/dev/a"\n')
+    rows = recording(1.1)
+    found = replay(rows, "--json")
+    assert found.status == 0
+    assert {row["event"] for row in found.lines} == {"problem", "summary"}
+    assert "no days yet" in replay(rows).out
 
 
-def test_acts_are_folded_in_at_their_time(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    acts = [
-        {"time": "2026-06-08T11:00:00+02:00", "act": "acknowledge", "id": 1, "by": "ada"},
-        {"time": "2026-06-08T09:00:00+02:00", "act": "water-change", "share": 0.15, "source_kh_dkh": 1.0},
-        {"time": "2026-06-08T12:00:00+02:00", "act": "shelve", "id": 1, "for": "2h"},
-    ]
-    (folder / "acts.jsonl").write_text("\n".join(json.dumps(act) for act in acts) + "\n", encoding="utf-8")
-    status, found = rows(folder, capsys, week(1, low_from=600), "--acts", "acts.jsonl")
-    assert status == 0
-    changes = [row["change"] for row in found if row.get("alarm") == "ph-low"]
-    assert changes == ["raised", "acknowledged", "shelved", "unshelved"]
+def test_the_same_input_gives_the_same_lines(replay: Any) -> None:
+    text = recording(3, value=low_after(2 * 1440 + 600))
+    once, again = (replay(text, "--json").lines for _ in range(2))
+    assert once[:-1] == again[:-1]
 
 
-def test_acts_that_are_refused_name_file_and_line(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    (folder / "acts.jsonl").write_text('{"time":"2026-06-08T11:00Z","act":"acknowledge","id":9}\n', encoding="utf-8")
-    status, found = rows(folder, capsys, week(1), "--acts", "acts.jsonl")
-    assert status == 1
-    assert next(row["text"] for row in found if row["event"] == "problem").startswith(
-        "acts, line 1: there is no open alarm 9"
-    )
-    for line in ("no json", '{"act":"note","note":"x"}', '{"time":"soon","act":"note"}', "[1]"):
-        (folder / "acts.jsonl").write_text(line + "\n", encoding="utf-8")
-        assert main(["replay", "in.csv", "--acts", "acts.jsonl"]) == 2
-        assert "acts.jsonl: line 1" in capsys.readouterr().err
-
-
-def test_a_filled_store_is_looked_at_and_gone_on_from(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    rows(folder, capsys, week(3, low_from=2 * 1440 + 600), "--store", "pond.db")
-    assert main(["status", "--json"]) == 1
-    now = json.loads(capsys.readouterr().out)
-    assert (now["running"], now["alarms"][0]["alarm"]) == (False, "sudden-drop")
-    assert main(["review", "--json"]) == 0
-    review = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
-    assert [row["date"] for row in review if row["event"] == "day"] == [
-        "2026-06-08",
-        "2026-06-09",
-        "2026-06-10",
-    ]
-    assert main(["review", "--from", "2026-06-08", "--to", "2026-06-08"]) == 0
-    assert "7.60 at 12:00" in capsys.readouterr().out
-    assert main(["readings", "--csv", "out.csv"]) == 0
-    capsys.readouterr()
-    assert rows(folder, capsys, (folder / "out.csv").read_text(encoding="utf-8"))[1][-1]["readings"] == 2 * 3 * 288
-    assert main(["replay", "in.csv", "--store", "pond.db"]) == 2
-    assert "already holds a record" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize(
-    ("make", "says"),
-    [
-        (lambda p: None, "cannot be read"),
-        (lambda p: p.mkdir(), "cannot be read"),
-        (lambda p: p.write_bytes(b""), "the file is empty"),
-        (lambda p: p.write_bytes(bytes(range(256)) * 10), "row 1"),
-    ],
-)
-def test_files_that_are_no_recording(folder: Path, capsys: pytest.CaptureFixture[str], make: Any, says: str) -> None:
-    make(folder / "odd.csv")
-    assert main(["replay", "odd.csv"]) == 2
-    assert says in capsys.readouterr().err
-
-
-def test_a_header_alone_is_well(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    status, found = rows(folder, capsys, "time,ph,water\n")
-    assert (status, found[0]["event"], found[0]["readings"]) == (0, "summary", 0)
-
-
-def test_the_plain_form_reads(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    (folder / "in.csv").write_text(week(2, low_from=1440 + 600), encoding="utf-8")
-    assert main(["replay", "in.csv"]) == 0
-    out = capsys.readouterr().out
-    assert "ph-low raised [ph]: pH 6.20, below 6.5" in out
-    assert "Mon 2026-06-08" in out
-    assert "(so far)" in out
+def test_the_plain_form_reads(replay: Any) -> None:
+    found = replay(recording(2, value=low_after(1440 + 600)))
+    assert found.status == 0
+    assert "ph-low raised [ph]: pH 6.20, below 6.5" in found.out
+    assert "Mon 2026-06-08" in found.out
+    assert "(so far)" in found.out
+    assert "\x1b" not in found.out

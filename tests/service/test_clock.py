@@ -1,10 +1,16 @@
 from __future__ import annotations
 
 import time
+from itertools import pairwise
 
 import pytest
+from structlog.testing import capture_logs
 
 from dawnline.errors import SettingsError
+from dawnline.event import Transition
+from dawnline.outlook.settings import PondSettings
+from dawnline.pipeline import Pipeline
+from dawnline.probes.intake import Arrival, Batch, Intake
 from dawnline.service.clock import VARIABLE, PondClock, SteadyClock, from_environment
 
 HOUR_MS = 3_600_000
@@ -71,10 +77,39 @@ def test_a_clock_set_back_stops_nothing() -> None:
     assert clock.now() == T0 + 60_000
     machine.wall_ms -= 2 * HOUR_MS
     machine.pass_ms(60_000)
-    assert clock.now() == T0 + 120_000
+    assert clock.now() == T0 + 60_000 + 54_000  # nine tenths of the usual pace
     assert clock.behind_ms == 2 * HOUR_MS
     machine.pass_ms(HOUR_MS)
-    assert clock.now() == T0 + 120_000 + HOUR_MS
+    assert clock.now() == T0 + 114_000 + 9 * HOUR_MS // 10
+
+
+def test_a_clock_set_back_by_an_hour_is_caught_up_with_in_ten() -> None:
+    machine = Machine()
+    clock = steady(machine)
+    machine.wall_ms -= HOUR_MS
+    times = []
+    for _ in range(11 * 60):
+        machine.pass_ms(60_000)
+        times.append(clock.now())
+    assert clock.behind_ms == 0
+    assert times[-1] == machine.wall_ms
+    gaps = [later - earlier for earlier, later in pairwise(times)]
+    assert min(gaps) >= 44_000  # the last ten seconds are a small step
+    assert sum(gap == 54_000 for gap in gaps) > 590
+
+
+def test_that_the_clock_is_behind_is_logged_once() -> None:
+    machine = Machine()
+    clock = steady(machine)
+    with capture_logs() as logged:
+        machine.wall_ms -= HOUR_MS
+        for _ in range(3):
+            machine.pass_ms(1_000)
+            clock.now()
+        machine.wall_ms += HOUR_MS
+        clock.now()
+    assert [row["event"] for row in logged] == ["clock-behind-the-record", "clock-has-caught-up"]
+    assert logged[0]["by"] == "1 h"
 
 
 def test_when_the_clock_has_caught_up_it_counts_again() -> None:
@@ -82,7 +117,7 @@ def test_when_the_clock_has_caught_up_it_counts_again() -> None:
     clock = steady(machine)
     machine.wall_ms -= HOUR_MS
     machine.pass_ms(1_000)
-    assert clock.now() == T0 + 1_000
+    assert clock.now() == T0 + 900
     assert clock.behind_ms == HOUR_MS
     machine.wall_ms += 2 * HOUR_MS
     machine.pass_ms(1_000)
@@ -102,5 +137,28 @@ def test_a_board_that_wakes_up_in_the_past_goes_on_from_its_record() -> None:
     machine = Machine()
     clock = steady(machine, last=T0 + 1000 * HOUR_MS)
     machine.pass_ms(60_000)
-    assert clock.now() == T0 + 1000 * HOUR_MS + 60_000
+    assert clock.now() == T0 + 1000 * HOUR_MS + 54_000
     assert clock.behind_ms == 1000 * HOUR_MS
+
+
+def test_after_the_clock_was_set_back_the_watch_still_wakes_somebody() -> None:
+    machine = Machine()
+    clock = steady(machine)
+    intake = Intake(clock.now)
+    pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+    pipeline = Pipeline(pond, [("ph", "ph", None, None)])
+    raised: dict[str, int] = {}
+    for number in range(240):
+        machine.pass_ms(10_000)
+        if number == 60:
+            machine.wall_ms -= 3 * HOUR_MS
+        value = 7.1 - 0.01 * max(0, number - 60)  # it begins to fall as the clock is set back
+        intake.put(Arrival("serial", (("ph", max(value, 6.3), None),)))
+        batch = intake.take(0.0)
+        assert isinstance(batch, Batch)
+        for effect in pipeline.step(batch.samples[0]):
+            if isinstance(effect, Transition) and effect.change == "raised":
+                raised[effect.alarm] = number
+    assert clock.behind_ms > 0
+    low_at = 121  # below 6.5
+    assert low_at + 60 <= raised["ph-low"] <= low_at + 75  # ten minutes of pond time take eleven

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from dawnline.event import Act, Event, Tick
+from dawnline.event import Act, Event, Tick, Transition
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 from dawnline.service.fold import make_pipeline
@@ -49,7 +49,8 @@ def settings(tmp_path: Path) -> Settings:
 
 def story(seed: int, hours: float) -> list[Event]:
     """Readings with noise, spikes, gaps, undated and late ones, an alarm, acts and ticks; every stamp its own."""
-    dice, events, at = random.Random(seed), [], T0
+    dice, at = random.Random(seed), T0
+    events: list[Event] = []
     while at < T0 + hours * 3_600_000:
         at += dice.choice((1, 10_000, 10_000, 10_000, 60_000))
         kind = dice.random()
@@ -133,6 +134,41 @@ def test_the_alarm_memory_of_the_last_commit_has_the_last_word(settings: Setting
         desk = resume(settings, store).desk
     assert desk.next_id == memory["next_id"]
     assert ("ph-low", "ph") not in desk.memory
+
+
+def test_other_limits_and_delays_hold_from_the_start_on(settings: Settings, tmp_path: Path) -> None:
+    with opened(settings) as store:
+        live(settings, store, story(5, 3), 25)
+        before = store.alarm_memory()
+    assert before is not None
+    assert "ph-low" in before
+    more = '[limits]\nph_low = 6.1\nph_crash = 5.5\n[alarms.ph-low]\non_delay = "1m"\noff_delay = "2m"\n'
+    (tmp_path / "dawnline.toml").write_text(CONFIG + more, encoding="utf-8")
+    changed = load(tmp_path / "dawnline.toml")
+    with opened(changed) as store:
+        pipeline = resume(changed, store)
+    at, changes = pipeline.now, []
+    assert pipeline.desk.next_id >= json.loads(before)["next_id"]
+    open_ids = {memory.id for alarm, _, memory in pipeline.desk.active() if alarm == "ph-low" and not memory.ended}
+    for minute in range(40):
+        effects = pipeline.step(
+            Sample("ph", at + minute * 60_000 + 1, 6.3 + 0.001 * (minute % 5), at + minute * 60_000 + 1)
+        )
+        changes += [(e.id, e.change) for e in effects if isinstance(e, Transition) and e.alarm == "ph-low"]
+    assert changes == [(number, "returned") for number in open_ids]
+
+
+def test_an_alarm_of_a_probe_that_is_gone_stays_open_for_nobody(settings: Settings, tmp_path: Path) -> None:
+    with opened(settings) as store:
+        live(settings, store, story(5, 3), None)
+        store_memory = json.loads(store.alarm_memory() or "{}")
+    assert any(row[1] == "ph" for row in store_memory["memory"])
+    (tmp_path / "dawnline.toml").write_text(CONFIG.replace('name = "ph"', 'name = "deep-ph"'), encoding="utf-8")
+    renamed = load(tmp_path / "dawnline.toml")
+    with opened(renamed) as store:
+        desk = resume(renamed, store).desk
+    assert desk.next_id == store_memory["next_id"]
+    assert not [probe for _, probe in desk.memory if probe == "ph"]
 
 
 def test_a_probe_taken_out_and_another_put_in(settings: Settings, tmp_path: Path) -> None:

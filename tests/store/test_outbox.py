@@ -46,6 +46,15 @@ def test_one_tried_in_vain_is_superseded(store: Store) -> None:
     assert [row.key for row in store.waiting()] == ["k2"]
 
 
+def test_one_in_flight_that_fails_is_not_tried_again_behind_newer_news(store: Store, path: Path) -> None:
+    others = [replace(FIRST, key="k8", episode=8), replace(FIRST, key="k9", address="console:")]
+    store.commit(Batch(letters=[FIRST, *others], attempts=["k1", "k8", "k9"]))
+    store.commit(Batch(letters=[SECOND], in_flight={"k1"}, attempts=["k2"]))
+    store.commit(Batch(outcomes=[Delivered(key, 1500, "retry", "no route") for key in ("k1", "k8", "k9", "k2")]))
+    assert [row.key for row in store.waiting()] == ["k8", "k9", "k2"]
+    assert states(path) == {"waiting": 3, "superseded": 1}
+
+
 def test_the_same_letter_again_supersedes_nothing(store: Store) -> None:
     store.commit(Batch(letters=[FIRST]))
     store.commit(Batch(letters=[SECOND]))

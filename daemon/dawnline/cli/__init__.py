@@ -7,10 +7,13 @@ import io
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
+from pathlib import Path
 from typing import Final
 
 from dawnline import __version__
+from dawnline.cli.config_option import config_option
 from dawnline.errors import DawnlineError, SettingsError
 
 COMMANDS: Final[dict[str, str]] = {
@@ -25,32 +28,54 @@ COMMANDS: Final[dict[str, str]] = {
     "review": "look back at a week",
     "demo": "a simulated pond, the service and a review, in about a minute",
 }
+INTERRUPTED: Final = 130  # what a shell says of a command ended by Ctrl-C: 128 + SIGINT
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status: 0 well, 1 something is not well, 2 the call or a file is wrong."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a terminal without our letters shows others, and breaks nothing
-    words = list(sys.argv[1:] if argv is None else argv)
-    args = _parser(words).parse_args(words)
+    _settle_streams()
     try:
-        status: int = args.run(args)
-        sys.stdout.flush()
-    except SettingsError as error:
-        return _say(error, 2)
+        return _run(list(sys.argv[1:] if argv is None else argv))
     except DawnlineError as error:
-        return _say(error, 1)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
+        return _say(error, 2 if isinstance(error, SettingsError) else 1)
+    except OSError as error:
+        _drop_output()
+        if isinstance(error, BrokenPipeError):  # whoever read our output has seen enough
+            return 1
+        return _say(f"{error.filename or 'the output cannot be written'}: {error.strerror or error}", 1)
     except KeyboardInterrupt:
-        return 130
+        return INTERRUPTED
     except Exception as error:
         if os.environ.get("DAWNLINE_DEBUG"):
             raise
         return _say(f"a fault of dawnline itself ({type(error).__name__}: {error}); DAWNLINE_DEBUG=1 shows where", 1)
+
+
+def _run(words: list[str]) -> int:
+    try:
+        args = _parser(words).parse_args(words)
+        if sum(word.partition("=")[0] == "--config" for word in words) > 1:
+            raise SettingsError("--config: found more than one, expected one: each pond has a process of its own")
+        status: int = args.run(args)
+    finally:
+        sys.stdout.flush()  # here, where what goes wrong is still caught
     return status
+
+
+def _settle_streams() -> None:
+    """A stream that is closed swallows what is written; one without our letters shows others, and breaks nothing."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - to the end
+        elif isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def _drop_output() -> None:
+    """What is still in the buffer goes nowhere: the interpreter would try it again at its end, and complain."""
+    with suppress(OSError):  # a stream that is no file has no number
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _say(what: object, status: int) -> int:
@@ -66,23 +91,15 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"dawnline {__version__}")
-    _config(parser, None)
+    config_option(parser, None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     called = {word for word in words if word in COMMANDS}
     for name, text in COMMANDS.items():
         sub = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".", allow_abbrev=False)
         if name in called:
             module = import_module(f"dawnline.cli.{name}")
-            _config(sub, argparse.SUPPRESS)
+            if name != "demo":  # which makes a pond of its own
+                config_option(sub, argparse.SUPPRESS)
             module.arguments(sub)
             sub.set_defaults(run=module.run)
     return parser
-
-
-def _config(parser: argparse.ArgumentParser, default: str | None) -> None:
-    parser.add_argument(
-        "--config",
-        metavar="FILE",
-        default=default,
-        help="the pond's configuration (default: $DAWNLINE_CONFIG, then ./dawnline.toml)",
-    )

@@ -7,8 +7,9 @@ import sys
 from collections.abc import Mapping
 from typing import Any, Final
 
-from dawnline.errors import InputError
+from dawnline.errors import InputError, SettingsError
 from dawnline.logbook.acts import read
+from dawnline.service import now_file
 from dawnline.settings import Settings
 from dawnline.store.inbox import Inbox, inbox_path
 
@@ -16,8 +17,11 @@ WAIT_S: Final = 5.0
 
 
 def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
-    """Submit one act and say its verdict: 0 accepted; 1 refused, or queued because the service does not answer."""
-    read(kind, body)  # what can be refused at once is refused here, and queues nothing
+    """Submit one act and say its verdict: 0 accepted; 1 refused, or queued because the service does not answer.
+
+    Raises SettingsError for an act that no service would take, InputError where there is no store.
+    """
+    _check(settings, kind, body)
     path = inbox_path(settings.store.path)
     if not settings.store.path.exists():
         raise InputError(f"{settings.store.path}: there is no store yet; start the service with `dawnline run`")
@@ -25,11 +29,25 @@ def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
         act_id = inbox.submit(kind, dict(body), _actor())
         verdict = inbox.wait(act_id, WAIT_S)
     if verdict is None:
-        print("queued: the service is not running; it will take this when it starts", file=sys.stderr)
+        now = now_file.read(settings.store.path)
+        running = now is not None and now_file.is_current(now)
+        why = f"has not answered within {WAIT_S:.0f} s" if running else "is not running"
+        print(f"queued: the service {why}; it takes this as soon as it can", file=sys.stderr)
         return 1
     accepted, text = verdict
     print(text if accepted else f"refused: {text}", file=sys.stdout if accepted else sys.stderr)
     return 0 if accepted else 1
+
+
+def _check(settings: Settings, kind: str, body: Mapping[str, Any]) -> None:
+    """What can be refused at once is refused here, and queues nothing. Raises SettingsError."""
+    try:
+        entry = read(kind, body)
+    except InputError as error:
+        raise SettingsError(str(error)) from None
+    probe, names = getattr(entry, "probe", None), [probe.name for probe in settings.probes]
+    if probe is not None and probe not in names:
+        raise SettingsError(f"{kind}: no probe is named {probe!r}; there are: {', '.join(names)}")
 
 
 def _actor() -> str:

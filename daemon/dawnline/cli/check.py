@@ -4,25 +4,34 @@ from __future__ import annotations
 
 import argparse
 import sys
+from typing import Final
 
 from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.text import body
-from dawnline.errors import DeliveryError
+from dawnline.errors import DeliveryError, SettingsError
 from dawnline.event import Notice, Transition
 from dawnline.settings import Settings, find_config, load
 
-_MARKS = {True: "well    ", False: "NOT WELL", None: "remark  "}
+EXAMPLE: Final = "ph-low"
+_MARKS: Final = {True: "well    ", False: "NOT WELL", None: "remark  "}
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
     parser.add_argument("--notify", action="store_true", help="send a message marked TEST to everybody")
-    parser.add_argument("--as", dest="alarm", metavar="ALARM", choices=list(CATALOGUE), default="ph-low",
-                        help=f"with --notify: the alarm whose text is sent ({', '.join(CATALOGUE)})")  # fmt: skip
+    parser.add_argument(
+        "--as",
+        dest="alarm",
+        metavar="ALARM",
+        choices=list(CATALOGUE),
+        help=f"with --notify: the alarm whose text is sent, one of {', '.join(CATALOGUE)} (default: {EXAMPLE})",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Run it: 0 where all is well."""
+    if args.alarm is not None and not args.notify:
+        raise SettingsError("--as says whose text is sent, expected --notify with it")
     settings = load(find_config(args.config))
     from dawnline.service.check import checks
 
@@ -31,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
         print(f"{_MARKS[line.well]}  {line.what}: {line.text}")
         all_well = all_well and line.well is not False
     if args.notify:
-        all_well = _notify(settings, args.alarm) and all_well
+        all_well = _notify(settings, args.alarm or EXAMPLE) and all_well
     return 0 if all_well else 1
 
 

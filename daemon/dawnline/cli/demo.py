@@ -8,15 +8,19 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import Final
+
+from dawnline.errors import SettingsError
+
+SHORTEST_S: Final = 5.0  # a night in less would outrun the pseudo-terminal
+LONGEST_S: Final = 3600.0
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
+    parser.add_argument("--seed", type=int, default=1, metavar="S", help="another weather and probe noise (default 1)")
     parser.add_argument(
-        "--seed", type=int, default=1, metavar="S", help="another pond weather and probe noise (default 1)"
-    )
-    parser.add_argument(
-        "--seconds", type=float, default=45.0, metavar="N", help="how long the night lasts here (default 45)"
+        "--seconds", type=float, default=45.0, metavar="N", help="how long the night lasts here, 5 to 3600 (default 45)"
     )
     parser.add_argument(
         "--folder", type=Path, metavar="DIR", help="where to put it all (default: a new temporary folder)"
@@ -25,6 +29,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run it."""
+    if not SHORTEST_S <= args.seconds <= LONGEST_S:
+        raise SettingsError(f"--seconds: found {args.seconds:g}, expected {SHORTEST_S:g} to {LONGEST_S:g}")
     from dawnline.service.demo import demonstrate
 
     return demonstrate(args.seed, args.seconds, args.folder)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from dawnline.duration import show_duration
 from dawnline.service import now_file
 from dawnline.service.clock import wall_s
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
+
+KEYS: Final = frozenset(("pond", "time", "probes", "today", "alarms", "links"))  # what another version may lack
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ class Present:
 def find_present(settings: Settings) -> Present:
     """The present of this pond. Raises StoreError where there is neither a service nor a store."""
     data = now_file.read(settings.store.path)
-    if data is not None:
+    if data is not None and data.keys() >= KEYS:
         age = wall_s() - data["written_at"]
         return Present(data, now_file.is_current(data), age)
     return Present(_from_store(settings), running=False, age_s=None)

@@ -5,17 +5,18 @@ from __future__ import annotations
 import argparse
 
 from dawnline.cli.ask import ask
+from dawnline.cli.second_word import second_word
 from dawnline.settings import find_config, load
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
-    acts = parser.add_subparsers(dest="what", metavar="WHAT", required=True)
-    acts.add_parser("list", help="the probes of the configuration")
-    out = acts.add_parser("out-of-service", help="its readings count for nothing meanwhile; it returns by itself")
+    add = second_word(parser)
+    add("list", "the probes of the configuration")
+    out = add("out-of-service", "its readings count for nothing meanwhile; it returns by itself")
     out.add_argument("name", metavar="NAME", help="the probe")
     out.add_argument("--for", dest="lasting", metavar="TIME", required=True, help='how long, such as "30m"')
-    back = acts.add_parser("return", help="it is back")
+    back = add("return", "it is back in service")
     back.add_argument("name", metavar="NAME", help="the probe")
 
 

@@ -7,13 +7,12 @@ import heapq
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack
-from datetime import datetime, timedelta
 from operator import itemgetter
 from pathlib import Path
 from typing import TextIO
 
 from dawnline import recording
-from dawnline.duration import parse_time
+from dawnline.cli.moment import span
 from dawnline.errors import SettingsError
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
@@ -29,12 +28,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run it."""
     settings = load(find_config(args.config))
-    start = moment(args.start, settings, late=False) if args.start else 0
-    end = moment(args.end, settings, late=True) if args.end else 1 << 53
+    start, end = span(args.start, args.end, settings.pond.zone)
     with ExitStack() as stack:
         reader = stack.enter_context(Reader.open(settings.store.path))
-        out = sys.stdout if args.csv == "-" else stack.enter_context(_create(Path(args.csv)))
-        names = [probe.name for probe in settings.probes]
+        out = sys.stdout if args.csv == "-" else stack.enter_context(_create(Path(args.csv), settings))
+        names = list(dict.fromkeys([*(probe.name for probe in settings.probes), *reader.span()]))
         rows = 0
         for row in recording.write(_merged(reader, names, start, end), names, settings.pond.zone):
             out.write(row + "\n")
@@ -42,18 +40,6 @@ def run(args: argparse.Namespace) -> int:
     if args.csv != "-":
         print(f"{rows - 1} rows written to {args.csv}")
     return 0
-
-
-def moment(text: str, settings: Settings, *, late: bool) -> int:
-    """A time, or a date: its local midnight or, `late`, the midnight that ends it. Raises SettingsError."""
-    zone = settings.pond.zone
-    try:
-        if len(text) == len("2026-06-03"):
-            day = datetime.fromisoformat(text).replace(tzinfo=zone)
-            return round((day + timedelta(days=1) if late else day).timestamp() * 1000)
-        return parse_time(text, zone)
-    except ValueError as error:
-        raise SettingsError(f"{text!r}: expected a date or an ISO 8601 time ({error})") from None
 
 
 def _merged(reader: Reader, names: list[str], start: int, end: int) -> Iterator[tuple[str, int, float]]:
@@ -67,8 +53,16 @@ def _merged(reader: Reader, names: list[str], start: int, end: int) -> Iterator[
         yield names[place], at, value
 
 
-def _create(path: Path) -> TextIO:
+def _create(path: Path, settings: Settings) -> TextIO:
+    """The file to write. Raises SettingsError where it cannot be, or must not: it would take the pond's own place."""
+    if path.resolve() == settings.path.resolve() or _belongs_to(settings.store.path.resolve(), path.resolve()):
+        raise SettingsError(f"{path}: is a file of this pond itself; name another file")
     try:
         return path.open("w", encoding="utf-8", newline="")
     except OSError as error:
         raise SettingsError(f"{path}: cannot be written ({error.strerror}); name another file") from None
+
+
+def _belongs_to(store: Path, path: Path) -> bool:
+    """Whether `path` is the store or one of the files beside it: log, lock, inbox."""
+    return path.parent == store.parent and path.name.startswith((store.name, f"{store.stem}.inbox.db"))

@@ -6,14 +6,15 @@ import argparse
 import json
 import sys
 import time
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from dawnline import recording
+from dawnline.cli.acts_file import read_acts
 from dawnline.contract import line, rounded
-from dawnline.duration import parse_time
 from dawnline.errors import SettingsError
 from dawnline.event import Act, Day, Effect, Keep, Problem, Transition, Verdict
 from dawnline.pipeline import Pipeline
@@ -23,10 +24,15 @@ from dawnline.review.text import alarm_text, day_table
 from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings, find_config, load
 
+if TYPE_CHECKING:
+    from dawnline.service.keeper import ReplayKeeper
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
-    parser.epilog = "Exit status: 1 where rows or acts could not be used; a column that names no probe is only said."
+    parser.epilog = (
+        "Exit status: 1 where rows or acts could not be used (the rest is); a column that names no probe is only said."
+    )
     parser.add_argument("csv", metavar="CSV", help="recorded readings: a column `time` and one for each probe")
     parser.add_argument("--acts", metavar="FILE.jsonl", help="what was done meanwhile: one JSON object a line")
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
@@ -38,11 +44,13 @@ def run(args: argparse.Namespace) -> int:
     settings = load(find_config(args.config))
     with ExitStack() as stack:
         stream = stack.enter_context(_open(Path(args.csv)))
-        acts = _acts(Path(args.acts), settings) if args.acts else []
+        acts, unread = read_acts(Path(args.acts), settings.pond.zone) if args.acts is not None else ([], [])
         pipeline = make_pipeline(settings)
         report = JsonReport(settings) if args.json else PlainReport(settings)
-        keeper = _keeper(args.store, settings, stack) if args.store else None
+        keeper = _keeper(Path(args.store), settings, stack) if args.store is not None else None
         started = time.perf_counter()
+        for problem in unread:
+            report.problem(problem, act=True)
         names = [probe.name for probe in settings.probes]
         for effects in steps(pipeline, recording.read(stream, names, settings.pond.zone), acts, report):
             if keeper is not None:
@@ -55,10 +63,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def steps(
-    pipeline: Pipeline, items: Iterator[recording.Item], acts: list[Act], report: Report
+    pipeline: Pipeline, items: Iterator[recording.Item], acts: Sequence[Act], report: Report
 ) -> Iterator[list[Effect]]:
-    """Fold samples and acts in order of time; gives each step's effects, having told the report of them."""
-    pending = sorted(acts, key=lambda act: act.at)
+    """Fold samples and acts, both in order of time; gives each step's effects, having told the report of them."""
+    pending = deque(acts)
     step, take = pipeline.step, report.take
     for item in items:
         if type(item) is RowProblem:
@@ -66,7 +74,7 @@ def steps(
             continue
         assert isinstance(item, Sample)
         while pending and pending[0].at <= item.received_at:
-            effects = step(pending.pop(0))
+            effects = step(pending.popleft())
             take(effects)
             yield effects
         effects = step(item)
@@ -99,15 +107,15 @@ class Report:
                 self.raised += 1
             if isinstance(effect, Verdict):
                 if not effect.accepted:
-                    number = int(effect.act.id.rpartition(":")[2])
-                    self.problem(RowProblem(number, f"acts, line {number}: {effect.text}"))
+                    file, _, number = effect.act.id.rpartition(":")
+                    self.problem(RowProblem(int(number), f"{file}, line {number}: {effect.text}"), act=True)
                 continue
             self.show(effect)
 
-    def problem(self, problem: RowProblem) -> None:
-        """Something that cannot be used."""
+    def problem(self, problem: RowProblem, *, act: bool = False) -> None:
+        """Something that cannot be used: a row or, with its file and line in its text, an act."""
         self.refused += 0 if problem.harmless else 1
-        self.show_problem(problem)
+        self.show_problem(problem, act=act)
 
     def figures(self, repeats: int, seconds: float) -> dict[str, Any]:
         """The summary's figures."""
@@ -127,7 +135,7 @@ class Report:
         """Print one effect."""
         raise NotImplementedError
 
-    def show_problem(self, problem: RowProblem) -> None:
+    def show_problem(self, problem: RowProblem, *, act: bool) -> None:
         """Print one problem."""
         raise NotImplementedError
 
@@ -155,7 +163,7 @@ class JsonReport(Report):
         if data is not None:
             self.write(data)
 
-    def show_problem(self, problem: RowProblem) -> None:
+    def show_problem(self, problem: RowProblem, *, act: bool) -> None:
         """As `Report.show_problem`."""
         self.write({"event": "problem", "row": problem.row, "text": problem.text})
 
@@ -180,9 +188,9 @@ class PlainReport(Report):
         elif isinstance(effect, Problem):
             print(f"problem: {effect.text}")
 
-    def show_problem(self, problem: RowProblem) -> None:
+    def show_problem(self, problem: RowProblem, *, act: bool) -> None:
         """As `Report.show_problem`."""
-        print(f"row {problem.row}: {problem.text}", file=sys.stderr)
+        print(problem.text if act else f"row {problem.row}: {problem.text}", file=sys.stderr)
 
     def summary(self, repeats: int, seconds: float) -> None:
         """As `Report.summary`."""
@@ -198,30 +206,17 @@ def _open(path: Path) -> TextIO:
         raise SettingsError(f"{path}: cannot be read ({error.strerror}), expected a CSV file of readings") from None
 
 
-def _acts(path: Path, settings: Settings) -> list[Act]:
-    """The acts of a file. Raises SettingsError that names the line where one is no act at all."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{path}: cannot be read ({error}), expected JSON lines of acts") from None
-    acts = []
-    for number, row in enumerate(text.splitlines(), 1):
-        if not row.strip():
-            continue
-        try:
-            body = json.loads(row)
-            at, kind = parse_time(body.pop("time"), settings.pond.zone), body.pop("act")
-        except (ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
-            raise SettingsError(
-                f'{path}: line {number}: found {row[:60]!r}, expected {{"time": ..., "act": KIND, ...}} ({error})'
-            ) from None
-        acts.append(Act(f"{path.name}:{number}", at, str(kind), body, str(body.pop("by", ""))))
-    return acts
-
-
-def _keeper(path: str, settings: Settings, stack: ExitStack) -> Any:
+def _keeper(path: Path, settings: Settings, stack: ExitStack) -> ReplayKeeper:
     from dawnline.service.keeper import ReplayKeeper
 
-    keeper = ReplayKeeper(Path(path), settings)
+    if path.is_dir():
+        raise SettingsError(f"{path}: found a directory, expected the file of a new store, such as pond.db")
+    keeper = ReplayKeeper(path, settings)
     stack.callback(keeper.close)
+
+    def ended(kind: type[BaseException] | None, *_: object) -> None:
+        if kind is not None and keeper.store.cursor() is not None:
+            print(f"{path}: holds only a part of the recording now: delete it before you try again", file=sys.stderr)
+
+    stack.push(ended)
     return keeper

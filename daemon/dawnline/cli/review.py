@@ -8,11 +8,11 @@ import sys
 from datetime import date, datetime, timedelta
 from statistics import median
 
-from dawnline.cli.readings import moment
+from dawnline.cli.moment import moment
 from dawnline.contract import alarm_line, day_line
 from dawnline.duration import DAY_MS
 from dawnline.errors import SettingsError
-from dawnline.event import Day
+from dawnline.event import Day, Transition
 from dawnline.reading import Flag, Reason, Sample
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
 from dawnline.service.fold import make_pipeline
@@ -30,35 +30,42 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run it."""
+    """Run it: 1 where nothing has been recorded."""
     settings = load(find_config(args.config))
+    first, last, zone = _date(args.first), _date(args.last), settings.pond.zone
     with Reader.open(settings.store.path) as reader:
-        span = reader.span()
-        if not span:
-            print("nothing has been recorded yet")
-            return 1
-        newest = max(last for _, last in span.values())
-        last = _date(args.last) or datetime.fromtimestamp(newest / 1000, settings.pond.zone).date()
-        first = _date(args.first) or last - timedelta(days=6)
-        if first > last:
-            raise SettingsError(f"--from {first} lies after --to {last}")
-        days = _with_the_running_day(reader, settings, reader.days(first.isoformat(), last.isoformat()), newest, last)
-        start, end = (
-            moment(first.isoformat(), settings, late=False),
-            moment(last.isoformat(), settings, late=True),
-        )
-        transitions = reader.transitions(start, end)
-        drawn = _drawn(reader, settings, days)
-    zone = settings.pond.zone
+        newest = max((end for _, end in reader.span().values()), default=None)
+        today = None if newest is None else datetime.fromtimestamp(newest / 1000, zone).date()
+        last = last or today
+        first = first or (last and last - timedelta(days=6))
+        if first and last and first > last:
+            raise SettingsError(f"--from {first} lies after --to {last}: expected the earlier day first")
+        days: list[Day] = []
+        transitions: list[Transition] = []
+        if today and first and last:
+            days = reader.days(str(first), str(last))
+            if first <= today <= last and newest is not None:
+                days = _with_the_running_day(reader, settings, days, newest, today)
+            times = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
+            transitions = reader.transitions(*times)
+        drawn = {} if args.json else _drawn(reader, settings, days)
     if args.json:
-        rows = [{"event": "review", "version": 1, "pond": settings.pond.name, "from": str(first), "to": str(last)}]
-        rows += [day_line(day, zone) for day in days] + [alarm_line(each, zone) for each in transitions]
-        print("\n".join(json.dumps(row, ensure_ascii=False) for row in rows))
-        return 0
-    print(f"{settings.pond.name}, {first} to {last}\n")
-    print(day_table(days, zone, drawn))
-    print(f"\nalarms:\n{alarm_list(transitions, zone)}")
-    return 0
+        _print_json(settings, (first, last), days, transitions)
+    elif today is None:
+        print("nothing has been recorded yet", file=sys.stderr)
+    else:
+        print(f"{settings.pond.name}, {first} to {last}\n\n{day_table(days, zone, drawn)}")
+        print(f"\nalarms:\n{alarm_list(transitions, zone)}")
+    return 0 if today else 1
+
+
+def _print_json(
+    settings: Settings, of: tuple[date | None, date | None], days: list[Day], transitions: list[Transition]
+) -> None:
+    zone, (first, last) = settings.pond.zone, (each and str(each) for each in of)
+    rows = [{"event": "review", "version": 1, "pond": settings.pond.name, "from": first, "to": last}]
+    rows += [day_line(day, zone) for day in days] + [alarm_line(each, zone) for each in transitions]
+    print("\n".join(json.dumps(row, ensure_ascii=False) for row in rows))
 
 
 def _blocks() -> str:
@@ -74,18 +81,20 @@ def _date(text: str | None) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
-        raise SettingsError(f"found {text!r}, expected a date such as 2026-06-14") from None
+        day = date.min
+    if not 1970 <= day.year < 2100:
+        raise SettingsError(f"found {text!r}, expected a date from 1970 to 2100, such as 2026-06-14")
+    return day
 
 
-def _with_the_running_day(reader: Reader, settings: Settings, days: list[Day], newest: int, last: date) -> list[Day]:
+def _with_the_running_day(reader: Reader, settings: Settings, days: list[Day], newest: int, today: date) -> list[Day]:
     """Add the day that has not ended yet, from its readings (and the evening before, for the smoothing)."""
     zone = settings.pond.zone
-    today = datetime.fromtimestamp(newest / 1000, zone).date()
-    if today > last or any(day.date == today.isoformat() for day in days):
+    if any(day.date == today.isoformat() for day in days):
         return days
-    start = moment(today.isoformat(), settings, late=False) - DAY_MS // 4
+    start = moment(today.isoformat(), zone, late=False) - DAY_MS // 4
     running = list(days)
     for probe in settings.probes:
         if probe.quantity == "ph":
@@ -102,8 +111,8 @@ def _drawn(reader: Reader, settings: Settings, days: list[Day]) -> dict[tuple[st
     """A small line for each day: the median good reading of each hour, on one scale for all."""
     hours: dict[tuple[str, str], list[float | None]] = {}
     for day in days:
-        start = moment(day.date, settings, late=False)
-        end = moment(day.date, settings, late=True)
+        start = moment(day.date, settings.pond.zone, late=False)
+        end = moment(day.date, settings.pond.zone, late=True)
         found: list[list[float]] = [[] for _ in range(CELLS)]
         for reading in reader.readings(day.probe, start, end):
             if reading.flag is Flag.GOOD:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 
+from dawnline.errors import SettingsError
 from dawnline.settings import find_config, load
 
 LEVELS = ("debug", "info", "warning", "error")
@@ -15,13 +16,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--log",
         choices=LEVELS,
-        default=os.environ.get("DAWNLINE_LOG", "info"),
+        default=os.environ.get("DAWNLINE_LOG") or "info",
         help="how much is logged to standard error (default: $DAWNLINE_LOG, then info)",
     )
 
 
 def run(args: argparse.Namespace) -> int:
     """Run it."""
+    if args.log not in LEVELS:  # argparse lets a default pass
+        raise SettingsError(f"DAWNLINE_LOG: found {args.log!r}, expected one of {', '.join(LEVELS)}")
     settings = load(find_config(args.config))
     from dawnline.service.log import configure
     from dawnline.service.run import serve

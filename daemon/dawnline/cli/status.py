@@ -7,7 +7,7 @@ import json
 from datetime import datetime
 from typing import Any
 
-from dawnline.cli.alarms import alarm_row
+from dawnline.cli.alarm_row import alarm_row
 from dawnline.cli.present import Present, find_present
 from dawnline.duration import show_duration
 from dawnline.quantity import QUANTITIES

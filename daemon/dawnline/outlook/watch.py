@@ -17,6 +17,7 @@ from dawnline.outlook.smooth import Point, Smooth
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.swing import Swing
 from dawnline.quality.judge import Judge
+from dawnline.quality.order import AHEAD_MS
 from dawnline.reading import Flag, Reading, Reason, Sample
 from dawnline.state import Stateful
 
@@ -49,8 +50,6 @@ class Watch(Stateful):
 
     def take(self, sample: Sample) -> Reading | None:
         """Judge one sample; None for an exact repeat. A check that crashes costs its verdict, not the reading."""
-        if sample.dated:  # what a broker kept may be of any age: it is no sign of life
-            self.silence.heard(sample.received_at)
         maintenance = sample.received_at < self.out_until
         try:
             verdict = self.judge.pause(sample) if maintenance else self.judge.push(sample)
@@ -59,6 +58,8 @@ class Watch(Stateful):
         if verdict is None:
             return None
         flag, reason = verdict
+        if -AHEAD_MS <= sample.received_at - sample.at <= LIVE_MS and sample.dated:
+            self.silence.heard(sample.received_at)  # what cannot judge the present is no sign of life
         if maintenance:
             self.forget(sample.at)
         else:

@@ -7,20 +7,27 @@ from __future__ import annotations
 
 import os
 import shutil
+import socket
 import threading
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from dawnline.broker import MqttSettings, client_id, connect_to, make_client
-from dawnline.delivery.addresses import resolve_address
+from dawnline.delivery.addresses import is_reference, resolve_address
+from dawnline.delivery.push import check_push
+from dawnline.delivery.settings import MailSettings
 from dawnline.duration import iso, show_duration
 from dawnline.errors import DawnlineError, StoreError
 from dawnline.service import now_file
 from dawnline.service.clock import PondClock, from_environment
 from dawnline.settings import Settings
+from dawnline.store.connection import open_reader, quick_check
+from dawnline.store.failure import explained
 from dawnline.store.reader import Reader
 
+CONNECT_S: Final = 5.0
 BROKER_WAIT_S: Final = 6.0
 LEAST_FREE_BYTES: Final = 100_000_000
 EARLIEST_MS: Final = 1_735_689_600_000  # 2025-01-01: a clock before this was never set
@@ -36,16 +43,14 @@ class Line(NamedTuple):
 
 def checks(settings: Settings) -> Iterator[Line]:
     """Every check in turn. The configuration itself has been read already."""
-    yield Line(
-        "configuration",
-        True,
-        f"{settings.path}: {len(settings.probes)} probes, {len(settings.people)} people",
-    )
+    yield Line("configuration", True, f"{settings.path}: probes: {', '.join(p.name for p in settings.probes)}")
     yield _service(settings)
     yield from _ports(settings)
     yield from _thermometers(settings)
     if settings.mqtt is not None:
         yield _broker(settings.mqtt, settings.pond.name)
+    if settings.mail is not None:
+        yield _mail_server(settings.mail)
     yield from _store(settings)
     yield _clock(settings)
     yield from _people(settings)
@@ -57,28 +62,25 @@ def _service(settings: Settings) -> Line:
         return Line("service", None, "not running; `dawnline run` starts it")
     if not now_file.is_current(data):
         return Line("service", False, "has died: its last sign of life is still there; start it again")
-    since = round(data["started_at"]) * 1000
+    since = round(data.get("started_at", data["written_at"])) * 1000
     return Line("service", True, f"process {data['pid']} watches since {iso(since, settings.pond.zone)}")
 
 
 def _ports(settings: Settings) -> Iterator[Line]:
     for port in dict.fromkeys(p.port for p in settings.probes if p.link in ("serial", "modbus") and p.port):
+        what = f"port {port}"
         if not port.startswith("/"):
-            yield Line(f"port {port}", None, "not a device file; not looked at")
-        elif not Path(port).exists():
-            yield Line(
-                f"port {port}",
-                False,
-                "there is no such device: is it plugged in? `ls -l /dev/serial/by-id` shows those there are",
-            )
+            yield Line(what, None, "not a device file; not looked at")
+        elif not os.access(port, os.F_OK):
+            gone = "there is no such device: is it plugged in? `ls -l /dev/serial/by-id` shows those there are"
+            yield Line(what, False, gone)
+        elif not Path(port).is_char_device():
+            yield Line(what, False, "is no serial port: give one of those that `ls -l /dev/serial/by-id` shows")
         elif not os.access(port, os.R_OK | os.W_OK):
-            yield Line(
-                f"port {port}",
-                False,
-                "may not be read and written by this user: add it to the group that owns it (often dialout)",
-            )
+            closed = "may not be read and written by this user: add it to the group that owns it (often dialout)"
+            yield Line(what, False, closed)
         else:
-            yield Line(f"port {port}", True, "there, and may be opened")
+            yield Line(what, True, "there, and may be opened")
 
 
 def _thermometers(settings: Settings) -> Iterator[Line]:
@@ -86,6 +88,21 @@ def _thermometers(settings: Settings) -> Iterator[Line]:
         there = os.access(Path(probe.folder, str(probe.device), "w1_slave"), os.R_OK)
         remedy = f"not in {probe.folder}: is 1-Wire on (dtoverlay=w1-gpio)? `ls {probe.folder}` shows what is"
         yield Line(f"thermometer {probe.device}", there, "there" if there else remedy)
+
+
+def _unreachable(host: str, port: int) -> str | None:
+    """Why nobody answers at this address; None where somebody does."""
+    try:
+        with socket.create_connection((host, port), timeout=CONNECT_S):
+            return None
+    except socket.gaierror as error:
+        return f"the name {host} leads nowhere ({error.strerror}): is it right, and is the network up?"
+    except ConnectionRefusedError:
+        return "nothing listens there: does the program run, and is the port right?"
+    except TimeoutError:
+        return f"no answer within {CONNECT_S:.0f} s: is the address right, and does a firewall stand between?"
+    except OSError as error:
+        return f"cannot be reached ({error.strerror or error}): are address and network right?"
 
 
 def _broker(mqtt: MqttSettings, pond: str) -> Line:
@@ -100,46 +117,71 @@ def _broker(mqtt: MqttSettings, pond: str) -> Line:
 
     try:
         client = make_client(mqtt, client_id=client_id(mqtt, pond, f"check-{os.getpid()}"), clean_session=True)
-        client.on_connect = on_connect
-        connect_to(client, mqtt)
-        client.loop_start()
-    except (DawnlineError, OSError) as error:
+    except DawnlineError as error:
         return Line(what, False, str(error))
+    why = _unreachable(mqtt.host, mqtt.port)
+    if why is not None:
+        return Line(what, False, why)
+    client.on_connect = on_connect
+    connect_to(client, mqtt)
+    client.loop_start()
     answered.wait(BROKER_WAIT_S)
     client.disconnect()
     client.loop_stop()
     if not answers:
-        return Line(
-            what,
-            False,
-            f"no answer within {BROKER_WAIT_S:.0f} s: address, port, network, and TLS as the broker has it?",
-        )
-    return Line(what, answers[-1] == "Success", f"answers: {answers[-1]}")
+        return Line(what, False, "somebody listens, but answers no MQTT: is it a broker, and is its TLS as in [mqtt]?")
+    if answers[-1] == "Success":
+        return Line(what, True, "takes us")
+    return Line(what, False, f"does not take us ({answers[-1]}): see `username` and `password` in [mqtt]")
+
+
+def _mail_server(mail: MailSettings) -> Line:
+    """Whether the mail server is there and its password known; `--notify` shows whether it takes a letter."""
+    what = f"mail server {mail.host}:{mail.port}"
+    try:
+        if mail.password is not None:
+            mail.password.reveal()
+    except DawnlineError as error:
+        return Line(what, False, str(error))
+    why = _unreachable(mail.host, mail.port)
+    return Line(what, why is None, why or "answers")
 
 
 def _store(settings: Settings) -> Iterator[Line]:
     path = settings.store.path
     folder = path.parent
-    if not folder.is_dir() or not os.access(folder, os.W_OK):
-        yield Line("store", False, f"{folder}: no folder that this user may write to")
+    if not (os.access(folder, os.F_OK) and folder.is_dir()):
+        yield Line(
+            "store", False, f"there is no folder {folder} that this user may look into: make it, or change [store] path"
+        )
+        return
+    if not os.access(folder, os.W_OK):
+        yield Line("store", False, f"this user may not write to {folder}: run this as the service's own user")
         return
     free = shutil.disk_usage(folder).free
-    yield Line("disk", free > LEAST_FREE_BYTES, f"{free / 1e9:.1f} GB free in {folder.resolve()}")
+    enough = free > LEAST_FREE_BYTES
+    yield Line("disk", enough, f"{free / 1e9:.1f} GB free in {folder.resolve()}" + ("" if enough else ": make room"))
     if not path.exists():
         yield Line("store", None, f"{path}: not there yet; the service creates it")
-        return
+    elif not os.access(path, os.R_OK | os.W_OK):
+        yield Line("store", False, f"this user may not write {path}: run this as the service's own user")
+    else:
+        yield from _record(path, settings)
+
+
+def _record(path: Path, settings: Settings) -> Iterator[Line]:
+    """The whole file is read for damage, as the service does at its start."""
     try:
+        with explained(path), closing(open_reader(path)) as db:
+            quick_check(db)
         with Reader.open(path) as reader:
             span, outbox = reader.span(), reader.outbox()
     except StoreError as error:
         yield Line("store", False, str(error))
         return
     last = max((end for _, end in span.values()), default=None)
-    yield Line(
-        "store",
-        True,
-        f"{path}: " + ("no reading yet" if last is None else f"record up to {iso(last, settings.pond.zone)}"),
-    )
+    ends = "no reading yet" if last is None else f"record up to {iso(last, settings.pond.zone)}"
+    yield Line("store", True, f"{path}: {ends}")
     dead = outbox.counts.get("dead", 0)
     if dead:
         yield Line("outbox", False, f"{dead} notices could not be delivered; the last failure: {outbox.last_error}")
@@ -152,7 +194,7 @@ def _clock(settings: Settings) -> Line:
     last = _record_end(settings)
     if last is not None and last > now + 60_000 and from_environment().rate == 1.0:
         return Line("clock", False, f"is {show_duration(last - now)} behind the end of the record: set it")
-    return Line("clock", True, iso(now, settings.pond.zone))
+    return Line("clock", True, iso(now - now % 1000, settings.pond.zone))
 
 
 def _record_end(settings: Settings) -> int | None:
@@ -168,15 +210,21 @@ def _people(settings: Settings) -> Iterator[Line]:
         yield Line("people", False, "nobody is configured: no alarm reaches anybody; add [[people]]")
     for person in settings.people:
         for text in person.addresses:
-            try:
-                resolve_address(text, settings.folder)
-            except (DawnlineError, ValueError) as error:
-                yield Line(f"person {person.name}", False, str(error))
-            else:
-                yield Line(
-                    f"person {person.name}",
-                    True,
-                    f"{text.split('://')[0].split('?')[0]}, from {person.priority} priority on",
-                )
+            why = _unusable(text, settings)
+            shown = text if is_reference(text) or text.startswith("mailto:") else text.partition(":")[0]
+            yield Line(f"person {person.name}", why is None, why or f"{shown}, from {person.priority} priority on")
     if settings.people and all(person.priority != "low" for person in settings.people):
         yield Line("people", None, "nobody hears of low-priority alarms")
+
+
+def _unusable(text: str, settings: Settings) -> str | None:
+    """Why no letter can go to this address; None where one can be tried."""
+    try:
+        address = resolve_address(text, settings.folder)
+        if address.channel == "push":
+            check_push(address.target)
+    except (DawnlineError, ValueError) as error:
+        return str(error)
+    if address.channel == "mail" and settings.mail is None:
+        return f"{text} is a mail address, and there is no section [mail] with the server that sends it: add it"
+    return None

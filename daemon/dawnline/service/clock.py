@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from datetime import UTC
 from typing import Final
 
-from dawnline.duration import parse_time
+from dawnline.duration import parse_time, show_duration
 from dawnline.errors import SettingsError
 
 BEHIND_MS: Final = 10_000  # a smaller step back is what time synchronisation does every day
+CATCHING_UP: Final = 0.9  # of the usual pace: an hour is made up in ten, and a delay of 10 min lasts 11
 VARIABLE: Final = "DAWNLINE_CLOCK_RATE"
 
 
@@ -52,8 +53,9 @@ class SteadyClock:
     """A pond clock that never runs backward: what the service lives by.
 
     Where the machine's clock is set back, or stands behind the end of the record at start (a board without a clock of
-    its own), pond time goes on from where it was at its usual pace until the clock has caught up: delays elapse and the
-    watch goes on. `behind_ms` says by how much the clock lies behind.
+    its own), pond time goes on from where it was, a little slower than usual, until the clock has caught up: delays
+    elapse, the watch goes on, and no error of the clock stays in the record for good. `behind_ms` says by how much the
+    clock lies behind.
     """
 
     def __init__(
@@ -62,7 +64,7 @@ class SteadyClock:
         self._clock = clock
         self._monotonic_s = monotonic_s
         self._lock = threading.Lock()
-        self._at = clock.now() if last is None else max(last, clock.now())
+        self._at: float = clock.now() if last is None else max(last, clock.now())
         self._at_s = monotonic_s()
         self.behind_ms = 0
 
@@ -75,11 +77,23 @@ class SteadyClock:
         """Pond time now [Unix ms]."""
         with self._lock:
             clock, now_s = self._clock.now(), self._monotonic_s()
-            steady = self._at + round((now_s - self._at_s) * 1000 * self.rate)
-            behind = steady - clock
-            self.behind_ms = behind if behind > BEHIND_MS * self.rate else 0
-            self._at, self._at_s = (steady if self.behind_ms else clock), now_s
-            return self._at
+            usual = (now_s - self._at_s) * 1000 * self.rate
+            self._note(round(self._at + usual - clock))
+            self._at = self._at + usual * CATCHING_UP if self.behind_ms else clock
+            self._at_s = now_s
+            return round(self._at)
+
+    def _note(self, behind: int) -> None:
+        before, self.behind_ms = self.behind_ms, behind if behind > BEHIND_MS * self.rate else 0
+        if bool(before) == bool(self.behind_ms):
+            return
+        import structlog  # here: `status` asks this file for the time, and starts faster without
+
+        log = structlog.get_logger(__name__)
+        if self.behind_ms:
+            log.warning("clock-behind-the-record", by=show_duration(behind), remedy="synchronise it")
+        else:
+            log.info("clock-has-caught-up")
 
     def machine_seconds(self, pond_ms: float) -> float:
         """As `PondClock.machine_seconds`."""

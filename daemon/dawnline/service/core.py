@@ -7,8 +7,7 @@ broker's in-flight window, anything that somebody waits for (a transition, a ver
 from __future__ import annotations
 
 import time
-from collections import deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Final
@@ -21,16 +20,18 @@ from dawnline.pipeline import Pipeline
 from dawnline.probes.intake import Batch, Intake, Item, Receipt
 from dawnline.probes.links.link import Link
 from dawnline.service.clock import SteadyClock
+from dawnline.service.ending import end_together
+from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post
-from dawnline.store.inbox import Inbox
+from dawnline.service.remembered import Remembered
 from dawnline.store.inbox import Pending as Asked
 from dawnline.store.store import Store
 
 LONGEST_WAIT_S: Final = 0.25  # machine time: how soon an act, a signal or a letter is looked after
+LONGEST_DRAIN_S: Final = 1.0
 LEAST_COMMIT_S: Final = 0.2  # machine time between commits that only time asks for (scaled clocks)
 LEAST_CHECKPOINT_S: Final = 10.0
-REMEMBERED: Final = 80  # receipts of a link; four times the window that brokers grant by default
 
 _log = structlog.get_logger(__name__)
 
@@ -41,14 +42,15 @@ class Core:
 
     pipeline: Pipeline
     store: Store
-    inbox: Inbox
+    inbox: PatientInbox
     intake: Intake
     links: Sequence[Link]
     post: Post
     clock: SteadyClock
     present: Callable[[Core], None]
+    endings: Sequence[Callable[[], object]] = ()
     pending: Pending = field(default_factory=Pending)
-    taken: dict[str, deque[tuple[int, bytes]]] = field(default_factory=dict)
+    remembered: Remembered = field(default_factory=Remembered)
     receipts: list[Receipt] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
     commits: int = 0
@@ -58,33 +60,35 @@ class Core:
     checkpoint_s: float = 0.0
     presented_s: float = 0.0
 
-    def remember(self, receipts: Iterable[Receipt]) -> None:
-        """Receipts of the last run, to be kept until newer ones take their place."""
-        for receipt in receipts:
-            self.taken.setdefault(receipt.link, deque(maxlen=REMEMBERED)).append((receipt.mid, receipt.digest))
-
     def run(self, stopping: Callable[[], bool]) -> None:
         """Turn until told to stop; then fold what is queued and commit with a checkpoint."""
-        self.committed_at = self.checkpoint_at = self.pipeline.now
-        self.committed_s = self.checkpoint_s = time.monotonic()
+        checkpoint = self.store.checkpoint()
+        self.checkpoint_at = 0 if checkpoint is None else checkpoint.cursor  # none, or an old one: soon a new one
+        self.checkpoint_s = -LEAST_CHECKPOINT_S
+        self.committed_at, self.committed_s = self.pipeline.now, time.monotonic()
         while not stopping():
             self._fold(self.intake.take(self._patience()))
             self._drain()
             self._look_around()
-        for link in self.links:
-            link.stop()
+        self.end()
         while not isinstance(item := self.intake.take(0.0), Tick):
             self._fold(item)
         self._fold(item)
         self._commit(checkpoint=True, send=False)
+
+    def end(self) -> None:
+        """Stop links, post and whatever else has a thread, once."""
+        endings, self.endings = self.endings, ()
+        end_together(endings)
 
     def _patience(self) -> float:
         to_minute = self.clock.machine_seconds(self.pipeline.next_minute - self.clock.now())
         return min(LONGEST_WAIT_S, max(0.005, to_minute))
 
     def _drain(self) -> None:
-        """Fold what has come meanwhile, up to a commit."""
-        while len(self.intake) and not self._due():
+        """Fold what has come meanwhile, up to a commit; a flood holds up the rest for a second at most."""
+        until_s = time.monotonic() + LONGEST_DRAIN_S
+        while len(self.intake) and not self._due() and time.monotonic() < until_s:
             self._fold(self.intake.take(0.0))
 
     def _look_around(self) -> None:
@@ -177,8 +181,8 @@ class Core:
 
     def _known_receipts(self) -> dict[str, Sequence[tuple[int, bytes]]]:
         """For each link with new receipts, the latest ones: what the broker may send again after a crash."""
-        self.remember(self.receipts)
-        return {name: list(self.taken[name]) for name in {receipt.link for receipt in self.receipts}}
+        self.remembered.add(self.receipts)
+        return {name: self.remembered.of(name) for name in {receipt.link for receipt in self.receipts}}
 
     # ------------------------------------------------------------ inbox
 

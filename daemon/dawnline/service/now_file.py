@@ -10,6 +10,7 @@ import hashlib
 import json
 import os
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from dawnline.errors import StoreError
 from dawnline.service.clock import wall_s
 
 STALE_S = 15.0  # the service writes once a second
+LARGEST_PID = 1 << 22  # PID_MAX_LIMIT of Linux, proc(5)
 
 
 def folders() -> list[Path]:
@@ -40,16 +42,31 @@ class NowFile:
 
     def __init__(self, store: Path) -> None:
         self.path = _writable_folder() / file_name(store)
+        self._failing = False
 
     def write(self, data: dict[str, Any]) -> None:
-        """Replace the file; a reader sees the old or the new one, whole."""
+        """Replace the file; a reader sees the old or the new one, whole.
+
+        Where it cannot be written (a folder swept away, memory full) the watch goes on without: that is logged once.
+        """
         draft = self.path.with_suffix(f".{os.getpid()}.tmp")
-        draft.write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
-        draft.replace(self.path)
+        try:
+            self.path.parent.mkdir(mode=0o700, exist_ok=True)
+            draft.write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+            draft.replace(self.path)
+        except OSError as error:
+            if not self._failing:
+                import structlog  # here: `status` reads with this file, and starts faster without
+
+                structlog.get_logger(__name__).error("present-not-written", file=str(self.path), why=error.strerror)
+            self._failing = True
+        else:
+            self._failing = False
 
     def remove(self) -> None:
         """The service has stopped."""
-        self.path.unlink(missing_ok=True)
+        with suppress(OSError):
+            self.path.unlink(missing_ok=True)
 
 
 def read(store: Path) -> dict[str, Any] | None:
@@ -61,8 +78,10 @@ def read(store: Path) -> dict[str, Any] | None:
             if path.stat().st_uid not in (0, os.getuid(), _owner(store)):
                 continue
             data = json.loads(path.read_text(encoding="utf-8"))
-            written = float(data["written_at"])
-        except (OSError, ValueError, KeyError, TypeError):
+            written, pid = float(data["written_at"]), data["pid"]
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):
+            continue
+        if not isinstance(pid, int) or not 0 < pid < LARGEST_PID:
             continue
         if newest is None or written > newest[0]:
             newest = (written, data)

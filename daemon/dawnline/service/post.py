@@ -29,8 +29,10 @@ class Post:
         self.dead = 0  # letters given up since the start
         self.failing: dict[str, str] = {}  # person -> why the last attempt failed, until one arrives
         self._open: dict[str, tuple[float, Letter]] = {}  # key -> when (monotonic), letter
+        self._overtaken: set[str] = set()  # tried once more at most: a newer letter says more
         for row in waiting:
             letter = Letter(**{name: value for name, value in asdict(row).items() if name != "state"})
+            self._overtaken.update(self._older(letter))
             self._open[letter.key] = (0.0, letter)
 
     def write(self, notices: Iterable[Notice]) -> list[OutboxRow]:
@@ -38,7 +40,7 @@ class Post:
         rows = []
         for notice in notices:
             for letter in letters(notice, self.people):
-                self._supersede(letter)
+                self._overtake(letter)
                 self._open[letter.key] = (0.0, letter)
                 rows.append(OutboxRow(**asdict(letter)))
         return rows
@@ -56,7 +58,7 @@ class Post:
         """Hand over the letters whose attempts are committed; those the store superseded are dropped."""
         for key in tried:
             if key not in begun:
-                self._open.pop(key, None)
+                self._drop(key)
                 continue
             when, letter = self._open[key]
             self._open[key] = (when, replace(letter, attempts=letter.attempts + 1))
@@ -74,21 +76,39 @@ class Post:
             self.failing.pop(letter.person, None)
         else:
             self.failing[letter.person] = delivered.text
-        if delivered.outcome == "retry":
+        if delivered.outcome == "retry" and key not in self._overtaken:
             delay = self.worker.next_delay(letter.attempts, key)
             self._open[key] = (time.monotonic() + delay, letter)
             _log.warning("notice-not-delivered", person=letter.person, again_in_s=round(delay), why=delivered.text)
             return
-        del self._open[key]
-        if delivered.outcome == "dead":
+        self._drop(key)
+        if delivered.outcome == "retry":
+            _log.info("notice-superseded", person=letter.person, subject=letter.subject)
+        elif delivered.outcome == "dead":
             self.dead += 1
             _log.error("notice-undeliverable", person=letter.person, why=delivered.text)
         else:
             _log.info("notice-delivered", person=letter.person, subject=letter.subject)
 
-    def _supersede(self, newer: Letter) -> None:
-        """As the store does: a newer letter of an episode takes the place of an open one to the same address."""
-        for key, (_, letter) in list(self._open.items()):
-            same = letter.episode == newer.episode and letter.address == newer.address
-            if same and key not in self.in_flight and key != newer.key:
-                del self._open[key]
+    def _overtake(self, newer: Letter) -> None:
+        """As the store does: a newer letter of an episode takes the place of an open one to the same address.
+
+        One whose attempt has begun may be arriving at this moment: it ends with that attempt.
+        """
+        for key in self._older(newer):
+            if key in self.in_flight:
+                self._overtaken.add(key)
+            else:
+                self._drop(key)
+
+    def _older(self, newer: Letter) -> list[str]:
+        """Keys of the other open letters of the same episode to the same address."""
+        return [
+            key
+            for key, (_, letter) in self._open.items()
+            if letter.episode == newer.episode and letter.address == newer.address and key != newer.key
+        ]
+
+    def _drop(self, key: str) -> None:
+        self._open.pop(key, None)
+        self._overtaken.discard(key)

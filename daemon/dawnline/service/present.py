@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.states import State
 from dawnline.contract import day_line, rounded
-from dawnline.delivery.mqtt_state import MqttState
 from dawnline.duration import iso
 from dawnline.event import PRIORITIES
 from dawnline.outlook.watch import PhWatch
@@ -17,9 +16,12 @@ from dawnline.pipeline import Pipeline
 from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag
 from dawnline.service.clock import wall_s
-from dawnline.service.core import Core
-from dawnline.service.now_file import NowFile
 from dawnline.settings import Settings
+
+if TYPE_CHECKING:  # `status` reads the present too, and must not load what only the service needs
+    from dawnline.delivery.mqtt_state import MqttState
+    from dawnline.service.core import Core
+    from dawnline.service.now_file import NowFile
 
 VISIBLE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
 

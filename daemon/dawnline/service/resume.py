@@ -39,6 +39,7 @@ def resume(settings: Settings, store: Store) -> Pipeline:
         steps += 1
     pipeline.advance(cursor)
     _take_alarm_memory(pipeline.desk, store)
+    _forget_the_gone(pipeline)
     pipeline.desk.changed = False
     _log.info("resumed", steps=steps, open_alarms=len(pipeline.desk.active()))
     return pipeline
@@ -70,6 +71,14 @@ def _take_alarm_memory(desk: Desk, store: Store) -> None:
     if _essence(stored) != _essence(desk):
         _log.warning("alarm-memory-differs", stored=_essence(stored), replayed=_essence(desk))
         desk.memory, desk.next_id = stored.memory, max(stored.next_id, desk.next_id)
+
+
+def _forget_the_gone(pipeline: Pipeline) -> None:
+    """An alarm of a probe that the configuration no longer has could never return."""
+    memory = pipeline.desk.memory
+    for alarm, probe in [key for key in memory if key[1] is not None and key[1] not in pipeline.watches]:
+        episode = memory.pop((alarm, probe)).id
+        _log.warning("alarm-of-a-probe-that-is-gone", alarm=alarm, probe=probe, id=episode)
 
 
 def _essence(desk: Desk) -> list[Any]:

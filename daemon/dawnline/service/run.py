@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 from contextlib import ExitStack
+from functools import partial
 
 import structlog
 
@@ -18,23 +19,26 @@ from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
 from dawnline.service import clock as clocks
 from dawnline.service.core import Core
+from dawnline.service.ending import END_S
 from dawnline.service.now_file import NowFile
+from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.post import Post
 from dawnline.service.present import presenter
 from dawnline.service.resume import resume
 from dawnline.service.systemd import notify
 from dawnline.settings import Settings
-from dawnline.store.inbox import Inbox, inbox_path
+from dawnline.store.inbox import inbox_path
 from dawnline.store.store import Store
 
 _log = structlog.get_logger(__name__)
 
 
 class Stop:
-    """Set by SIGTERM or SIGINT; asked by the core loop."""
+    """Set by SIGTERM or SIGINT; asked by the core loop. Before `turning` it ends the process at once, and well."""
 
     def __init__(self) -> None:
         self.asked = False
+        self.turning = False  # while starting, which may take a while, there is nothing yet to be put in order
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, self._ask)
 
@@ -44,6 +48,8 @@ class Stop:
 
     def _ask(self, _number: int, _frame: object) -> None:
         self.asked = True
+        if not self.turning:
+            raise SystemExit(0)
 
 
 def serve(settings: Settings) -> None:
@@ -52,24 +58,27 @@ def serve(settings: Settings) -> None:
     with ExitStack() as stack:
         path = settings.store.path
         store = stack.enter_context(Store.open(path, [(p.name, p.quantity) for p in settings.probes]))
-        inbox = stack.enter_context(Inbox.open(inbox_path(path)))
+        inbox = stack.enter_context(PatientInbox(inbox_path(path)))
         cursor = store.cursor()
         clock = clocks.SteadyClock(clocks.from_environment().going_on_from(cursor), cursor)
         pipeline = resume(settings, store)
         intake = Intake(clock.now, last_stamp=cursor or 0)
         worker = _worker(settings, intake)
-        stack.callback(worker.stop, 2.0)
         known = _known(store, settings)
         links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
         post = Post(settings.people, worker, store.waiting())
-        state = _mqtt_state(settings, stack)
+        state = _mqtt_state(settings)
         now_file = NowFile(path)
         stack.callback(now_file.remove)
         core = Core(
             pipeline, store, inbox, intake, links, post, clock,
             presenter(settings, now_file, state, lambda: notify("WATCHDOG=1")),
         )  # fmt: skip
-        core.remember(known)
+        core.remembered.add(known)
+        core.endings = [link.stop for link in links] + [partial(worker.stop, END_S)] + ([state.stop] if state else [])
+        stop.turning = True
+        if state is not None:
+            state.start()
         _turn(core, stop, settings)
 
 
@@ -83,8 +92,7 @@ def _turn(core: Core, stop: Stop, settings: Settings) -> None:
         core.run(stop)
     finally:
         notify("STOPPING=1")
-        for link in core.links:
-            link.stop()
+        core.end()
     _log.info("stopped", commits=core.commits)
 
 
@@ -109,10 +117,7 @@ def _known(store: Store, settings: Settings) -> list[Receipt]:
     return [Receipt(name, mid, digest) for mid, digest in store.receipts(name)]
 
 
-def _mqtt_state(settings: Settings, stack: ExitStack) -> MqttState | None:
+def _mqtt_state(settings: Settings) -> MqttState | None:
     if settings.mqtt is None:
         return None
-    state = MqttState(settings.mqtt, settings.pond.name, {p.name: QUANTITIES[p.quantity] for p in settings.probes})
-    state.start()
-    stack.callback(state.stop)
-    return state
+    return MqttState(settings.mqtt, settings.pond.name, {p.name: QUANTITIES[p.quantity] for p in settings.probes})

@@ -36,6 +36,11 @@ class OutboxRow:
 
 _COLUMNS = "key, at, episode, person, address, priority, subject, text, attempts, state"
 _OPEN = "state IN ('waiting', 'trying')"  # to the letter the condition of the index outbox_open
+_TRY_AGAIN = f"""
+    UPDATE outbox SET state = iif(EXISTS (
+        SELECT 1 FROM outbox AS newer
+        WHERE newer.seq > outbox.seq AND newer.episode = outbox.episode AND newer.address = outbox.address
+    ), 'superseded', 'waiting') WHERE key = ? AND {_OPEN}"""
 
 
 def add_letters(db: sqlite3.Connection, letters: Iterable[OutboxRow], in_flight: Collection[str]) -> None:
@@ -74,14 +79,17 @@ def record_outcomes(db: sqlite3.Connection, outcomes: Iterable[Delivered]) -> No
     """Record how attempts ended.
 
     A letter that did arrive is delivered whatever was thought of it before; "retry" and "dead" change open
-    letters only.
+    letters only. One to be tried again waits, unless a newer letter of its episode to its address was written
+    while it was in flight: then it is superseded, or the older news would come after the newer.
     """
     for outcome in outcomes:
-        state = "waiting" if outcome.outcome == "retry" else outcome.outcome
-        db.execute(
-            f"UPDATE outbox SET state = ? WHERE key = ? AND (? = 'delivered' OR {_OPEN})",
-            (state, outcome.key, state),
-        )
+        if outcome.outcome == "retry":
+            db.execute(_TRY_AGAIN, (outcome.key,))
+        else:
+            db.execute(
+                f"UPDATE outbox SET state = ? WHERE key = ? AND (? = 'delivered' OR {_OPEN})",
+                (outcome.outcome, outcome.key, outcome.outcome),
+            )
         db.execute(
             "INSERT INTO outcomes (key, at, outcome, text) VALUES (?,?,?,?)",
             (outcome.key, outcome.at, outcome.outcome, outcome.text),

@@ -12,7 +12,9 @@ from collections import Counter, deque
 from collections.abc import Iterable
 from typing import Literal, TypeAlias
 
-REMEMBERED = 200  # ten windows; ids are counted up to 65 535 before one is used again
+# Far more than the window, which mosquitto 2.0.11 does not keep to after a reconnection; ids are counted up to 65 535
+# before one is used again.
+REMEMBERED = 2000
 
 Key: TypeAlias = tuple[int, bytes]
 """Packet id, and the hash of topic and payload."""

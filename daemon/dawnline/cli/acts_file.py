@@ -1,0 +1,62 @@
+"""A file of acts for replay: one JSON object a line, `{"time": T, "act": KIND, ...}`."""
+
+from __future__ import annotations
+
+import json
+from datetime import tzinfo
+from pathlib import Path
+from typing import Any
+
+from dawnline.duration import parse_time
+from dawnline.errors import SettingsError
+from dawnline.event import Act
+from dawnline.recording import EARLIEST_MS, LATEST_MS, RowProblem
+
+
+def read_acts(path: Path, zone: tzinfo) -> tuple[list[Act], list[RowProblem]]:
+    """The acts in order of time, and the lines that are none. An act's id is "FILE:LINE".
+
+    Raises SettingsError for a file that cannot be read.
+    """
+    acts, problems = [], []
+    for number, row in enumerate(_text(path).split("\n"), 1):
+        if not row.strip():
+            continue
+        try:
+            acts.append(_act(f"{path.name}:{number}", row, zone))
+        except (ValueError, OverflowError) as error:
+            problems.append(RowProblem(number, f"{path.name}, line {number}: found {row.strip()[:60]!r}: {error}"))
+    return sorted(acts, key=lambda act: act.at), problems
+
+
+def _act(act_id: str, row: str, zone: tzinfo) -> Act:
+    """The act of one line. Raises ValueError with what was expected."""
+    body = _object(row)
+    time, kind, by = (body.pop(key, "") for key in ("time", "act", "by"))
+    for key, value in (("time", time), ("act", kind)):
+        if not isinstance(value, str) or not value:
+            raise ValueError(f"expected a text under {key!r}")
+    at = parse_time(time, zone)
+    if not EARLIEST_MS <= at < LATEST_MS:
+        raise ValueError("expected a time from 1970 to 2100")
+    return Act(act_id, at, kind, body, str(by)[:80])
+
+
+def _object(row: str) -> dict[str, Any]:
+    try:
+        found = json.loads(row)
+    except (ValueError, RecursionError):
+        found = None
+    if isinstance(found, dict):
+        return found
+    raise ValueError('expected one JSON object, {"time": ..., "act": KIND, ...}')
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        why = "it is not UTF-8"
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+    raise SettingsError(f"{path}: cannot be read ({why}), expected JSON lines of acts")

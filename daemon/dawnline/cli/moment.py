@@ -1,0 +1,40 @@
+"""`--from` and `--to`: a time, or a date of the pond."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Final
+
+from dawnline.duration import parse_time
+from dawnline.errors import SettingsError
+
+ALWAYS: Final = (0, 1 << 53)  # every time that a store can hold, Unix ms
+
+
+def moment(text: str, zone: tzinfo, *, late: bool) -> int:
+    """Unix ms of a time or of a date: its local midnight or, where `late`, the midnight that ends it.
+
+    Raises SettingsError for anything else.
+    """
+    try:
+        if len(text) > len("2026-06-03"):
+            return parse_time(text, zone)
+        day = date.fromisoformat(text)
+        midnight = datetime(day.year, day.month, day.day, tzinfo=zone) + timedelta(days=1 if late else 0)
+        return round(midnight.timestamp() * 1000)
+    except (ValueError, OverflowError) as error:
+        # What `parse_time` says of a change of the clock names its own remedy.
+        expected = "expected a date such as 2026-06-03 or a time such as 2026-06-03T04:30:00+02:00"
+        raise SettingsError(str(error) if "clock" in str(error) else f"found {text!r}, {expected}") from None
+
+
+def span(first: str | None, last: str | None, zone: tzinfo) -> tuple[int, int]:
+    """The times from `first` up to `last`, Unix ms, start included, end not; None is no bound.
+
+    Raises SettingsError for what is no time, and where nothing lies between.
+    """
+    start = ALWAYS[0] if first is None else moment(first, zone, late=False)
+    end = ALWAYS[1] if last is None else moment(last, zone, late=True)
+    if start >= end:
+        raise SettingsError(f"--from {first} does not lie before --to {last}: expected the earlier one first")
+    return start, end

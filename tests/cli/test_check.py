@@ -1,0 +1,282 @@
+"""`dawnline check`: each thing that is not well is found, and named with what to do."""
+
+from __future__ import annotations
+
+import json
+import os
+import socket
+import subprocess
+import threading
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+PERSON = '[[people]]\nname = "Ada"\naddresses = {}\n'
+
+
+def not_well(found: Any) -> list[str]:
+    return [line[10:] for line in found.out.splitlines() if line.startswith("NOT WELL")]
+
+
+def says(found: Any, *parts: str) -> bool:
+    """Whether one line of what is not well holds all these parts."""
+    return found.status == 1 and any(all(part in line for part in parts) for line in not_well(found))
+
+
+def on(port: Path | str) -> str:
+    return f'[[probes]]\nname = "ph"\nquantity = "ph"\nlink = "serial"\nport = "{port}"\n'
+
+
+@pytest.fixture
+def terminal(folder: Path) -> Iterator[Path]:
+    """A serial port that is there."""
+    master, slave = os.openpty()
+    (folder / "probe").symlink_to(os.ttyname(slave))
+    yield folder / "probe"
+    os.close(master)
+    os.close(slave)
+
+
+def test_all_well(configure: Any, call: Any, terminal: Path) -> None:
+    configure(PERSON.format('["console:"]'), probes=on(terminal))
+    found = call("check")
+    assert (found.status, found.err, not_well(found)) == (0, "", [])
+    assert f"well      port {terminal}: there" in found.out
+
+
+def test_a_port_that_is_not_there(call: Any) -> None:
+    assert says(call("check"), "port /dev/no-such-port: there is no such device", "ls -l /dev/serial/by-id")
+
+
+def test_a_port_that_is_no_device(folder: Path, configure: Any, call: Any) -> None:
+    configure(probes=on(folder / "dawnline.toml"))
+    assert says(call("check"), "dawnline.toml: is no serial port", "/dev/serial/by-id")
+
+
+def test_a_port_of_another_user(configure: Any, call: Any, terminal: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    really = os.access
+    monkeypatch.setattr(
+        os, "access", lambda path, mode: Path(path) != terminal or (mode == os.F_OK and really(path, mode))
+    )
+    configure(probes=on(terminal))
+    assert says(call("check"), f"port {terminal}: may not be read and written", "dialout")
+
+
+def test_nobody_to_tell(call: Any) -> None:
+    assert says(call("check"), "people: nobody is configured", "add [[people]]")
+
+
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")  # Apprise's, at its import
+@pytest.mark.parametrize(
+    ("address", "parts"),
+    [
+        ("env:NO_SUCH_ADDRESS", ["person Ada", "no variable NO_SUCH_ADDRESS", "set it"]),
+        ("file:no-such-file", ["person Ada", "cannot read", "no-such-file"]),
+        ("file:hello", ["person Ada", "the address in file:hello cannot be used"]),
+        ("file:letter", ["person Ada", "no section [mail]"]),
+        ("nonsuch://token@place", ["person Ada", 'no notification service answers to this "nonsuch://" address']),
+    ],
+)
+def test_an_address_that_cannot_be_used(
+    folder: Path, configure: Any, call: Any, address: str, parts: list[str]
+) -> None:
+    (folder / "hello").write_text("hello", encoding="utf-8")
+    (folder / "letter").write_text("mailto:ada@example.org", encoding="utf-8")
+    configure(PERSON.format(json.dumps([address, "console:"])))
+    found = call("check")
+    assert says(found, *parts)
+    assert "token" not in found.out
+    assert "well      person Ada: console" in found.out
+
+
+def test_nobody_hears_of_little_things(configure: Any, call: Any) -> None:
+    configure(PERSON.format('["console:"]') + 'priority = "high"\n')
+    assert "remark    people: nobody hears of low-priority alarms" in call("check").out
+
+
+@pytest.mark.parametrize(
+    ("mail", "parts"),
+    [
+        ('username = "a"\npassword = "file:none"\n', ["mail server 127.0.0.1:PORT", "secret file:none"]),
+        ("", ["mail server 127.0.0.1:PORT: nothing listens there"]),
+    ],
+)
+def test_a_mail_server_that_is_not_to_be_had(configure: Any, call: Any, mail: str, parts: list[str]) -> None:
+    with socket.socket() as nobody:
+        nobody.bind(("127.0.0.1", 0))
+        port = nobody.getsockname()[1]
+        configure(f'[mail]\nhost = "127.0.0.1"\nport = {port}\nsender = "pond@example.org"\n{mail}')
+        assert says(call("check"), *(part.replace("PORT", str(port)) for part in parts))
+
+
+# ------------------------------------------------------------ the broker
+
+
+def broker(port: int, more: str = "") -> str:
+    return f'[mqtt]\nhost = "127.0.0.1"\nport = {port}\n{more}'
+
+
+def test_a_broker_that_is_away(configure: Any, call: Any) -> None:
+    with socket.socket() as nobody:
+        nobody.bind(("127.0.0.1", 0))
+        port = nobody.getsockname()[1]
+        configure(broker(port))
+        assert says(call("check"), f"broker 127.0.0.1:{port}: nothing listens there", "is the port right")
+
+
+def test_a_broker_whose_password_is_not_to_be_had(configure: Any, call: Any) -> None:
+    configure(broker(1, 'username = "dawn"\npassword = "env:NO_SUCH_PASSWORD"\n'))
+    assert says(call("check"), "broker 127.0.0.1:1", "no variable NO_SUCH_PASSWORD")
+
+
+def test_somebody_who_is_no_broker(configure: Any, call: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("dawnline.service.check.BROKER_WAIT_S", 0.3)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        port = silent.getsockname()[1]
+        configure(broker(port))
+        assert says(call("check"), f"broker 127.0.0.1:{port}: somebody listens, but answers no MQTT", "TLS")
+
+
+def test_the_broker_is_asked(folder: Path, configure: Any, call: Any, mosquitto: Any) -> None:
+    ours = mosquitto(password=("dawn", "secret"))
+    (folder / "good").write_text("secret", encoding="utf-8")
+    (folder / "bad").write_text("wrong", encoding="utf-8")
+    configure(broker(ours.port, 'username = "dawn"\npassword = "file:good"\n'))
+    assert f"well      broker 127.0.0.1:{ours.port}: takes us" in call("check").out
+    configure(broker(ours.port, 'username = "dawn"\npassword = "file:bad"\n'))
+    assert says(call("check"), f"broker 127.0.0.1:{ours.port}: does not take us", "`password` in [mqtt]")
+
+
+def test_a_broker_with_a_certificate_of_its_own(configure: Any, call: Any, mosquitto: Any) -> None:
+    ours = mosquitto(tls=True)
+    configure(f'[mqtt]\nhost = "localhost"\nport = {ours.port}\ntls = true\nca_file = "{ours.ca_file}"\n')
+    assert f"well      broker localhost:{ours.port}: takes us" in call("check").out
+    configure('[mqtt]\nhost = "localhost"\ntls = true\nca_file = "no-such-file"\n')
+    assert says(call("check"), "broker localhost:8883", "[mqtt] ca_file: expected PEM certificates")
+
+
+# ------------------------------------------------------------ the store
+
+
+def test_a_folder_that_is_not_there(folder: Path, call: Any) -> None:
+    config = folder / "dawnline.toml"
+    config.write_text(config.read_text().replace("pond.db", "nowhere/pond.db"), encoding="utf-8")
+    assert says(call("check"), "store: there is no folder nowhere", "[store] path")
+
+
+def test_a_store_of_another_user(call: Any, replay: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    replay("time,ph\n2026-06-08T00:00Z,7.1\n", "--store", "pond.db")
+    really = os.access
+    for closed, text in (("pond.db", "may not write pond.db"), (".", "may not write to .")):
+        monkeypatch.setattr(
+            os,
+            "access",
+            lambda path, mode, closed=closed: str(path) != closed or (mode == os.F_OK and really(path, mode)),
+        )
+        assert says(call("check"), f"store: this user {text}", "the service's own user")
+
+
+@pytest.mark.parametrize("where", [0, 3000], ids=["head", "middle"])
+def test_a_damaged_store(folder: Path, replay: Any, call: Any, where: int) -> None:
+    rows = "".join(f"2026-06-08T{h:02d}:{m:02d}Z,7.{m % 7}\n" for h in range(24) for m in range(60))
+    replay("time,ph\n" + rows, "--store", "pond.db")
+    assert "well      store: pond.db: record up to 2026-06-09T01:59:00+02:00" in call("check").out
+    data = bytearray((folder / "pond.db").read_bytes())
+    data[where : where + 8000] = bytes(8000)
+    (folder / "pond.db").write_bytes(data)
+    found = call("check")
+    assert says(found, "store: store pond.db:", "move it away")
+    assert found.err == ""
+
+
+def test_a_file_that_is_no_store(folder: Path, call: Any) -> None:
+    (folder / "pond.db").write_text("no database\n" * 100, encoding="utf-8")
+    assert says(call("check"), "store pond.db: it is no SQLite database", "give another path")
+
+
+def test_it_changes_nothing(folder: Path, replay: Any, call: Any) -> None:
+    replay("time,ph\n2026-06-08T00:00Z,7.1\n", "--store", "pond.db")
+    before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    call("check")
+    after = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    assert {name: data for name, data in after.items() if not name.endswith(("-wal", "-shm"))} == before
+
+
+def test_a_clock_that_was_never_set(call: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("dawnline.service.check.PondClock.now", lambda _: 946_684_800_000)
+    assert says(call("check"), "clock: stands at 2000-01-01", "never set", "time synchronisation")
+
+
+def test_a_record_ahead_of_the_clock(call: Any, replay: Any) -> None:
+    replay("time,ph\n2099-06-08T00:00Z,7.1\n", "--store", "pond.db")
+    assert says(call("check"), "clock: is", "behind the end of the record: set it")
+
+
+# ------------------------------------------------------------ a message marked TEST
+
+
+@pytest.fixture
+def hook() -> Iterator[tuple[int, list[dict[str, Any]]]]:
+    """A receiver: its port, and what it was told."""
+    told: list[dict[str, Any]] = []
+
+    class Hook(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            told.append(json.loads(self.rfile.read(int(self.headers["Content-Length"]))))
+            self.send_response(500 if self.path == "/broken" else 204)
+            self.end_headers()
+
+        def log_message(self, *_: object) -> None:
+            return
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Hook)
+    thread = threading.Thread(target=server.serve_forever, args=[0.02])
+    thread.start()
+    yield server.server_address[1], told
+    server.shutdown()
+    server.server_close()
+    thread.join()
+
+
+def test_everybody_gets_a_message_marked_test(
+    configure: Any, call: Any, terminal: Path, hook: tuple[int, list[dict[str, Any]]]
+) -> None:
+    port, told = hook
+    addresses = json.dumps(["console:", f"http://127.0.0.1:{port}/"])
+    configure(PERSON.format(addresses) + 'priority = "high"\n', probes=on(terminal))
+    found = call("check", "--notify", "--as", "wide-swing")
+    assert found.status == 0
+    assert "TEST Heron Lane: pH swings widely" in found.out
+    assert found.out.count("test message to Ada") == 2
+    (letter,) = told
+    assert letter["subject"] == "TEST Heron Lane: pH swings widely"
+    assert letter["text"].startswith("TEST. Nothing has happened")
+    assert "Test KH at the next good moment" in letter["text"]
+
+
+def test_a_message_that_was_not_taken_is_not_well(
+    configure: Any, call: Any, terminal: Path, hook: tuple[int, list[dict[str, Any]]]
+) -> None:
+    configure(PERSON.format(json.dumps([f"http://127.0.0.1:{hook[0]}/broken", "console:"])), probes=on(terminal))
+    found = call("check", "--notify")
+    assert found.status == 1
+    assert "test message to Ada: NOT SENT: " in found.out
+    assert "TEST Heron Lane: pH is low" in found.out
+
+
+def test_without_notify_nobody_is_told(configure: Any, call: Any, hook: tuple[int, list[dict[str, Any]]]) -> None:
+    configure(PERSON.format(json.dumps([f"http://127.0.0.1:{hook[0]}/"])))
+    call("check")
+    assert hook[1] == []
+
+
+def test_a_service_that_died(folder: Path, call: Any) -> None:
+    from dawnline.service.now_file import NowFile
+
+    gone = subprocess.Popen(["true"])
+    gone.wait()
+    NowFile(Path("pond.db")).write({"pid": gone.pid, "written_at": 1.0, "started_at": 1.0})
+    assert says(call("check"), "service: has died", "start it again")
