@@ -12,6 +12,7 @@ SECOND_MS = 1_000
 MINUTE_MS = 60_000
 HOUR_MS = 3_600_000
 DAY_MS = 86_400_000
+LONGEST_MS = 36_525 * DAY_MS
 
 _UNITS = {"ms": 1, "s": SECOND_MS, "m": MINUTE_MS, "h": HOUR_MS, "d": DAY_MS, "w": 7 * DAY_MS}
 _PART = re.compile(r"(\d+(?:\.\d+)?)(ms|s|m|h|d|w)")
@@ -28,7 +29,10 @@ def parse_duration(text: object) -> int:
     """
     if not isinstance(text, str) or not _WHOLE.fullmatch(text.replace(" ", "")):
         raise ValueError('expected a duration with its unit, such as "30s", "10m", "2h" or "1d"')
-    return round(sum(float(n) * _UNITS[u] for n, u in _PART.findall(text.replace(" ", ""))))
+    total = sum(float(n) * _UNITS[u] for n, u in _PART.findall(text.replace(" ", "")))
+    if total > LONGEST_MS:
+        raise ValueError("expected a duration of 100 years at most")
+    return round(total)
 
 
 def show_duration(ms: float) -> str:

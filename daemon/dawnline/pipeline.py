@@ -8,11 +8,12 @@ in one go.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from operator import index
 from typing import Any, Final, TypeAlias
 
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
-from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.duration import DAY_MS, MINUTE_MS
 from dawnline.errors import InputError
 from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem, Verdict
 from dawnline.logbook import acts
@@ -25,7 +26,8 @@ from dawnline.quality.judge import Judge
 from dawnline.reading import Sample
 
 STATE_VERSION: Final = 1
-LONG_GAP_MS: Final = 26 * HOUR_MS  # after so long a silence every delay has run out: days are stepped, not minutes
+# After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
+LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
 
 Probe: TypeAlias = tuple[str, str, int | None, tuple[float, float] | None]
@@ -160,8 +162,8 @@ class Pipeline:
         return self.desk.suppress(keys, act.at, act.at + lasting, act.actor)
 
     def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
-        watch, until = self._watch(entry.probe), act.at + entry.for_
-        watch.out_until = max(watch.out_until, until)
+        until = act.at + entry.for_
+        self._watch(entry.probe).begin_maintenance(act.at, until)
         cover = self.desk.remove if remove else self.desk.suppress
         return cover(self._keys(entry.probe), act.at, until, act.actor)
 
@@ -192,16 +194,17 @@ class Pipeline:
 
         Raises ValueError for a memory of another version or shape; the pipeline is then not to be used.
         """
-        if saved.get("version") != STATE_VERSION:
-            raise ValueError(f"saved state has version {saved.get('version')!r}, this program reads {STATE_VERSION}")
+        version = saved.get("version") if isinstance(saved, Mapping) else None
+        if version != STATE_VERSION:
+            raise ValueError(f"saved state has version {version!r}, this program reads {STATE_VERSION}")
         try:
-            self.now, self.next_minute = saved["now"], saved["next_minute"]
+            self.now, self.next_minute = index(saved["now"]), index(saved["next_minute"])
             self.desk.restore(saved["desk"])
             self.reach.restore(saved["reach"])
             for name, watch in self.watches.items():
                 if name in saved["watches"]:
                     watch.restore(saved["watches"][name])
-        except (KeyError, TypeError, AttributeError, IndexError) as error:
+        except (LookupError, TypeError, AttributeError, ArithmeticError, OSError) as error:
             raise ValueError(f"saved state has another shape ({error!r})") from error
 
 

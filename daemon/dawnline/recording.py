@@ -10,6 +10,7 @@ import csv
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, tzinfo
+from itertools import islice
 from typing import Final, NamedTuple, TypeAlias
 
 from dawnline.duration import DAY_MS, HOUR_MS, iso
@@ -43,13 +44,14 @@ def read(lines: Iterable[str], probes: Sequence[str], zone: tzinfo) -> Iterator[
 
     Raises SettingsError where the header cannot be used at all.
     """
-    rows = csv.reader(_without_nul(lines), strict=True)
+    rows = csv.reader(_each_by_itself(lines), strict=True)
     header, columns, ignored = _header(rows, probes)
     if ignored:
         names = ", ".join(repr(name) for name in ignored)
         yield RowProblem(1, f"no probe is named {names}; ignored", harmless=True)
     newest = 0
-    for item in _without_strays(_dated(rows, header.index("time"), len(header), zone)):
+    dated = _dated(rows, header.index("time"), len(header), zone)
+    for item in _without_strays(_without_first_stray(dated)):
         if isinstance(item, RowProblem):
             yield item
             continue
@@ -89,6 +91,16 @@ def _dated(rows: Iterator[list[str]], where: int, width: int, zone: tzinfo) -> I
                 yield RowProblem(number, text)
 
 
+def _without_first_stray(rows: Iterator[_Row | RowProblem]) -> Iterator[_Row | RowProblem]:
+    """The first row has none before it to leap from: it was the slip where both rows after it lie days before it."""
+    head = list(islice(rows, 3))
+    times = [row.at for row in head if isinstance(row, _Row)]
+    if len(times) == 3 and times[0] - max(times[1:]) > LEAP_MS:
+        head[0] = RowProblem(2, "time: lies ahead of the rows that follow; the row is left out")
+    yield from head
+    yield from rows
+
+
 def _without_strays(rows: Iterator[_Row | RowProblem]) -> Iterator[_Row | RowProblem]:
     """A row that leaps ahead is held until the next one: where that one does not follow, it was a slip of the pen.
 
@@ -100,7 +112,7 @@ def _without_strays(rows: Iterator[_Row | RowProblem]) -> Iterator[_Row | RowPro
             yield row
             continue
         if held is not None:
-            if row.at - newest > LEAP_MS:
+            if row.at >= held.at - LEAP_MS:
                 newest = held.at
                 yield held
             else:
@@ -133,13 +145,17 @@ def write(readings: Iterable[tuple[str, int, float]], probes: Sequence[str], zon
         yield f"{iso(row_at, zone)}," + ",".join(cells)
 
 
-def _without_nul(lines: Iterable[str]) -> Iterator[str]:
-    return (line.replace("\0", "\N{REPLACEMENT CHARACTER}") if "\0" in line else line for line in lines)
+def _each_by_itself(lines: Iterable[str]) -> Iterator[str]:
+    """Lines that the CSV reader survives: none with NUL, and none whose open quotation swallows those after it."""
+    for line in lines:
+        if "\0" in line:
+            line = line.replace("\0", "\N{REPLACEMENT CHARACTER}")  # noqa: PLW2901
+        yield line.replace('"', "\N{REPLACEMENT CHARACTER}") if line.count('"') % 2 else line
 
 
 def _header(rows: Iterator[list[str]], probes: Sequence[str]) -> tuple[list[str], list[tuple[int, str]], list[str]]:
     try:
-        header = [name.strip() for name in next(rows)]
+        header = [name.strip().removeprefix("\ufeff") for name in next(rows)]
     except StopIteration:
         raise SettingsError("row 1: the file is empty; expected a header `time` and a column for each probe") from None
     except csv.Error as error:

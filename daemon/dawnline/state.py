@@ -8,7 +8,12 @@ survive JSON exactly (repr is the shortest text that reads back the same).
 from __future__ import annotations
 
 from collections import deque
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
+
+# What JSON makes of each type; what is None now may have become anything.
+_JSON: Final[dict[type, type | tuple[type, ...]]] = {
+    bool: bool, int: int, float: (int, float), str: str, dict: dict, list: list, tuple: list, deque: list,
+}  # fmt: skip
 
 
 class Stateful:
@@ -40,6 +45,7 @@ def _like(now: Any, saved: Any) -> Any:
     if isinstance(now, Stateful):
         now.restore(saved)
         return now
+    _must_suit(now, saved)
     if isinstance(now, deque):
         return deque((_member(member) for member in saved), now.maxlen)
     if isinstance(now, dict):
@@ -49,6 +55,12 @@ def _like(now: Any, saved: Any) -> Any:
     if isinstance(saved, list):
         return [_member(member) for member in saved]
     return saved
+
+
+def _must_suit(now: Any, saved: Any) -> None:
+    wanted = _JSON.get(type(now), object)
+    if saved is not None and not isinstance(saved, wanted):
+        raise TypeError(f"expected {type(now).__name__}, found {type(saved).__name__}")
 
 
 def _member(saved: Any) -> Any:

@@ -11,7 +11,7 @@ import pytest
 from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
-from dawnline.alarms.states import IllegalMove, State
+from dawnline.alarms.states import TABLE, IllegalMove, Move, State
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.errors import InputError
 from dawnline.event import Effect, Notice, Priority, Transition
@@ -155,6 +155,16 @@ def test_what_came_and_went_behind_the_shelf(desk: Desk) -> None:
     assert desk.memory[KEY].id == episode + 1
 
 
+def test_an_episode_ends_once_however_often_it_comes_and_goes_behind_the_shelf(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 200 * MINUTE_MS, "ada")
+    assert changes(see(desk, CLEAR, range(12, 50))) == [("returned", 42)]
+    assert changes(see(desk, MET, range(50, 80))) == []
+    assert changes(see(desk, CLEAR, range(80, 150))) == []
+    assert changes(desk.tick(T0 + 200 * MINUTE_MS)) == [("unshelved", 200)]
+    assert desk.memory == {}
+
+
 def test_unshelving_by_hand_when_it_is_over(desk: Desk) -> None:
     episode = raised(desk)
     desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 200 * MINUTE_MS, "ada")
@@ -171,6 +181,104 @@ def test_only_a_shelved_alarm_can_be_unshelved(desk: Desk) -> None:
     with pytest.raises(IllegalMove):
         desk.unshelve(episode, T0, "ada")
     assert desk.save() == before
+
+
+def test_out_of_service_and_not_shelved_there_is_nothing_to_unshelve(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.remove([KEY], T0 + 11 * MINUTE_MS, T0 + 60 * MINUTE_MS, "ada")
+    before = desk.save()
+    with pytest.raises(IllegalMove, match="not shelved"):
+        desk.unshelve(episode, T0 + 12 * MINUTE_MS, "ada")
+    assert desk.save() == before
+
+
+def in_state(desk: Desk, state: State) -> int:
+    """An alarm brought into this state; its id."""
+    episode = raised(desk)
+    at, later = T0 + 11 * MINUTE_MS, T0 + 500 * MINUTE_MS
+    if state is State.ACKNOWLEDGED:
+        desk.acknowledge(episode, at, "ada")
+    elif state is State.RETURNED:
+        see(desk, CLEAR, range(11, 45))
+    elif state is State.SHELVED:
+        desk.shelve(episode, at, later, "ada")
+    elif state is State.SUPPRESSED:
+        desk.suppress([KEY], at, later, "ada")
+    elif state is State.OUT_OF_SERVICE:
+        desk.remove([KEY], at, later, "ada")
+    assert desk.memory[KEY].state is state
+    return episode
+
+
+REAL = [state for state in State if state not in (State.NORMAL, State.BY_CONDITION)]
+
+
+@pytest.mark.parametrize("state", REAL)
+@pytest.mark.parametrize("what", ["acknowledge", "shelve", "unshelve"])
+def test_an_act_in_every_state_moves_by_the_table_or_changes_nothing(desk: Desk, state: State, what: str) -> None:
+    episode = in_state(desk, state)
+    before, at = desk.save(), T0 + 60 * MINUTE_MS
+    legal = Move(what) in TABLE[state] and (what != "unshelve" or state is State.SHELVED)
+    more = (at + HOUR_MS,) if what == "shelve" else ()
+    if not legal:
+        with pytest.raises(IllegalMove, match=f"cannot {what}: the alarm is {state.value}"):
+            getattr(desk, what)(episode, at, *more, "ada")
+        assert desk.save() == before
+        return
+    effects = getattr(desk, what)(episode, at, *more, "ada")
+    assert [e.change for e in effects if isinstance(e, Transition)] == [
+        {"acknowledge": "acknowledged"}.get(what, what + "d")
+    ]
+    assert desk.save() != before
+
+
+@pytest.mark.parametrize("state", REAL)
+def test_no_act_can_name_an_episode_that_never_was(desk: Desk, state: State) -> None:
+    in_state(desk, state)
+    for call in (desk.acknowledge, desk.unshelve):
+        with pytest.raises(InputError, match="no open alarm 99"):
+            call(99, T0, "ada")
+
+
+def test_two_screens_that_end_in_the_same_minute(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 60 * MINUTE_MS, "ada")
+    desk.suppress([KEY], T0 + 12 * MINUTE_MS, T0 + 60 * MINUTE_MS, "ada")
+    effects = desk.tick(T0 + 60 * MINUTE_MS)
+    assert desk.memory[KEY].state is State.UNACKNOWLEDGED
+    assert sum(isinstance(e, Notice) for e in effects) == 1
+
+
+def test_what_was_pending_before_a_suppression_is_judged_afresh_after_it(desk: Desk) -> None:
+    see(desk, MET, range(8))
+    desk.suppress([KEY], T0 + 8 * MINUTE_MS, T0 + 30 * MINUTE_MS, "ada")
+    assert changes(see(desk, MET, range(30, 45))) == [("raised", 40)]
+
+
+def test_the_most_urgent_alarm_stands_first_and_of_equals_the_oldest(desk: Desk) -> None:
+    see(desk, MET, range(40), "wide-swing")
+    see(desk, MET, range(1, 20), "probe-suspect")
+    see(desk, MET, range(2, 20), "ph-low", "high")
+    see(desk, MET, range(20), "ph-crash", "high")
+    assert [alarm for alarm, _, _ in desk.active()] == ["ph-crash", "ph-low", "probe-suspect", "wide-swing"]
+
+
+def test_what_is_longer_suppressed_already_stays_so(desk: Desk) -> None:
+    desk.suppress([KEY], T0, T0 + 100 * MINUTE_MS, "ada")
+    desk.suppress([KEY], T0, T0 + 10 * MINUTE_MS, "ada")
+    assert changes(see(desk, MET, range(1, 100))) == []
+
+
+def test_the_keepers_priority_is_above_the_findings() -> None:
+    desk = Desk("P", ZoneInfo("UTC"), {"ph-high": AlarmSettings(priority="high")})
+    effects = see(desk, MET, range(121), "ph-high", "low") + see(desk, MET, range(121, 130), "ph-high", "medium")
+    assert [(e.change, e.priority) for e in effects if isinstance(e, Transition)] == [("raised", "high")]
+
+
+def test_even_without_a_delay_a_second_observation_is_awaited() -> None:
+    desk = Desk("P", ZoneInfo("UTC"), {"ph-low": AlarmSettings(on_delay="0s")})
+    assert changes(see(desk, MET, [0])) == []
+    assert changes(see(desk, MET, [1])) == [("raised", 1)]
 
 
 def test_suppressed_by_design_nothing_is_judged(desk: Desk) -> None:

@@ -43,6 +43,15 @@ def test_every_state_can_be_reached_and_left() -> None:
     assert all(any(to is not state for to in moves.values()) for state, moves in TABLE.items())
 
 
+def test_the_diagram_draws_every_move_that_leads_elsewhere_and_no_other() -> None:
+    drawn = diagram().splitlines()
+    assert drawn[:2] == ["stateDiagram-v2", "    [*] --> normal"]
+    arrows = [(s, m, to) for s, moves in TABLE.items() for m, to in moves.items() if to is not s]
+    for state, move, to in arrows:
+        assert f"    {state.name.lower()} --> {to.name.lower()}: {move.value}" in drawn
+    assert sum(": " in line for line in drawn) == len(arrows)
+
+
 def test_the_contributors_guide_shows_this_table() -> None:
     from pathlib import Path
 

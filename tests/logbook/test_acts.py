@@ -62,3 +62,21 @@ def test_a_bad_act_is_refused_with_key_found_and_expected(kind: str, body: dict[
     with pytest.raises(InputError) as refused:
         read(kind, body)
     assert says in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("kind", "body"),
+    [
+        ("x" * 100_000, {}),
+        ("note", {"x" * 100_000: 1}),
+        ("note", {"note": "x" * 100_000}),
+        ("dose", {"what": "salt", "grams": "x" * 100_000}),
+        ("return", {"probe": "x" * 100_000}),
+        ("shelve", {"id": 1, "for": "9" * 100_000 + "d"}),
+        ("acknowledge", {"id": 10**400}),
+    ],
+)
+def test_a_huge_value_makes_no_huge_message(kind: str, body: dict[str, Any]) -> None:
+    with pytest.raises(InputError) as refused:
+        read(kind, body)
+    assert len(str(refused.value)) < 500

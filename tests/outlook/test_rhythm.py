@@ -137,3 +137,11 @@ def test_the_ordinary_low_needs_five_days(rhythm: Rhythm) -> None:
     assert rhythm.ordinary_low == 7.0
     rhythm.lows = rhythm.lows[:4]
     assert rhythm.ordinary_low is None
+
+
+def test_of_dawn_lows_a_fortnight_is_remembered(rhythm: Rhythm) -> None:
+    step = 15 * MINUTE_MS
+    feed(rhythm, DAY.start, DAY.start + 17 * 24 * HOUR_MS, 7.0, step)
+    feed(rhythm, DAY.start + 17 * 24 * HOUR_MS, DAY.start + 26 * 24 * HOUR_MS, 6.5, step)
+    assert len(rhythm.lows) == 14
+    assert rhythm.ordinary_low == 6.5

@@ -185,3 +185,39 @@ def test_after_an_instruments_step_falls_are_counted_afresh() -> None:
     assert drop.condition() is Condition.CLEAR
     later = fed(drop, T0 + 6 * DAY_MS + 2 * HOUR_MS, T0 + 6 * DAY_MS + 3 * HOUR_MS)
     assert set(later) == {Condition.CLEAR}
+
+
+def test_a_gap_ends_what_stood_out_before_it() -> None:
+    drop = Drop()
+    fed(drop, T0, T0 + 6 * DAY_MS)
+    fed(drop, T0 + 6 * DAY_MS, T0 + 6 * DAY_MS + 2 * HOUR_MS, extra=0.3)
+    assert drop.condition() is Condition.MET
+    later = T0 + 6 * DAY_MS + 8 * HOUR_MS
+    for at in range(later, later + 30 * MINUTE_MS, MINUTE_MS):
+        drop.push(Point(at, 6.7, at, 6.7), SUN.day_at(at), MINUTE_MS)
+        assert drop.condition() is Condition.CLEAR
+        assert drop.to_come() == 0.0
+
+
+def test_what_was_explained_stays_explained_when_the_probe_is_cleaned_meanwhile() -> None:
+    drop = Drop()
+    drop.forget(T0 + 2 * HOUR_MS)
+    drop.forget(T0)
+    assert drop.settled_at == T0 + 2 * HOUR_MS + 10 * MINUTE_MS
+
+
+@given(st.integers(0, 59), st.lists(st.floats(4.0, 11.0), min_size=3, max_size=3), st.integers(20, 40))
+def test_a_point_of_the_smoothed_series_lies_between_its_readings(second: int, odd: list[float], place: int) -> None:
+    """Three wild values among steady ones leave the smoothed series where it is."""
+    values = {T0 + i * MINUTE_MS + second * 1000: 7.0 for i in range(60)}
+    for i, value in enumerate(odd):
+        values[T0 + (place + i) * MINUTE_MS + second * 1000] = value
+    assert {point.value for point in smoothed(values, MINUTE_MS)} == {7.0}
+
+
+def test_of_each_phase_a_fortnight_is_remembered() -> None:
+    drop = Drop()
+    for at in range(T0, T0 + 18 * DAY_MS, 10 * MINUTE_MS):
+        drop.push(Point(at, wave(at), at, wave(at)), SUN.day_at(at), 10 * MINUTE_MS)
+    assert len(drop.profile) == PHASES
+    assert {len(days) for days in drop.profile.values()} == {14}

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import os
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -58,6 +59,58 @@ def test_pond_days_follow_both_changes_of_the_clock(on: date, hours: int) -> Non
     assert sun.day_at(day.start) == day
     assert sun.day_at(day.end - 1) == day
     assert sun.day_at(day.end).date != on
+
+
+# Where one local date can have two sunsets and the next none, where an event falls on midnight UTC, where the zone is
+# far from the sun's time or on the other side of the date line, and where midnight itself is skipped by the clock.
+ODD_PLACES = [
+    ("Reykjavik", 64.13, -21.9, "Atlantic/Reykjavik"),
+    ("Nome", 64.5, -165.4, "America/Nome"),
+    ("Kashgar", 39.5, 76.0, "Asia/Shanghai"),
+    ("Chicago", 41.9, -87.6, "America/Chicago"),
+    ("Kiritimati", 1.87, -157.4, "Pacific/Kiritimati"),
+    ("Auckland", -36.85, 174.76, "Pacific/Auckland"),
+    ("Santiago", -33.4, -70.6, "America/Santiago"),
+    ("Lord Howe", -31.5, 159.0, "Australia/Lord_Howe"),
+]
+
+
+@pytest.mark.parametrize(("place", "latitude", "longitude", "zone"), ODD_PLACES)
+def test_the_days_of_a_year_join_and_the_sun_moves_by_minutes(
+    place: str, latitude: float, longitude: float, zone: str
+) -> None:
+    sun, hour = Sun(latitude, longitude, ZoneInfo(zone)), 3_600_000
+    days = [sun.day(date(2026, 1, 1) + timedelta(days=i)) for i in range(366)]
+    for before, day in pairwise(days):
+        assert day.start == before.end
+        assert sun.day_at(day.start) == sun.day_at(day.end - 1) == day
+        assert day.sunrise < day.sunset < day.sunrise + 24 * hour
+        assert day.start <= day.sunrise < day.end
+        assert abs(day.sunrise - before.sunrise - 24 * hour) < hour / 6, (place, day.date)
+        assert abs(day.sunset - before.sunset - 24 * hour) < hour / 6, (place, day.date)
+
+
+ENDS_OF_THE_EARTH = [
+    (90.0, 0.0, "UTC"),
+    (-90.0, 0.0, "UTC"),
+    (0.0, 180.0, "Pacific/Auckland"),
+    (0.0, -180.0, "Pacific/Fiji"),
+]
+
+
+@pytest.mark.parametrize(("latitude", "longitude", "zone"), ENDS_OF_THE_EARTH)
+def test_the_ends_of_the_earth_have_days_too(latitude: float, longitude: float, zone: str) -> None:
+    sun = Sun(latitude, longitude, ZoneInfo(zone))
+    for month in range(1, 13):
+        day = sun.day(date(2026, month, 21))
+        assert day.sunrise < day.sunset
+        assert day.dawn[0] < day.dawn[1]
+        assert day.dusk[1] <= day.end
+
+
+def test_where_the_sign_of_the_longitude_was_forgotten_the_sun_still_rises_before_it_sets() -> None:
+    day = Sun(41.9, 87.6, ZoneInfo("America/Chicago")).day(date(2026, 1, 21))
+    assert day.sunrise < day.sunset < day.sunrise + 24 * 3_600_000
 
 
 def test_the_windows_of_dawn_low_and_dusk_high() -> None:

@@ -45,7 +45,8 @@ def alarms(effects: list[Effect]) -> list[tuple[str, str]]:
 @st.composite
 def stories(draw: st.DrawFn) -> list[Event]:
     """Readings with gaps, spikes, repeats, late comers and acts."""
-    at, events, level = T0, [], draw(st.floats(6.0, 8.0))
+    events: list[Event] = []
+    at, level = T0, draw(st.floats(6.0, 8.0))
     for number in range(draw(st.integers(1, 40))):
         at += draw(st.sampled_from([1, 10_000, 10_000, 60_000, 300_000, 2 * HOUR_MS]))
         what = draw(st.integers(0, 12))

@@ -92,3 +92,51 @@ def test_the_judge_rolls_up_as_qartod_does() -> None:
     assert push(3, 3.0) == (Flag.SUSPECT, Reason.UNUSUAL)
     assert push(4, 7.8) == (Flag.GOOD, Reason.NONE)
     assert push(4, 7.8) is None
+
+
+def test_at_a_quarter_hour_a_spike_is_suspect_and_water_is_not() -> None:
+    wild = spike_flags([7.8, 7.8, 5.5, 7.8, 7.8], 900_000)
+    assert wild[1:] == [Flag.GOOD, Flag.SUSPECT, Flag.GOOD, Flag.GOOD]
+    assert spike_flags([7.8, 7.8, 7.2, 7.8], 900_000)[1:] == [Flag.GOOD] * 3
+
+
+@pytest.mark.parametrize("away", [0.29, -0.29])
+def test_within_the_threshold_a_move_is_no_spike(away: float) -> None:
+    assert spike_flags([7.8, 7.8, 7.8 + away, 7.8])[1:] == [Flag.GOOD] * 3
+
+
+def test_three_wild_values_that_disagree_bear_each_other_out_in_nothing() -> None:
+    spike = Spike("ph")
+    flags = [spike.push(T0 + i * 10_000, v)[0] for i, v in enumerate([7.8, 7.8, 6.0, 9.5, 6.0, 9.5, 6.0, 7.8])]
+    assert flags[2:] == [Flag.SUSPECT] * 5 + [Flag.GOOD]
+    assert spike.step_at is None
+
+
+def test_after_maintenance_there_is_neither_neighbour_nor_step() -> None:
+    spike = Spike("ph")
+    for i, value in enumerate([7.8, 7.8, 6.8, 6.8, 6.8]):
+        spike.push(T0 + i * 10_000, value)
+    assert spike.step_at is not None
+    spike.forget()
+    assert spike.step_at is None
+    assert spike.push(T0 + 60_000, 9.0)[0] is Flag.NOT_EVALUATED
+
+
+def test_a_paused_sample_is_kept_in_order_and_judged_by_nothing() -> None:
+    judge = Judge("ph")
+
+    def paused(at: int, value: float) -> tuple[Flag, Reason] | None:
+        return judge.pause(Sample("ph", at, value, at))
+
+    assert paused(T0, 99.0) == (Flag.NOT_EVALUATED, Reason.MAINTENANCE)
+    assert paused(T0, 99.0) is None
+    assert paused(T0, 98.0) == (Flag.SUSPECT, Reason.REPEATED_TIME)
+    assert paused(T0 - 1, 7.0) == (Flag.SUSPECT, Reason.OUT_OF_ORDER)
+    assert judge.push(Sample("ph", T0 + 1, 4.5, T0 + 1)) == (Flag.GOOD, Reason.NONE)
+
+
+@pytest.mark.parametrize("quantity", QUANTITIES)
+def test_every_quantity_can_be_judged(quantity: str) -> None:
+    low, high = QUANTITIES[quantity].usual
+    verdicts = [Judge(quantity).push(Sample("x", T0, value, T0)) for value in (low, (low + high) / 2, high)]
+    assert verdicts == [(Flag.GOOD, Reason.NONE)] * 3

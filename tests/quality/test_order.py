@@ -66,6 +66,13 @@ def test_the_learned_interval_follows_a_probe_that_speaks_less_often() -> None:
     assert order.interval == 900_000
 
 
+def test_the_memory_of_gaps_is_bounded() -> None:
+    order = Order()
+    for i in range(100):
+        order.push(sample(T0 + 10_000 * i))
+    assert len(order.gaps) == 15
+
+
 def test_the_configured_interval_wins() -> None:
     order = Order(30_000)
     for i in range(5):

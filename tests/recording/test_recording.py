@@ -89,6 +89,20 @@ def test_one_wrong_year_makes_no_later_row_a_late_one() -> None:
     assert [(p.row, "leaps ahead" in p.text) for p in problems] == [(3, True)]
 
 
+def test_a_wrong_year_in_the_first_row_is_a_slip_too() -> None:
+    times = ["2062-06-03T04:30Z", "2026-06-03T04:31Z", "2026-06-03T04:32Z", "2026-06-03T04:33Z"]
+    samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))
+    assert [s.at == s.received_at for s in samples] == [True] * 3
+    assert [(p.row, "lies ahead" in p.text) for p in problems] == [(2, True)]
+
+
+def test_a_wrong_year_in_the_second_row_does_not_cost_the_first() -> None:
+    times = ["2026-06-03T04:30Z", "2016-06-03T04:31Z", "2026-06-03T04:32Z", "2026-06-03T04:33Z"]
+    samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))
+    assert [s.at == s.received_at for s in samples] == [True, False, True, True]
+    assert problems == []
+
+
 def test_a_long_gap_and_a_last_row_far_ahead_are_believed() -> None:
     times = ["2026-06-03T04:30Z", "2026-07-03T04:30Z", "2026-07-03T04:31Z", "2027-01-01T00:00Z"]
     samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))
@@ -125,6 +139,61 @@ def test_odd_files_are_survived() -> None:
     samples, problems = parsed("time,ph\n2026-06-03T04:30Z," + "9" * 200_000 + "\n2026-06-03T04:31Z,7.0\n")
     assert [s.value for s in samples] == [7.0]
     assert [p.row for p in problems] == [2]
+
+
+def test_an_open_quotation_swallows_no_row_after_it() -> None:
+    samples, problems = parsed(
+        'time,ph,note\n2026-06-03T04:30Z,"7.1,x\n2026-06-03T04:31Z,7.2,y\n2026-06-03T04:32Z,7.3,z\n'
+    )
+    assert [s.value for s in samples] == [7.2, 7.3]
+    assert [p.row for p in problems] == [1, 2]
+
+
+def test_a_note_over_two_lines_costs_neither_its_reading_nor_the_next() -> None:
+    samples, problems = parsed(
+        'time,ph,note\n2026-06-03T04:30Z,7.1,"herons\nand a cat"\n2026-06-03T04:31Z,7.2,"quiet, at last"\n'
+    )
+    assert [s.value for s in samples] == [7.1, 7.2]
+    assert [p.row for p in problems] == [1, 3]
+
+
+def test_a_byte_order_mark_is_no_part_of_the_header() -> None:
+    samples, problems = parsed("\ufefftime,ph\n2026-06-03T04:30Z,7.1\n")
+    assert ([s.value for s in samples], problems) == ([7.1], [])
+
+
+def test_bytes_that_are_no_text_cost_their_cell() -> None:
+    text = b"time,ph,water\n2026-06-03T04:30Z,\xff7.1,18\n2026-06-03T04:31Z,7.2,18\n".decode("utf-8", "replace")
+    samples, problems = parsed(text)
+    assert [s.value for s in samples] == [18.0, 7.2, 18.0]
+    assert [p.row for p in problems] == [2]
+
+
+def test_a_slip_at_the_end_of_a_gap_is_none_to_follow() -> None:
+    times = ["2026-06-03T04:30Z", "2062-06-03T04:31Z", "2026-07-03T04:30Z", "2026-07-03T04:31Z"]
+    samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))
+    assert [s.at for s in samples] == [at("2026-06-03T04:30Z"), at("2026-07-03T04:30Z"), at("2026-07-03T04:31Z")]
+    assert [p.row for p in problems] == [3]
+
+
+def test_hourly_rows_through_the_doubled_hour() -> None:
+    times = ["01:00", "02:00", "02:00", "03:00"]
+    samples, problems = parsed("time,ph\n" + "".join(f"2026-10-25T{t},7.0\n" for t in times))
+    assert problems == []
+    assert {b.at - a.at for a, b in itertools.pairwise(samples)} == {3_600_000}
+
+
+@pytest.mark.parametrize("text", ["٧.١", " 7.1 ", "+7.1", "7.1e0"])
+def test_numbers_as_people_write_them(text: str) -> None:
+    samples, problems = parsed(f"time,ph\n2026-06-03T04:30Z,{text}\n")
+    assert ([s.value for s in samples], problems) == ([7.1], [])
+
+
+@given(st.text(max_size=300))
+def test_no_text_is_fatal(text: str) -> None:
+    lines = text.splitlines(keepends=True)
+    for item in read(["time,ph\n", *lines, "2026-06-03T04:30Z,7.1\n"], PROBES, ZONE):
+        assert isinstance(item, Sample | RowProblem)
 
 
 @given(

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dawnline.alarms.settings import AlarmSettings
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, parse_duration
 from dawnline.event import Act, Event, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
@@ -20,6 +21,9 @@ from dawnline.reading import Sample
 FOLDER = Path(__file__).parent
 BEGIN = round(datetime(2026, 6, 8, tzinfo=ZoneInfo("Europe/Berlin")).timestamp() * 1000)
 POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+
+
+KEYS = {"interval", "days_before", "ph", "acts", "alarms", "expect", "tolerance", "any_order"}
 
 
 def moment(text: str) -> int:
@@ -59,7 +63,9 @@ def told(story: dict[str, Any]) -> list[tuple[int, str, str, str]]:
         body = {key: value for key, value in act.items() if key not in ("time", "act")}
         events.append(Act(f"act-{number}", moment(act["time"]), act["act"], body, "ada"))
     events.sort(key=lambda event: event.at)
-    pipe, found = Pipeline(POND, [("ph", "ph", None, None)]), []
+    alarms = {name: AlarmSettings.model_validate(mine) for name, mine in story.get("alarms", {}).items()}
+    found: list[tuple[int, str, str, str]] = []
+    pipe = Pipeline(POND, [("ph", "ph", None, None)], None, alarms)
     for event in events:
         for effect in pipe.step(event):
             if isinstance(effect, Transition):
@@ -71,6 +77,7 @@ def told(story: dict[str, Any]) -> list[tuple[int, str, str, str]]:
 @pytest.mark.parametrize("path", sorted(FOLDER.glob("*.toml")), ids=lambda path: path.stem)
 def test_story(path: Path) -> None:
     story = tomllib.loads(path.read_text(encoding="utf-8"))
+    assert set(story) <= KEYS
     expected = [((moment(t) - BEGIN) // MINUTE_MS, *rest) for t, *rest in story["expect"]]
     found = told(story)
     if story.get("any_order"):

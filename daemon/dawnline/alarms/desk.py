@@ -13,9 +13,9 @@ from typing import Any, Final, TypeAlias
 
 from dawnline.alarms import text
 from dawnline.alarms.catalogue import CATALOGUE, Alarm
+from dawnline.alarms.memory import Memory
 from dawnline.alarms.settings import AlarmSettings
-from dawnline.alarms.states import Move, State, next_state
-from dawnline.alarms.timing import Timing
+from dawnline.alarms.states import IllegalMove, Move, State, next_state
 from dawnline.errors import InputError
 from dawnline.event import PRIORITIES, Change, Effect, Notice, Priority, Transition
 from dawnline.outlook.finding import Condition, Finding
@@ -38,32 +38,6 @@ _ENDS: Final = {
 _TOLD: Final = ("raised", "escalated", "returned", "unshelved", "released")
 
 
-class Memory(Stateful):
-    """What is remembered of one alarm of one probe."""
-
-    KEPT = (
-        "timing", "state_name", "id", "ended", "since", "priority", "value", "evidence",
-        "shelved_until", "suppressed_until", "out_until", "actor",
-    )  # fmt: skip
-
-    def __init__(self) -> None:
-        self.timing = Timing()
-        self.state_name = State.NORMAL.name
-        self.id: int | None = None  # of the running episode, or of the last one while something remembers it
-        self.ended = True
-        self.since = 0
-        self.priority: Priority = "low"
-        self.value: float | None = None
-        self.evidence = ""
-        self.shelved_until = self.suppressed_until = self.out_until = 0
-        self.actor = ""
-
-    @property
-    def state(self) -> State:
-        """The alarm's state."""
-        return State[self.state_name]
-
-
 class Desk(Stateful):
     """All alarms of one pond."""
 
@@ -74,6 +48,7 @@ class Desk(Stateful):
         self.zone = zone
         self.kinds = {name: _overridden(kind, (overrides or {}).get(name)) for name, kind in CATALOGUE.items()}
         self.deadbands = {name: kind.deadband for name, kind in self.kinds.items()}
+        self._set = {name: mine.priority for name, mine in (overrides or {}).items() if mine.priority is not None}
         self.memory: dict[Key, Memory] = {}
         self.next_id = 1
         self.changed = False  # the memory differs from what was saved last
@@ -137,9 +112,13 @@ class Desk(Stateful):
                 return []
             memory.ended = True
             return self._tell(kind, finding.probe, memory, "returned", finding.at, quiet=hidden)
-        memory.priority = finding.priority or kind.priority
+        memory.priority = self._priority(kind, finding)
         memory.since = memory.timing.met_since if memory.timing.met_since is not None else finding.at
         return [] if hidden else self._begin(kind, finding.probe, memory, finding.at)
+
+    def _priority(self, kind: Alarm, finding: Finding) -> Priority:
+        """What the keeper set holds, whatever the finding says."""
+        return self._set.get(kind.name) or finding.priority or kind.priority
 
     def _begin(self, kind: Alarm, probe: str | None, memory: Memory, at: int) -> list[Effect]:
         memory.id, memory.ended = self.next_id, False
@@ -148,7 +127,7 @@ class Desk(Stateful):
 
     def _update(self, kind: Alarm, finding: Finding, memory: Memory) -> list[Effect]:
         memory.value, memory.evidence = finding.value, finding.evidence
-        priority = finding.priority or kind.priority
+        priority = self._priority(kind, finding)
         if PRIORITIES.index(priority) <= PRIORITIES.index(memory.priority):
             return []
         memory.priority = priority
@@ -178,6 +157,8 @@ class Desk(Stateful):
         """Show a shelved episode again. Raises as `acknowledge`."""
         key, memory = self._episode(episode)
         next_state(memory.state, Move.UNSHELVE)  # refuse before anything changes
+        if not memory.shelved_until:
+            raise IllegalMove(f"cannot unshelve: the alarm is {memory.state.value}, and not shelved")
         memory.shelved_until = 0
         effects = self._uncover(key, memory, at, Move.UNSHELVE, actor)
         self._drop_if_idle(key, memory)

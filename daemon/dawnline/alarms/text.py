@@ -45,7 +45,7 @@ def body(alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
 _CHANGED: dict[Change, str] = {
     "escalated": "It has become more urgent than when it was raised.",
     "unshelved": "It was shelved until now and is still there.",
-    "released": "It was suppressed during maintenance and is still there.",
+    "released": "It was there when it was suppressed, and nothing was judged meanwhile; from now on it is again.",
 }
 
 

@@ -14,9 +14,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from dawnline.duration import HOUR_MS, MINUTE_MS, Duration
 from dawnline.errors import InputError
 
+FOUND_SHOWN: Final = 60  # characters of a wrong value in a message
+Name = Annotated[str, Field(min_length=1, max_length=80)]
 Amount = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 Text = Annotated[str, Field(min_length=1, max_length=2000)]
-Episode = Annotated[int, Field(ge=1)]
+Episode = Annotated[int, Field(ge=1, lt=2**53)]
 
 
 class Entry(BaseModel):
@@ -104,7 +106,7 @@ class Note(Entry):
 class AtProbe(Entry):
     """Work at one probe, over a stated time."""
 
-    probe: str
+    probe: Name
     for_: Annotated[Duration, Field(alias="for", gt=0, le=48 * HOUR_MS)] = 30 * MINUTE_MS
 
 
@@ -117,7 +119,7 @@ class OutOfService(AtProbe):
 class ReturnProbe(Entry):
     """A probe is back."""
 
-    probe: str
+    probe: Name
 
 
 class Acknowledge(Entry):
@@ -168,7 +170,7 @@ def read(kind: str, body: Mapping[str, Any]) -> Entry:
     """The act, checked. Raises InputError that names the kind or the key, what was found and what is expected."""
     model = KINDS.get(kind)
     if model is None:
-        raise InputError(f"unknown act {kind!r}; {_nearest(kind, KINDS)}")
+        raise InputError(f"unknown act {_short(kind)}; {_nearest(kind, KINDS)}")
     try:
         return model.model_validate(dict(body))
     except ValidationError as error:
@@ -178,11 +180,17 @@ def read(kind: str, body: Mapping[str, Any]) -> Entry:
 def _say(kind: str, model: type[Entry], line: Any) -> str:
     key = ".".join(str(part) for part in line["loc"])
     if line["type"] == "extra_forbidden":
-        return f"{kind}: unknown key {key!r}; {_nearest(key, _keys(model))}"
+        return f"{kind}: unknown key {_short(key)}; {_nearest(key, _keys(model))}"
     if line["type"] == "missing":
         return f"{kind}: {key!r} is missing"
     message = line["msg"].removeprefix("Value error, ")
-    return f"{kind}: {key + ': ' if key else ''}{message}" + (f", found {line['input']!r}" if key else "")
+    return f"{kind}: {key + ': ' if key else ''}{message}" + (f", found {_short(line['input'])}" if key else "")
+
+
+def _short(found: object) -> str:
+    """What was found, short enough for a message."""
+    text = repr(found)
+    return text if len(text) <= FOUND_SHOWN else text[:FOUND_SHOWN] + "..."
 
 
 def _keys(model: type[Entry]) -> list[str]:

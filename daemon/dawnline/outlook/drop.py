@@ -76,7 +76,7 @@ class Drop(Stateful):
     def forget(self, at: int) -> None:
         """The probe stepped at `at` [ms]: falls are counted from ten minutes later on, when it has settled."""
         self.points.clear()
-        self.settled_at = at + SETTLE_MS
+        self.settled_at = max(self.settled_at, at + SETTLE_MS)
         self.since, self.worst = None, ()
 
     def push(self, point: Point, day: PondDay, interval: int) -> None:
@@ -87,7 +87,8 @@ class Drop(Stateful):
             return
         self._remember(at, value)
         falls = self._falls(at, value, interval)
-        if falls is None:
+        if falls is None:  # a gap lies behind: what stood out before it is over
+            self.since, self.worst = None, ()
             return
         phase = solar_phase(at, day)
         if phase != self.phase:

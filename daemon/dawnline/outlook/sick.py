@@ -36,6 +36,10 @@ class Sick(Stateful):
         if bad:
             self.reason = int(reason)
 
+    def forget(self) -> None:
+        """Begin anew: what the probe said before it was seen to does not count against it."""
+        self.latest.clear()
+
     def condition(self, at: int, spike: Spike) -> Condition:
         """MET with six of the last ten readings bad, or within an hour of an instrument's step."""
         bad = sum(self.latest)

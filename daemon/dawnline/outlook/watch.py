@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 LIVE_MS: Final = 15 * MINUTE_MS  # older samples go into the record and judge no alarm
 NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
+_NOT_THE_NEWEST: Final = (Reason.OUT_OF_ORDER, Reason.REPEATED_TIME, Reason.UNDATED, Reason.AHEAD_OF_CLOCK)
 PRESUMED_INTERVAL_MS: Final = MINUTE_MS  # until a second reading shows the interval
 
 
@@ -61,13 +62,21 @@ class Watch(Stateful):
         if -AHEAD_MS <= sample.received_at - sample.at <= LIVE_MS and sample.dated:
             self.silence.heard(sample.received_at)  # what cannot judge the present is no sign of life
         if maintenance:
-            self.forget(sample.at)
+            self.forget(sample.received_at)
         else:
             self.sick.push(flag, reason)
-        self.newest = (sample.at, sample.value, int(flag))
+        if reason not in _NOT_THE_NEWEST:
+            self.newest = (sample.at, sample.value, int(flag))
         if flag is Flag.GOOD:
             self.good(sample)
         return Reading(sample.probe, sample.at, sample.value, sample.received_at, flag, reason)
+
+    def begin_maintenance(self, at: int, until: int) -> None:
+        """The probe is being seen to from `at` to `until` [ms]; afterwards it is judged afresh."""
+        self.out_until = max(self.out_until, until)
+        self.judge.forget()
+        self.sick.forget()
+        self.forget(at)
 
     def good(self, sample: Sample) -> None:
         """A good sample; a quantity with a rhythm follows it here."""

@@ -35,9 +35,12 @@ class Judge(Stateful):
         spike = self.spike.push(sample.at, sample.value)
         return verdict if spike[0] is Flag.NOT_EVALUATED else spike
 
+    def forget(self) -> None:
+        """What comes next is not to be compared with what came before, nor is an old step held against it."""
+        self.spike.forget()
+
     def pause(self, sample: Sample) -> tuple[Flag, Reason] | None:
         """A sample taken during maintenance: kept in order, judged by nothing, compared with nothing later."""
-        self.spike.good.clear()
-        self.spike.odd.clear()
+        self.forget()
         verdict = self.order.push(sample)
         return (Flag.NOT_EVALUATED, Reason.MAINTENANCE) if verdict == (Flag.GOOD, Reason.NONE) else verdict

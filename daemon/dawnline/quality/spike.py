@@ -42,6 +42,12 @@ class Spike(Stateful):
         self.step_at: int | None = None
         self.step_size = 0.0
 
+    def forget(self) -> None:
+        """Begin anew: no neighbours, no step."""
+        self.good.clear()
+        self.odd.clear()
+        self.step_at = None
+
     def push(self, at: int, value: float) -> tuple[Flag, Reason]:
         """The verdict on this value, measured at `at`; `not evaluated` where it has no neighbours."""
         good = self.good
