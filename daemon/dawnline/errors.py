@@ -4,7 +4,6 @@
       SettingsError   the keeper: something in a file or a call is wrong; the text names place, found, expected
       InputError      the keeper: a row, a line or an act is wrong; the rest goes on
       StoreError      nobody can go on: the process ends and its supervisor starts it again
-      LinkError       the link: try again later
       DeliveryError   the outbox: `retry` says whether trying again can help
 
 Bad data is a value (a flag, a counted refusal), not an exception.
@@ -27,10 +26,6 @@ class InputError(DawnlineError):
 
 class StoreError(DawnlineError):
     """The store cannot be read or written."""
-
-
-class LinkError(DawnlineError):
-    """A port or a broker that does not answer now."""
 
 
 class DeliveryError(DawnlineError):

@@ -48,21 +48,6 @@ def test_stamps_increase_whatever_the_clock_does() -> None:
     assert stamps[0] == 1_501
 
 
-def test_a_clock_set_back_is_seen() -> None:
-    clock = Clock(100_000)
-    intake = Intake(clock)
-    intake.put(_one())
-    clock.at = 90_001
-    intake.put(_one())
-    assert intake.behind_ms == 0
-    clock.at = 50_000
-    intake.put(_one())
-    assert intake.behind_ms == 50_001
-    clock.at = 100_005
-    intake.put(_one())
-    assert intake.behind_ms == 0
-
-
 def test_an_empty_queue_ticks_when_the_time_is_up_or_it_is_woken() -> None:
     intake = Intake(lambda: 5)
     assert intake.take(0) == Tick(5)

@@ -18,6 +18,12 @@ def test_an_absolute_path_stays(tmp_path: Path) -> None:
     assert given.path == tmp_path / "s.db"
 
 
+def test_a_link_stands_for_the_file_it_leads_to(tmp_path: Path) -> None:
+    (tmp_path / "link.db").symlink_to(tmp_path / "heron-lane.db")
+    given = StoreSettings.model_validate({"path": "link.db"}, context={"folder": tmp_path})
+    assert given.path == (tmp_path / "heron-lane.db").resolve()
+
+
 @pytest.mark.parametrize("bad", ["", "  ", ":memory:", "file:s.db?mode=memory", "a\0b", 7, None])
 def test_what_is_no_path_of_a_file_is_refused(bad: object) -> None:
     with pytest.raises(ValidationError, match="a file of its own"):

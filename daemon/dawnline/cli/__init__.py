@@ -26,6 +26,7 @@ COMMANDS: Final[dict[str, str]] = {
     "logbook": "add what you did or measured by hand; list it",
     "probes": "list; take one out of service and return it",
     "review": "look back at a week",
+    "store": "back up, verify, restore, compact",
     "demo": "a simulated pond, the service and a review, in about a minute",
 }
 INTERRUPTED: Final = 130  # what a shell says of a command ended by Ctrl-C: 128 + SIGINT

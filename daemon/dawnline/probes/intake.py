@@ -17,7 +17,6 @@ from dawnline.event import Act, Delivered, Tick
 from dawnline.reading import Sample
 
 CAPACITY = 1_000
-BEHIND_MS = 10_000  # a smaller step back is what time synchronisation does every day
 _LOOK_AGAIN_S = 0.2  # machine time: how often a blocked link looks whether it should stop
 
 Measured: TypeAlias = tuple[str, float, int | None]
@@ -56,9 +55,8 @@ Item: TypeAlias = Batch | Act | Delivered
 class Intake:
     """The queue. `now` gives pond time in Unix ms; `capacity` bounds the batches that wait.
 
-    `behind_ms` is how far pond time last lay behind the last stamp, 0 where that is 10 s or less: the clock
-    was set back, and stamps creep on by 1 ms each until it catches up. `dropped` counts what a full queue
-    cost. `last_stamp` is the last of the run before, so that stamps go on from there.
+    `dropped` counts what a full queue cost. `last_stamp` is the last of the run before, so that stamps go on from
+    there.
     """
 
     def __init__(self, now: Callable[[], int], capacity: int = CAPACITY, last_stamp: int = 0) -> None:
@@ -71,7 +69,6 @@ class Intake:
         self._lock = threading.Lock()
         self._filled = threading.Condition(self._lock)
         self._drained = threading.Condition(self._lock)
-        self.behind_ms = 0
         self.dropped = 0
 
     def __len__(self) -> int:
@@ -126,10 +123,7 @@ class Intake:
             self._filled.notify()
 
     def _stamp(self) -> int:
-        now = self._now()
-        behind = self._last - now
-        self.behind_ms = behind if behind > BEHIND_MS else 0
-        self._last = max(now, self._last + 1)
+        self._last = max(self._now(), self._last + 1)
         return self._last
 
 

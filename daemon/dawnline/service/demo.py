@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import IO, Final, NamedTuple
 
 from dawnline.duration import HOUR_MS, iso, parse_time, show_duration
-from dawnline.errors import DawnlineError
+from dawnline.errors import DawnlineError, SettingsError
 from dawnline.event import Day, Transition
 from dawnline.reading import Flag, Reading
 from dawnline.review.figure import night_svg
@@ -85,7 +85,7 @@ def demonstrate(seed: int, seconds: float, folder: Path | None) -> int:
     place = folder or Path(tempfile.mkdtemp(prefix="dawnline-demo-"))
     place.mkdir(parents=True, exist_ok=True)
     if (place / "heron-lane.db").exists():
-        raise DawnlineError(f"{place} already holds a demo; name a new folder")
+        raise SettingsError(f"{place}: already holds a demo; name a new folder")
     config = place / "dawnline.toml"
     config.write_text(CONFIGURATION.format(port=place / "probe"), encoding="utf-8")
     settings = load(config)

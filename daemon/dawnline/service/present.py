@@ -71,7 +71,7 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
                 "title": CATALOGUE[alarm].title,
                 "probe": probe,
                 "state": memory.state.value,
-                "priority": memory.priority,
+                "priority": pipeline.desk.kinds[alarm].priority if memory.id is None else memory.priority,
                 "since": iso(memory.since, zone) if memory.since else None,
                 "value": rounded(memory.value),
                 "text": memory.evidence,

@@ -19,7 +19,8 @@ def _placed(value: object, info: ValidationInfo) -> Path:
         raise ValueError(f"{path} cannot be looked at ({error.strerror}): give another path") from None
     if folder:
         raise ValueError(f"{path} is a folder: add the name of a file, such as heron-lane.db")
-    return path
+    # One store under two names would have two writers, for lock and inbox go by the name.
+    return path.resolve() if path.is_symlink() else path
 
 
 class StoreSettings(BaseModel):
