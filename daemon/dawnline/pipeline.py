@@ -21,6 +21,8 @@ from dawnline.outlook.finding import Condition
 from dawnline.outlook.reach import Reach
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
+from dawnline.outlook.thermometer import Thermometer
+from dawnline.outlook.twin import compare
 from dawnline.outlook.watch import PhWatch, Watch
 from dawnline.quality.judge import Judge
 from dawnline.reading import Sample
@@ -52,12 +54,14 @@ class Pipeline:
         self.watches: dict[str, Watch] = {}
         for name, quantity, interval, span in probes:
             judge = Judge(quantity, interval=interval, span=span)
-            watch = (
-                PhWatch(name, judge, sun, limits or LimitSettings())
-                if quantity == "ph"
-                else Watch(name, quantity, judge)
-            )
-            self.watches[name] = watch
+            if quantity == "ph":
+                self.watches[name] = PhWatch(name, judge, sun, limits or LimitSettings())
+            elif quantity == "temperature":
+                self.watches[name] = Thermometer(name, judge)
+            else:
+                self.watches[name] = Watch(name, quantity, judge)
+        self._ph = [watch for watch in self.watches.values() if isinstance(watch, PhWatch)]
+        self._thermometers = [watch for watch in self.watches.values() if isinstance(watch, Thermometer)]
         self._strangers: set[str] = set()
 
     # ------------------------------------------------------------ the fold
@@ -117,11 +121,20 @@ class Pipeline:
             effects += desk.tick(at)
         if self.reach.ways or ("delivery-failing", None) in memory:
             effects += desk.see(self.reach.finding(at))
+        self._compare(at)
         for name, watch in self.watches.items():
             effects += watch.minute(at)
             for alarm, condition in watch.conditions(at, desk.deadbands):
                 if condition is not _CLEAR or (alarm, name) in memory:
                     effects += desk.see(watch.finding(alarm, condition, at))
+
+    def _compare(self, at: int) -> None:
+        """What the probes of one pond say of one another."""
+        if len(self._ph) > 1:
+            compare(self._ph, at)
+        if any(thermometer.leapt() for thermometer in self._thermometers):
+            for watch in self._ph:
+                watch.sick.thermometer_moved(at)
 
     # ------------------------------------------------------------ acts
 
@@ -150,7 +163,14 @@ class Pipeline:
                 watch = self._watch(entry.probe)
                 watch.out_until = min(watch.out_until, act.at)
                 return desk.give_back(self._keys(entry.probe), act.at, act.actor)
+            case acts.HandTest():
+                self._tested(entry, act.at)
         return self._explained(act) if act.kind in acts.EXPLAINED else []
+
+    def _tested(self, entry: acts.HandTest, at: int) -> None:
+        for watch in self._ph:
+            if entry.ph is not None:
+                watch.tested(at, entry.ph)
 
     def _explained(self, act: Act) -> list[Effect]:
         """A known act at the water: what it sets off is no alarm, and no fall is counted across it."""

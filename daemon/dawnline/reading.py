@@ -34,6 +34,8 @@ class Reason(IntEnum):
     AHEAD_OF_CLOCK = 7  # its own time lies in the future
     MAINTENANCE = 8  # taken while the probe was out of service or being cleaned or calibrated
     CHECK_FAILED = 9  # a check crashed: its verdict is lost, the reading is not
+    NOISY = 20  # the series trembles far more than it usually does
+    SHIFTED = 21  # on a level that the instrument has shifted within one reading
 
     @property
     def label(self) -> str:

@@ -14,13 +14,10 @@ from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop, solar_phase
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.limits import high_priority, high_side, low_priority
 from dawnline.outlook.settings import LimitSettings
-from dawnline.outlook.sick import Sick
 from dawnline.outlook.silence import Silence
 from dawnline.outlook.smooth import Point, Smooth
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.swing import Swing
-from dawnline.quality.spike import Spike
-from dawnline.reading import Flag, Reason
 
 SUN = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
 T0 = SUN.day(date(2026, 6, 8)).start
@@ -83,26 +80,6 @@ def test_a_probe_that_never_spoke_is_missed_within_the_hour() -> None:
     silence = Silence()
     assert silence.condition(T0, None) is Condition.CLEAR
     assert silence.condition(T0 + 61 * MINUTE_MS, None) is Condition.MET
-
-
-def test_a_probe_is_sick_when_most_readings_are_bad() -> None:
-    sick, spike = Sick(), Spike("ph")
-    for flag in [Flag.GOOD] * 4 + [Flag.FAIL] * 5:
-        sick.push(flag, Reason.OUT_OF_SPAN)
-    assert sick.condition(T0, spike) is Condition.BETWEEN
-    sick.push(Flag.FAIL, Reason.OUT_OF_SPAN)
-    assert sick.condition(T0, spike) is Condition.MET
-    assert "out of span" in sick.evidence(T0, spike)
-    for _ in range(10):
-        sick.push(Flag.GOOD, Reason.NONE)
-    assert sick.condition(T0, spike) is Condition.CLEAR
-
-
-def test_an_instruments_step_is_remembered_for_an_hour() -> None:
-    sick, spike = Sick(), Spike("ph")
-    spike.step_at, spike.step_size = T0, -0.8
-    assert sick.condition(T0 + HOUR_MS, spike) is Condition.MET
-    assert sick.condition(T0 + HOUR_MS + 1, spike) is Condition.CLEAR
 
 
 def test_limits_and_their_priorities() -> None:

@@ -1,64 +1,122 @@
-"""A sick probe: most of its latest readings are not good, or its pH stepped as only an instrument does.
+"""A sick probe: what is wrong is named by a cause from a closed list.
 
-Water mixes over minutes. A step within one reading, after which the probe stays where it landed, is a wire, a dry
-glass or a bumped probe; the check in quality/spike remembers such steps.
+A cause is a guess at the instrument from the signs it gives; the flags come from quality/, the comparison with a twin
+and with hand tests from outlook/reference.
 """
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
+from enum import StrEnum
 from typing import Final
 
-from dawnline.duration import HOUR_MS
+from dawnline.duration import HOUR_MS, MINUTE_MS, show_duration
 from dawnline.outlook.finding import Condition
-from dawnline.quality.spike import Spike
+from dawnline.quality.judge import Judge
 from dawnline.reading import Flag, Reason
 from dawnline.state import Stateful
 
 LATEST: Final = 10
 MOST_BAD: Final = 6
-STEP_REMEMBERED_MS: Final = HOUR_MS
+SHORTED_PH: Final = 7.0  # what an amplifier shows of 0 mV: a shorted or flooded electrode gives no voltage
+SHORTED_WITHIN: Final = 0.06
+TOGETHER_MS: Final = 10 * MINUTE_MS  # a thermometer that moves within this time of the pH probe hangs beside it
+AIR_REMEMBERED_MS: Final = 6 * HOUR_MS
+
+
+class Cause(StrEnum):
+    """What seems to be wrong with a probe."""
+
+    FROZEN = "frozen"
+    NOISY = "noisy"
+    JUMPED = "jumped"
+    OUT_OF_WATER = "out of water"
+    APART_FROM_TWIN = "drifting from its twin"
+    APART_FROM_HAND_TEST = "drifting from the hand test"
+    SLOW = "slow"
+    WIRE = "wire"
+    ABSURD = "absurd"
+
+
+_CAUSES: Final = {
+    Reason.OUT_OF_SPAN: Cause.WIRE,
+    Reason.UNUSUAL: Cause.ABSURD,
+    Reason.SPIKE: Cause.NOISY,
+    Reason.NOISY: Cause.NOISY,
+    Reason.SHIFTED: Cause.JUMPED,
+}
+# One verdict of these checks rests on many readings: it need not be repeated to be believed.
+_SURE: Final = frozenset((Reason.NOISY, Reason.SHIFTED))
 
 
 class Sick(Stateful):
-    """Watches how many of one probe's latest readings can be believed."""
+    """Watches how many of one probe's latest readings can be believed, and why not."""
 
-    KEPT = ("latest", "reason")
+    KEPT = ("latest", "value", "began", "air_at")
 
     def __init__(self) -> None:
-        self.latest: deque[int] = deque(maxlen=LATEST)  # 1 for a reading that is not good
-        self.reason = 0
+        self.latest: deque[int] = deque(maxlen=LATEST)  # the reason of each reading, 0 for a good one
+        self.value = 0.0
+        self.began: int | None = None  # since when it has been sick
+        self.air_at: int | None = None  # when a thermometer moved along
 
-    def push(self, flag: Flag, reason: Reason) -> None:
+    def push(self, at: int, value: float, flag: Flag, reason: Reason) -> None:
         """Take one verdict."""
-        bad = flag in (Flag.SUSPECT, Flag.FAIL)
-        self.latest.append(1 if bad else 0)
-        if bad:
-            self.reason = int(reason)
+        self.latest.append(int(reason) if flag in (Flag.SUSPECT, Flag.FAIL) else 0)
+        self.value = value
+        if self.began is None:
+            if self._bad() >= MOST_BAD or self.latest[-1] in _SURE:
+                self.began = at
+        elif self._bad() == 0:
+            self.began = None
 
     def forget(self) -> None:
         """Begin anew: what the probe said before it was seen to does not count against it."""
         self.latest.clear()
+        self.began = self.air_at = None
 
-    def condition(self, at: int, spike: Spike) -> Condition:
-        """MET with six of the last ten readings bad, or within an hour of an instrument's step."""
-        bad = sum(self.latest)
-        if bad >= MOST_BAD or self.stepped(at, spike):
+    def thermometer_moved(self, at: int) -> None:
+        """A thermometer on the same pond has moved faster than water does, at `at` [ms]."""
+        if self.began is not None and abs(at - self.began) <= TOGETHER_MS:
+            self.air_at = at
+
+    def condition(self) -> Condition:
+        """MET with six of the last ten readings bad, or the latest on one of the sure signs."""
+        bad = self._bad()
+        if bad >= MOST_BAD or (self.latest and self.latest[-1] in _SURE):
             return Condition.MET
         return Condition.CLEAR if bad <= 1 else Condition.BETWEEN
 
-    @staticmethod
-    def stepped(at: int, spike: Spike) -> bool:
-        """Whether an instrument's step lies within the last hour."""
-        return spike.step_at is not None and at - spike.step_at <= STEP_REMEMBERED_MS
+    def cause(self) -> Cause:
+        """The likeliest cause, from the signs so far."""
+        counts = Counter(reason for reason in self.latest if reason)
+        if not counts:
+            return Cause.ABSURD
+        latest = self.latest[-1]
+        cause = _CAUSES.get(Reason(latest if latest in _SURE else counts.most_common(1)[0][0]), Cause.ABSURD)
+        if cause in (Cause.JUMPED, Cause.FROZEN) and abs(self.value - SHORTED_PH) <= SHORTED_WITHIN:
+            return Cause.WIRE
+        if cause in (Cause.JUMPED, Cause.NOISY) and self.air_at is not None:
+            return Cause.OUT_OF_WATER
+        return cause
 
-    def evidence(self, at: int, spike: Spike) -> str:
-        """What is wrong, in words."""
-        bad = sum(self.latest)
-        if bad >= MOST_BAD:
+    def evidence(self, at: int, judge: Judge) -> str:
+        """What is wrong, in words, beginning with the cause."""
+        bad, cause = self._bad(), self.cause()
+        since = f", for {show_duration(at - self.began)}" if self.began is not None and at > self.began else ""
+        if bad == 0:
+            return "its readings can be believed again"
+        if cause is Cause.OUT_OF_WATER:
+            return f"{cause}: pH and temperature moved together, as a probe does that leaves the water{since}"
+        if self.latest[-1] == Reason.SHIFTED:
             return (
-                f"{bad} of the last {len(self.latest)} readings are not good (the latest: {Reason(self.reason).label})"
+                f"{cause}: the reading shifted by {judge.step.size:+.2f} within one sample, as water does not{since}; "
+                + ("limits cannot be judged" if judge.step.lost else f"limits are judged less {judge.step.offset:+.2f}")
             )
-        if self.stepped(at, spike):
-            return f"the reading stepped by {spike.step_size:+.2f} within one sample, as water does not"
-        return f"{bad} of the last {len(self.latest)} readings are not good"
+        if self.latest[-1] == Reason.NOISY:
+            return f"{cause}: it trembles from one reading to the next as water does not{since}"
+        reason = Reason(max(self.latest, key=lambda r: (r > 0, list(self.latest).count(r))))
+        return f"{cause}: {bad} of the last {len(self.latest)} readings are not good ({reason.label}){since}"
+
+    def _bad(self) -> int:
+        return sum(1 for reason in self.latest if reason)

@@ -8,14 +8,16 @@ from dawnline.duration import MINUTE_MS
 from dawnline.event import Day
 from dawnline.outlook.drop import Drop
 from dawnline.outlook.finding import Condition, Finding
+from dawnline.outlook.hand import Hand
 from dawnline.outlook.limits import high_priority, high_side, low_priority, low_side, shown
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
-from dawnline.outlook.sick import Sick
+from dawnline.outlook.sick import Cause, Sick
 from dawnline.outlook.silence import Silence
 from dawnline.outlook.smooth import Point, Smooth
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.swing import Swing
+from dawnline.outlook.twin import Twin
 from dawnline.quality.judge import Judge
 from dawnline.quality.order import AHEAD_MS
 from dawnline.reading import Flag, Reading, Reason, Sample
@@ -64,11 +66,13 @@ class Watch(Stateful):
         if maintenance:
             self.forget(sample.received_at)
         else:
-            self.sick.push(flag, reason)
+            self.sick.push(sample.at, sample.value, flag, reason)
         if reason not in _NOT_THE_NEWEST:
             self.newest = (sample.at, sample.value, int(flag))
         if flag is Flag.GOOD:
             self.good(sample)
+        elif reason is Reason.SHIFTED:
+            self.shifted(sample)
         return Reading(sample.probe, sample.at, sample.value, sample.received_at, flag, reason)
 
     def begin_maintenance(self, at: int, until: int) -> None:
@@ -81,6 +85,9 @@ class Watch(Stateful):
     def good(self, sample: Sample) -> None:
         """A good sample; a quantity with a rhythm follows it here."""
 
+    def shifted(self, sample: Sample) -> None:
+        """A sample on a level that the instrument has shifted: it tells how the water moves, not where it stands."""
+
     def forget(self, until: int) -> None:
         """What comes after `until` [ms] is not to be compared with what came before."""
 
@@ -90,8 +97,10 @@ class Watch(Stateful):
 
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
         """How things stand at `at`, alarm by alarm. `deadbands` are in the alarm's unit."""
-        sick = self.sick.condition(at, self.judge.spike) if self.judge.order.last_at is not None else Condition.CLEAR
-        return [("no-data", self.silence.condition(at, self.judge.order.interval)), ("probe-suspect", sick)]
+        return [
+            ("no-data", self.silence.condition(at, self.judge.order.interval)),
+            ("probe-suspect", self.sick.condition()),
+        ]
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
         """The fact behind a condition, with its evidence."""
@@ -100,13 +109,13 @@ class Watch(Stateful):
             text = "readings come again" if condition is Condition.CLEAR else self.silence.evidence(at)
             return Finding(alarm, self.probe, at, condition, last, text, since=self.silence.heard_at)
         value = self.newest[1] if self.newest else None
-        return Finding(alarm, self.probe, at, condition, value, self.sick.evidence(at, self.judge.spike))
+        return Finding(alarm, self.probe, at, condition, value, self.sick.evidence(at, self.judge))
 
 
 class PhWatch(Watch):
     """A pH probe: also the pond's day, the swing, the limits and the sudden drop."""
 
-    KEPT = (*Watch.KEPT, "smooth", "rhythm", "swing", "drop", "current", "current_at", "step_seen")
+    KEPT = (*Watch.KEPT, "smooth", "rhythm", "swing", "drop", "hand", "twin", "current", "current_at", "shift_since")
 
     def __init__(self, probe: str, judge: Judge, sun: Sun, limits: LimitSettings) -> None:
         super().__init__(probe, "ph", judge)
@@ -115,21 +124,38 @@ class PhWatch(Watch):
         self.rhythm = Rhythm(probe, sun, limits)
         self.swing = Swing()
         self.drop = Drop()
-        self.current: float | None = None  # the newest minute's pH, once its neighbours bear it out
+        self.hand = Hand()
+        self.twin = Twin()
+        self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
         self.current_at = 0
-        self.step_seen: int | None = None  # the last instrument's step that was taken note of
+        self.shift_since: int | None = None  # time of the instrument's step that is being allowed for
 
     def good(self, sample: Sample) -> None:
         """Follow the rhythm."""
-        interval = self.interval
-        step_at = self.judge.spike.step_at
-        if step_at != self.step_seen:  # what lies before a step cannot be compared with what follows
-            self.step_seen = step_at
-            self.forget(sample.at)
-        point = self.smooth.push(sample.at, sample.value, interval)
+        if self.shift_since is not None:
+            if self.shift_since == self.judge.step.since:  # not undone by another step, but believed after a day
+                self.forget(sample.at)
+            self.shift_since = None
+        self._flow(sample.at, sample.value)
+        self.rhythm.push(sample.at, sample.value, self.interval)
+
+    def shifted(self, sample: Sample) -> None:
+        """As `Watch.shifted`: falls and limits are judged less the shift; the day's figures do without."""
+        step = self.judge.step
+        self.shift_since = step.since
+        if not step.lost:
+            self._flow(sample.at, sample.value - step.offset)
+
+    def _flow(self, at: int, value: float) -> None:
+        point = self.smooth.push(at, value, self.interval)
         if point is not None:
             self._follow(point)
-        self.rhythm.push(sample.at, sample.value, interval)
+
+    def begin_maintenance(self, at: int, until: int) -> None:
+        """As `Watch.begin_maintenance`; hand tests and twins compare afresh."""
+        super().begin_maintenance(at, until)
+        self.hand.forget()
+        self.twin.forget()
 
     def forget(self, until: int) -> None:
         """As `Watch.forget`: the smoothing and the drop begin anew."""
@@ -148,8 +174,9 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
-        self.rhythm.smoothed(point)
-        self.swing.push(point.at, point.value)
+        if self.shift_since is None:
+            self.rhythm.smoothed(point)
+            self.swing.push(point.at, point.value)
         day = self.rhythm.day
         if day is not None:
             self.drop.push(point, day, self.interval)
@@ -158,16 +185,31 @@ class PhWatch(Watch):
         """Whether the newest good pH is recent enough to judge the present by."""
         return self.current is not None and at - self.current_at <= min(LIVE_MS, self._patience()) + MINUTE_MS
 
+    def unlike(self) -> float | None:
+        """How far the present pH lies from what is usual at this hour of the sun; None while that is not known."""
+        usual = self.drop.usual()
+        return None if usual is None or self.current is None else abs(self.current - usual.level)
+
+    def tested(self, at: int, ph: float) -> None:
+        """Somebody measured `ph` by hand at `at` [ms]."""
+        if self.current is not None and self.live(at):
+            self.hand.push(at, self.current - ph)
+
     def _patience(self) -> int:
         return max(5 * MINUTE_MS, 3 * self.interval)
 
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
         """As `Watch.conditions`, with the pH alarms."""
-        result = super().conditions(at, deadbands)
+        silence, sick = super().conditions(at, deadbands)
+        if self.twin.blamed or self.hand.difference(at) is not None:
+            sick = ("probe-suspect", Condition.MET)
+        result = [silence, sick]
         value, limits = self.current, self.limits
-        if value is None or not self.live(at):
+        overruled = self.twin.blamed and self.twin.decided
+        if value is None or not self.live(at) or overruled:
             result += [(a, Condition.UNKNOWN) for a in ("ph-crash", "ph-low", "ph-high", "sudden-drop")]
         else:
+            value -= self.hand.error(at)
             result += [
                 ("ph-crash", low_side(value, limits.ph_crash, deadbands["ph-crash"])),
                 ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
@@ -189,8 +231,11 @@ class PhWatch(Watch):
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
         """As `Watch.finding`, for the pH alarms too."""
         value, limits, seen = self.current, self.limits, self.current_at
+        if alarm == "probe-suspect" and condition is Condition.MET and self.sick.condition() is not Condition.MET:
+            return Finding(alarm, self.probe, at, condition, value, self._disagreement(at))
         if value is None or alarm in ("no-data", "probe-suspect"):
             return super().finding(alarm, condition, at)
+        value -= self.hand.error(at)
         if alarm == "wide-swing":
             swing = self.swing.figure(at)
             text = "" if swing is None else f"pH moved by {swing:.2f} in 24 hours; {limits.swing_wide:g} is wide"
@@ -208,3 +253,13 @@ class PhWatch(Watch):
         if ordinary is not None:
             text += f"; this pond's ordinary dawn low is {ordinary:.2f}"
         return Finding(alarm, self.probe, at, condition, value, text, priority, observed_at=seen)
+
+    def _disagreement(self, at: int) -> str:
+        """What contradicts this probe, in words."""
+        difference = self.hand.difference(at)
+        if difference is not None:
+            more = "more" if difference > 0 else "less"
+            return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand"
+        more = "more" if self.twin.mean > 0 else "less"
+        which = "" if self.twin.decided else "; which of them is wrong cannot be told"
+        return f"{Cause.APART_FROM_TWIN}: it shows {abs(self.twin.mean):.2f} {more} than it should beside it{which}"

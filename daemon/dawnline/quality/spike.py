@@ -2,9 +2,8 @@
 
 The usual spike test needs the next reading and also accuses a spike's innocent neighbours. Here a reading is
 compared with the median of the last good ones (that of a slow probe with the last one). A reading beyond the threshold
-is suspect; when `BORNE_OUT` readings in a row agree with each other away from the old level it was a step, not a spike:
-the last of them is good again, and the step is remembered, since water is slower than a wire: a step within one sample
-is an instrument's signature.
+is suspect; when `BORNE_OUT` readings in a row agree with each other away from the old level it was no spike, and the
+last of them is good again. Whether the water or the instrument moved so far is asked in step.py.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from dawnline.state import Stateful
 
 REMEMBERED: Final = 5
 BORNE_OUT: Final = 3  # the third reading that agrees is believed
-STEP_GAP_MS: Final = 2 * MINUTE_MS  # with readings further apart than this, water may have moved as far
+CLOSE_MS: Final = 2 * MINUTE_MS  # readings further apart than this are compared with the last one alone
 FORGOTTEN_MS: Final = 30 * MINUTE_MS  # after a gap this long there is no neighbour to compare with
 
 # Threshold at once, and what it grows by each minute since the last good reading. Common practice, no source.
@@ -32,21 +31,18 @@ THRESHOLDS: Final[dict[str, tuple[float, float]]] = {
 class Spike(Stateful):
     """Spike check of one series."""
 
-    KEPT = ("good", "last_good_at", "odd", "step_at", "step_size")
+    KEPT = ("good", "last_good_at", "odd")
 
     def __init__(self, quantity: str) -> None:
         self.threshold, self.growth = THRESHOLDS.get(quantity, (float("inf"), 0.0))
         self.good: list[float] = []
         self.last_good_at = 0
         self.odd: list[float] = []
-        self.step_at: int | None = None
-        self.step_size = 0.0
 
     def forget(self) -> None:
-        """Begin anew: no neighbours, no step."""
+        """Begin anew: no neighbours."""
         self.good.clear()
         self.odd.clear()
-        self.step_at = None
 
     def push(self, at: int, value: float) -> tuple[Flag, Reason]:
         """The verdict on this value, measured at `at`; `not evaluated` where it has no neighbours."""
@@ -55,7 +51,7 @@ class Spike(Stateful):
         if not good or (gap > FORGOTTEN_MS and not self.odd):
             self._accept(at, value, fresh=True)
             return Flag.NOT_EVALUATED, Reason.NONE
-        middle = sorted(good)[len(good) // 2] if gap <= STEP_GAP_MS else good[-1]
+        middle = sorted(good)[len(good) // 2] if gap <= CLOSE_MS else good[-1]
         allowed = self.threshold + self.growth * (gap / MINUTE_MS)
         if abs(value - middle) <= allowed:
             self._accept(at, value, fresh=False)
@@ -65,8 +61,6 @@ class Spike(Stateful):
         self.odd.append(value)
         if len(self.odd) < BORNE_OUT:
             return Flag.SUSPECT, Reason.SPIKE
-        if gap <= (BORNE_OUT + 1) * STEP_GAP_MS:
-            self.step_at, self.step_size = at, self.odd[0] - middle
         self._accept(at, value, fresh=True)
         return Flag.GOOD, Reason.NONE
 

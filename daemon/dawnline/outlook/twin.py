@@ -1,0 +1,99 @@
+"""Several pH probes on one pond vote, and disagree openly.
+
+Each probe is compared with the median of the others, less the difference that was usual between them on their first
+day together (one hangs higher, one nearer the inflow). Two probes cannot outvote each other: the one that is unlike its
+own past at this hour of the sun is named, and where neither is plainly so, both are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+from typing import Final, Protocol
+
+from dawnline.duration import HOUR_MS
+from dawnline.state import Stateful
+
+APART: Final = 0.3  # pH, of an hour's mean; twins that were calibrated together keep within 0.1. No source
+FIRST_APART: Final = 0.5  # while the usual difference is not known
+TOGETHER_AGAIN: Final = 0.2
+HOURS_TO_LEARN: Final = 24
+MINUTES_IN_MEAN: Final = 60
+LEAST_MINUTES: Final = 30
+PLAINLY_UNLIKE: Final = 0.15
+
+
+class Twin(Stateful):
+    """What one probe's twins say of it."""
+
+    KEPT = ("first", "hour", "usual", "mean", "minutes", "apart", "blamed", "decided")
+
+    def __init__(self) -> None:
+        self.first: list[float] = []
+        self.hour = 0
+        self.usual: float | None = None
+        self.mean = 0.0
+        self.minutes = 0
+        self.apart = False
+        self.blamed = False  # it is this probe that is wrong, as far as can be told
+        self.decided = False  # and its twin is not
+
+    def forget(self) -> None:
+        """A probe has been seen to, or hangs elsewhere: begin anew."""
+        self.first.clear()
+        self.usual, self.mean, self.minutes = None, 0.0, 0
+        self.apart = self.blamed = self.decided = False
+
+    def alone(self) -> None:
+        """There is nobody to compare with."""
+        self.mean, self.minutes = 0.0, 0
+        self.apart = self.blamed = self.decided = False
+
+    def push(self, at: int, difference: float) -> None:
+        """Take one minute's difference from the twins [pH]."""
+        if self.usual is None and at // HOUR_MS != self.hour:
+            self.hour = at // HOUR_MS
+            self.first.append(difference)
+            if len(self.first) >= HOURS_TO_LEARN:
+                self.usual = median(self.first)
+                self.first.clear()
+        self.minutes = min(self.minutes + 1, MINUTES_IN_MEAN)
+        self.mean += (difference - (self.usual or 0.0) - self.mean) / self.minutes
+        far = FIRST_APART if self.usual is None else APART
+        self.apart = abs(self.mean) > (TOGETHER_AGAIN if self.apart else far) and self.minutes >= LEAST_MINUTES
+
+
+class Compared(Protocol):
+    """A pH probe as this room needs it."""
+
+    twin: Twin
+    current: float | None
+
+    def live(self, at: int) -> bool:
+        """Whether `current` is recent."""
+
+    def unlike(self) -> float | None:
+        """How far `current` lies from what this probe usually says at this hour of the sun [pH]."""
+
+
+def compare(probes: Sequence[Compared], at: int) -> None:
+    """One minute: each live probe with the others."""
+    live = [(probe, probe.current) for probe in probes if probe.current is not None and probe.live(at)]
+    if len(live) < 2:
+        for probe in probes:
+            probe.twin.alone()
+        return
+    for probe, value in live:
+        probe.twin.push(at, value - median(other for each, other in live if each is not probe))
+    for probe, _ in live:
+        twin = probe.twin
+        others = [each for each, _ in live if each is not probe]
+        cleared = all(_plainly(each, than=probe) for each in others)
+        twin.blamed = twin.apart and not cleared
+        twin.decided = twin.blamed and (len(live) > 2 or _plainly(probe, than=others[0]))
+
+
+def _plainly(probe: Compared, *, than: Compared) -> bool:
+    """Whether one probe is unlike its past, and the other is not."""
+    mine, theirs = probe.unlike(), than.unlike()
+    return mine is not None and theirs is not None and mine > PLAINLY_UNLIKE and mine > 2 * theirs

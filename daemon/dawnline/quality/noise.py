@@ -1,0 +1,105 @@
+"""Noise: readings that tremble far more than this probe usually does.
+
+Moisture in a plug, a ground loop or a dry glass bulb shows as restlessness from one reading to the next, which water
+behind a glass electrode cannot follow. It is measured by the second difference of three readings, of which a steady
+rise or fall gives none. A single difference is held against this probe's usual mean; most of the latest must be too
+large, so that a few spikes are not taken for noise.
+
+The floor depends on the interval: within a minute water hardly moves, while a lake probe read every quarter of an hour
+in a bright, layered surface trembles by 0.1 pH in health. Common practice, no source; set on public records.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import Final
+
+from dawnline.duration import DAY_MS, MINUTE_MS
+from dawnline.state import Stateful
+
+WEIGHT: Final = 1 / 64  # of the newest difference in the running mean
+LATEST: Final = 20
+MOST: Final = 12  # of the latest
+FEW: Final = 5  # with so few, noise is over
+DAYS_KNOWN: Final = 14
+TIMES_USUAL: Final = 3.0
+TIMES_USUAL_WATCHED: Final = 2.0
+WATCHED: Final = 0.4  # of the floor, while there is another reason to look closely
+GRAINS: Final = 1.2  # a converter that flickers by one count trembles by half of it to one
+# Floor in the quantity's unit for readings at most a minute apart, and for slower ones.
+FLOORS: Final[dict[str, tuple[float, float]]] = {
+    "ph": (0.04, 0.12),
+    "electrode_mv": (2.4, 7.0),
+    "temperature": (0.4, 0.8),
+    "dissolved_oxygen": (0.4, 1.0),
+}
+
+
+class Noise(Stateful):
+    """Restlessness of one series; feed it every value inside the instrument's span, in order of time."""
+
+    KEPT = ("last", "before", "mean", "large", "noisy", "grain", "day", "days")
+
+    def __init__(self, quantity: str) -> None:
+        self.floors = FLOORS.get(quantity)
+        self.last: float | None = None
+        self.before: float | None = None
+        self.mean = 0.0
+        self.large: deque[int] = deque(maxlen=LATEST)  # 1 where the second difference was too large
+        self.noisy = False
+        self.grain: float | None = None  # the smallest difference seen: the step of the converter
+        self.day = 0
+        self.days: list[float] = []  # the running mean at the end of each day
+
+    def forget(self) -> None:
+        """Begin anew; what is usual stays known."""
+        self.last = self.before = None
+        self.large.clear()
+        self.noisy = False
+
+    def push(self, at: int, value: float, interval: int | None, *, watched: bool = False) -> bool:
+        """Take a value measured at `at` [ms]; whether the series is noisy now. `watched`: look closely."""
+        last, before = self.last, self.before
+        self.last, self.before = value, last
+        if self.floors is None or last is None or before is None:
+            return False
+        trembling = abs(value - last - last + before) / 2
+        if value != last:
+            self._see_grain(abs(value - last))
+        day = at // DAY_MS
+        if day != self.day:
+            self._close_day(day)
+        floor = self.floors[0] if interval is not None and interval <= MINUTE_MS else self.floors[1]
+        if watched:
+            floor *= WATCHED
+        elif trembling <= floor and not self.noisy and not self.large:
+            self.mean += WEIGHT * (trembling - self.mean)
+            return False
+        return self._weigh(trembling, floor, TIMES_USUAL_WATCHED if watched else TIMES_USUAL)
+
+    def usual(self) -> float:
+        """The median restlessness of the last days, that of today while no day is known."""
+        days = sorted(self.days)
+        return days[len(days) // 2] if days else self.mean
+
+    def _weigh(self, trembling: float, floor: float, times: float) -> bool:
+        threshold = max(floor, times * self.usual(), GRAINS * (self.grain or 0.0))
+        large = self.large
+        large.append(1 if trembling > threshold else 0)
+        count = sum(large)
+        self.noisy = count > FEW if self.noisy else count >= MOST
+        if not self.noisy and times == TIMES_USUAL:
+            self.mean += WEIGHT * (min(trembling, threshold) - self.mean)
+        if count == 0:
+            large.clear()
+        return self.noisy
+
+    def _see_grain(self, step: float) -> None:
+        if step > 1e-6 and (self.grain is None or step < self.grain):
+            self.grain = step
+
+    def _close_day(self, day: int) -> None:
+        if self.day:
+            self.days.append(self.mean)
+            del self.days[:-DAYS_KNOWN]
+        self.day = day

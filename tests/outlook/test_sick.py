@@ -1,0 +1,64 @@
+from __future__ import annotations
+
+import pytest
+
+from dawnline.duration import MINUTE_MS
+from dawnline.outlook.finding import Condition
+from dawnline.outlook.sick import Cause, Sick
+from dawnline.quality.judge import Judge
+from dawnline.reading import Flag, Reason
+
+T0 = 1_780_000_000_000
+
+
+def pushed(sick: Sick, reason: Reason, count: int, value: float = 7.3, at: int = T0) -> Sick:
+    flag = Flag.GOOD if reason is Reason.NONE else Flag.FAIL if reason is Reason.OUT_OF_SPAN else Flag.SUSPECT
+    for i in range(count):
+        sick.push(at + i * 10_000, value, flag, reason)
+    return sick
+
+
+def test_a_probe_is_sick_when_most_readings_are_bad() -> None:
+    sick = pushed(pushed(Sick(), Reason.NONE, 4), Reason.OUT_OF_SPAN, 5)
+    assert sick.condition() is Condition.BETWEEN
+    pushed(sick, Reason.OUT_OF_SPAN, 1)
+    assert sick.condition() is Condition.MET
+    assert sick.evidence(T0, Judge("ph")).startswith("wire: 6 of the last 10 readings are not good (out of span)")
+    assert pushed(sick, Reason.NONE, 10).condition() is Condition.CLEAR
+
+
+@pytest.mark.parametrize("reason", [Reason.NOISY, Reason.SHIFTED])
+def test_a_sure_sign_needs_no_repetition(reason: Reason) -> None:
+    assert pushed(pushed(Sick(), Reason.NONE, 9), reason, 1).condition() is Condition.MET
+
+
+@pytest.mark.parametrize(
+    ("reason", "value", "cause"),
+    [
+        (Reason.SPIKE, 7.3, Cause.NOISY),
+        (Reason.NOISY, 7.3, Cause.NOISY),
+        (Reason.UNUSUAL, 3.1, Cause.ABSURD),
+        (Reason.OUT_OF_SPAN, 14.0, Cause.WIRE),
+        (Reason.SHIFTED, 6.6, Cause.JUMPED),
+        (Reason.SHIFTED, 7.02, Cause.WIRE),  # a shorted electrode gives 0 mV
+    ],
+)
+def test_signs_and_their_likeliest_cause(reason: Reason, value: float, cause: Cause) -> None:
+    sick = pushed(Sick(), reason, 8, value)
+    assert sick.cause() is cause
+    assert sick.evidence(T0 + MINUTE_MS, Judge("ph")).startswith(f"{cause}: ")
+
+
+def test_a_thermometer_that_moves_along_says_that_the_probe_is_in_the_air() -> None:
+    sick = pushed(Sick(), Reason.SHIFTED, 3)
+    sick.thermometer_moved(T0 + 5 * MINUTE_MS)
+    assert sick.cause() is Cause.OUT_OF_WATER
+    later = pushed(Sick(), Reason.SHIFTED, 3)
+    later.thermometer_moved(T0 + 30 * MINUTE_MS)
+    assert later.cause() is Cause.JUMPED
+
+
+def test_after_maintenance_nothing_is_held_against_it() -> None:
+    sick = pushed(Sick(), Reason.NOISY, 8)
+    sick.forget()
+    assert sick.condition() is Condition.CLEAR

@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.outlook.twin import Twin, compare
+
+T0 = 1_780_000_000_000
+
+
+@dataclass
+class Probe:
+    """A probe that says `current`, and usually says `usual`."""
+
+    current: float | None
+    usual: float | None = None
+    twin: Twin = field(default_factory=Twin)
+
+    def live(self, at: int) -> bool:
+        return at > 0 and self.current is not None
+
+    def unlike(self) -> float | None:
+        return None if self.usual is None or self.current is None else abs(self.current - self.usual)
+
+
+def minutes(probes: list[Probe], count: int, begin: int = T0) -> int:
+    for i in range(count):
+        compare(probes, begin + i * MINUTE_MS)
+    return begin + count * MINUTE_MS
+
+
+def verdicts(probes: list[Probe]) -> list[tuple[bool, bool]]:
+    return [(probe.twin.blamed, probe.twin.decided) for probe in probes]
+
+
+def test_what_was_usual_between_them_on_the_first_day_is_no_disagreement() -> None:
+    probes = [Probe(7.5), Probe(7.1)]
+    minutes(probes, 26 * 60)
+    assert verdicts(probes) == [(False, False)] * 2
+
+
+def test_the_one_unlike_its_own_past_is_named() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.1, 7.1)]
+    at = minutes(probes, 26 * 60)
+    probes[1].current = 6.6
+    minutes(probes, 120, at)
+    assert verdicts(probes) == [(False, False), (True, True)]
+
+
+def test_where_neither_is_plainly_unlike_its_past_both_are() -> None:
+    for usual in (None, 7.4):
+        probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+        at = minutes(probes, 26 * 60)
+        probes[0].current, probes[1].current, probes[0].usual, probes[1].usual = 7.7, 7.2, usual, usual
+        minutes(probes, 120, at)
+        assert verdicts(probes) == [(True, False)] * 2
+
+
+def test_a_passing_difference_is_none() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = minutes(probes, 26 * 60)
+    probes[1].current = 7.0
+    at = minutes(probes, 15, at)
+    probes[1].current = 7.5
+    minutes(probes, 60, at)
+    assert verdicts(probes) == [(False, False)] * 2
+
+
+def test_three_outvote_one() -> None:
+    probes = [Probe(7.5), Probe(7.5), Probe(7.5)]
+    at = minutes(probes, 26 * 60)
+    probes[2].current = 6.9
+    minutes(probes, 90, at)
+    assert probes[2].twin.decided
+    assert not probes[0].twin.apart
+    assert not probes[1].twin.apart
+
+
+def test_a_pond_that_moves_takes_both_along() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.4, 7.4)]
+    at = minutes(probes, 26 * 60)
+    probes[0].current, probes[1].current = 6.4, 6.3
+    minutes(probes, 300, at)
+    assert verdicts(probes) == [(False, False)] * 2
+
+
+def test_alone_there_is_nobody_to_disagree_with() -> None:
+    probes = [Probe(7.5, 7.5), Probe(6.0, 7.5)]
+    at = minutes(probes, 120)
+    assert probes[1].twin.blamed
+    probes[0].current = None
+    minutes(probes, 1, at)
+    assert verdicts(probes) == [(False, False)] * 2
+
+
+def test_it_remembers_across_a_restart() -> None:
+    twin, again = Twin(), Twin()
+    for i in range(40):
+        twin.push(T0 + i * HOUR_MS, 0.1 + i / 100)
+    again.restore(twin.save())
+    assert again.save() == twin.save()
+    twin.push(T0 + 41 * HOUR_MS, 0.9)
+    again.push(T0 + 41 * HOUR_MS, 0.9)
+    assert again.save() == twin.save()

@@ -1,0 +1,120 @@
+"""A probe contradicted by its twin or by tests by hand: who is named, and who is still woken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime
+
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.event import Act, Event, Transition
+from dawnline.outlook.settings import PondSettings
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Sample
+
+POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+BEGIN = round(datetime.fromisoformat("2026-06-04T00:00:00+02:00").timestamp() * 1000)
+FAULT = BEGIN + 8 * DAY_MS
+
+
+def pond(at: int) -> float:
+    """7.0 at five in the morning, 7.6 at five in the afternoon."""
+    hour = ((at - BEGIN) / HOUR_MS - 5) % 24
+    return 7.0 + 0.6 * (hour if hour <= 12 else 24 - hour) / 12
+
+
+def events(days: float, probes: dict[str, Callable[[int], float]], acts: list[Act]) -> Iterator[Event]:
+    waiting = list(acts)
+    for at in range(BEGIN, BEGIN + round(days * DAY_MS), MINUTE_MS):
+        while waiting and waiting[0].at <= at:
+            yield waiting.pop(0)
+        for name, value in probes.items():
+            yield Sample(name, at, round(value(at), 2), at)
+
+
+def told(days: float, probes: dict[str, Callable[[int], float]], acts: list[Act] | None = None) -> list[Transition]:
+    pipe = Pipeline(POND, [(name, "ph", None, None) for name in probes])
+    effects = [effect for event in events(days, probes, acts or []) for effect in pipe.step(event)]
+    return [e for e in effects if isinstance(e, Transition) and e.change == "raised" and e.priority != "low"]
+
+
+def drifting(at: int) -> float:
+    """Four tenths a day away from the pond, beginning at FAULT: below 6.5 at the second dawn."""
+    return pond(at) - max(0.0, 0.4 * (at - FAULT) / DAY_MS)
+
+
+def crashing(at: int) -> float:
+    return pond(at) - max(0.0, 0.2 * (at - FAULT) / HOUR_MS)
+
+
+def hand_tests(*when: int, ph: Callable[[int], float] = pond) -> list[Act]:
+    return [Act(str(at), at, "hand-test", {"ph": round(ph(at) * 5) / 5}) for at in when]
+
+
+def test_one_of_twins_that_drifts_is_named_and_wakes_nobody() -> None:
+    found = told(11, {"ph": drifting, "deep": lambda at: pond(at) + 0.1})
+    assert [(e.alarm, e.probe) for e in found] == [("probe-suspect", "ph")]
+    assert found[0].text.startswith("drifting from its twin: it shows 0.3")
+    assert FAULT + 12 * HOUR_MS < found[0].at < FAULT + 30 * HOUR_MS
+
+
+def test_without_a_twin_the_same_readings_must_wake_somebody() -> None:
+    assert ("ph-low", "high") in [(e.alarm, e.priority) for e in told(11, {"ph": drifting})]
+
+
+def test_twins_that_fall_together_wake_somebody_both() -> None:
+    found = told(8.3, {"ph": crashing, "deep": crashing})
+    assert {(e.alarm, e.probe) for e in found} >= {("ph-low", "ph"), ("ph-low", "deep"), ("sudden-drop", "ph")}
+    assert "probe-suspect" not in {e.alarm for e in found}
+
+
+def test_a_pond_that_crashes_at_one_probe_alone_is_told_by_it_first() -> None:
+    """For the first hour nobody knows which of two is right: the fall is told, the disagreement follows."""
+    found = told(8.3, {"ph": crashing, "deep": pond})
+    assert found[0].alarm == "sudden-drop"
+    assert ("probe-suspect", "ph") in [(e.alarm, e.probe) for e in found]
+
+
+def test_two_tests_by_hand_name_a_probe_that_shows_too_little() -> None:
+    def low(at: int) -> float:
+        return pond(at) - (0.6 if at > FAULT + DAY_MS else max(0.0, 0.6 * (at - FAULT) / DAY_MS))
+
+    noon = FAULT + 36 * HOUR_MS
+    found = told(13, {"ph": low}, hand_tests(noon, noon + 2 * DAY_MS))
+    suspect = next(e for e in found if e.alarm == "probe-suspect")
+    assert noon + 2 * DAY_MS <= suspect.at <= noon + 2 * DAY_MS + MINUTE_MS
+    assert suspect.text.startswith("drifting from the hand test: it shows 0.")
+    assert [e.alarm for e in found if e.at > suspect.at] == []
+    assert "ph-low" in [e.alarm for e in told(13, {"ph": low}) if e.at > suspect.at]  # what would have woken
+
+
+def test_a_probe_that_shows_too_much_hides_no_low_water() -> None:
+    """The water is at 6.3, the probe says 7.2, two tests by hand agree with the water."""
+
+    def high(at: int) -> float:
+        return pond(at) + min(0.9, max(0.0, 0.45 * (at - FAULT) / DAY_MS))
+
+    def water(at: int) -> float:
+        return pond(at) - max(0.0, 0.25 * (at - FAULT) / DAY_MS)
+
+    def shown(at: int) -> float:
+        return water(at) + high(at) - pond(at)
+
+    noon = FAULT + 60 * HOUR_MS
+    tests = hand_tests(noon, noon + 24 * HOUR_MS, ph=water)
+    assert "ph-low" not in [e.alarm for e in told(13, {"ph": shown})]
+    found = told(13, {"ph": shown}, tests)
+    assert [e.alarm for e in found][:2] == ["probe-suspect", "ph-low"]
+
+
+def test_calibrating_ends_the_accusation() -> None:
+    noon = FAULT + 12 * HOUR_MS
+    acts = [
+        *hand_tests(noon, ph=lambda at: pond(at) + 1.0),
+        Act("c", noon + HOUR_MS, "calibration", {"probe": "ph", "for": "20m"}),
+    ]
+    pipe = Pipeline(POND, [("ph", "ph", None, None)])
+    effects = [effect for event in events(9, {"ph": pond}, acts) for effect in pipe.step(event)]
+    changes = [(e.alarm, e.change) for e in effects if isinstance(e, Transition)]
+    assert changes[:1] == [("probe-suspect", "raised")]
+    assert ("probe-suspect", "returned") in changes or ("probe-suspect", "released") in changes
+    assert pipe.watches["ph"].finding("probe-suspect", pipe.watches["ph"].sick.condition(), pipe.now).condition == 0

@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from dawnline.duration import DAY_MS, MINUTE_MS
+from dawnline.quality.noise import Noise
+
+T0 = 1_780_000_000_000
+DAY = 8640  # readings of a day at 10 s
+
+
+def series(readings: int, sd: float, *, grain: float = 0.01, seed: int = 1) -> list[float]:
+    dice = random.Random(seed)
+    return [round(round((7.3 + dice.gauss(0, sd)) / grain) * grain, 4) for _ in range(readings)]
+
+
+def pushed(noise: Noise, values: list[float], interval: int = 10_000, begin: int = T0) -> list[bool]:
+    return [noise.push(begin + i * interval, value, interval) for i, value in enumerate(values)]
+
+
+@pytest.mark.parametrize(("sd", "grain"), [(0.0, 0.01), (0.01, 0.01), (0.02, 0.01), (0.02, 0.1), (0.03, 0.1)])
+def test_a_healthy_probe_is_not_noisy(sd: float, grain: float) -> None:
+    assert not any(pushed(Noise("ph"), series(2 * DAY, sd, grain=grain)))
+
+
+@pytest.mark.parametrize("sd", [0.08, 0.2, 1.0])
+def test_trembling_is_seen_within_five_minutes_and_over_when_it_ends(sd: float) -> None:
+    noise = Noise("ph")
+    assert not any(pushed(noise, series(DAY, 0.01)))
+    loud = pushed(noise, series(360, sd, seed=2), begin=T0 + DAY_MS)
+    assert loud.index(True) <= 30
+    assert sum(loud[30:]) > 0.95 * len(loud[30:])
+    assert not any(pushed(noise, series(360, 0.01, seed=3), begin=T0 + DAY_MS + 3_600_000)[20:])
+
+
+def test_a_few_spikes_are_not_noise() -> None:
+    values = series(600, 0.01)
+    for i in (300, 304, 309):
+        values[i] += 1.5
+    assert not any(pushed(Noise("ph"), values))
+
+
+def test_a_steady_fall_is_not_noise_however_steep() -> None:
+    assert not any(pushed(Noise("ph"), [8.0 - 0.05 * i for i in range(60)]))
+
+
+def test_what_is_usual_for_this_probe_counts() -> None:
+    """A probe that always trembled by 0.05 is not accused of it once its days are known."""
+    noise = Noise("ph")
+    for day in range(3):
+        pushed(noise, series(DAY, 0.04, seed=day), begin=T0 + day * DAY_MS)
+    assert sum(pushed(noise, series(DAY, 0.04, seed=9), begin=T0 + 3 * DAY_MS)) == 0
+
+
+def test_a_slow_probe_in_a_layered_lake_may_tremble() -> None:
+    assert not any(pushed(Noise("ph"), series(500, 0.08), 15 * MINUTE_MS))
+
+
+def test_it_remembers_across_a_restart() -> None:
+    values = series(400, 0.01) + series(100, 0.1, seed=5)
+    whole, first, second = Noise("ph"), Noise("ph"), Noise("ph")
+    expected = pushed(whole, values)
+    found = pushed(first, values[:415])
+    second.restore(first.save())
+    assert found + pushed(second, values[415:], begin=T0 + 415 * 10_000) == expected

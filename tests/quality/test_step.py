@@ -1,0 +1,90 @@
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.quality.judge import Judge
+from dawnline.quality.step import HELD_MS, Step
+from dawnline.reading import Flag, Reason, Sample
+
+T0 = 1_780_000_000_000
+
+
+def pushed(step: Step, values: list[float], interval: int = 10_000, begin: int = T0) -> list[bool]:
+    return [step.push(begin + i * interval, value) for i, value in enumerate(values)]
+
+
+def test_flat_a_jump_flat_is_the_instrument() -> None:
+    step = Step("ph")
+    assert pushed(step, [7.3] * 6 + [6.8] * 3) == [False] * 8 + [True]
+    assert (step.since, step.size, step.offset) == (T0 + 60_000, pytest.approx(-0.5), pytest.approx(-0.5))
+
+
+@pytest.mark.parametrize("dose", [0.3, 0.8, 2.0])
+def test_water_behind_a_glass_electrode_shows_values_on_its_way(dose: float) -> None:
+    """An electrode with a time constant of 30 s after a true change within a second: the fastest there can be."""
+    step, shown, values = Step("ph"), 7.3, [7.3] * 10
+    for _ in range(60):
+        shown += (7.3 - dose - shown) * (1 - 2.718 ** (-10 / 30))
+        values.append(round(shown, 2))
+    assert not any(pushed(step, values))
+
+
+@pytest.mark.parametrize("interval", [10_000, 30_000, 60_000])
+def test_a_fall_over_minutes_is_no_step(interval: int) -> None:
+    values = [7.3] * 10 + [7.3 - 0.15 * i for i in range(1, 10)] + [5.95] * 10
+    assert not any(pushed(Step("ph"), values, interval))
+
+
+def test_between_readings_five_minutes_apart_water_may_have_moved() -> None:
+    assert not any(pushed(Step("ph"), [7.3] * 6 + [6.6] * 6, 5 * MINUTE_MS))
+
+
+def test_back_where_it_was_it_is_believed_again() -> None:
+    step = Step("ph")
+    assert pushed(step, [7.3] * 6 + [6.8] * 6 + [7.3] * 6)[-4:] == [False] * 4
+    assert step.offset == 0.0
+
+
+def test_two_steps_add_up() -> None:
+    step = Step("ph")
+    pushed(step, [7.3] * 6 + [6.8] * 6 + [6.5] * 6)
+    assert step.offset == pytest.approx(-0.8)
+
+
+def test_after_a_day_the_new_level_is_believed() -> None:
+    step = Step("ph")
+    pushed(step, [7.3] * 6 + [6.8] * 6)
+    assert step.push(T0 + 60_000 + HELD_MS, 6.8)
+    assert not step.push(T0 + 60_001 + HELD_MS, 6.8)
+
+
+def test_a_lost_level_is_believed_when_it_is_where_the_water_may_be() -> None:
+    step = Step("ph")
+    pushed(step, [7.3] * 6 + [8.0] * 3)
+    step.lose()
+    assert pushed(step, [8.2] * 20, begin=T0 + HOUR_MS)[-1]
+    assert pushed(step, [7.2] * 12, begin=T0 + 2 * HOUR_MS)[-3:] == [False] * 3
+
+
+def test_it_remembers_across_a_restart() -> None:
+    values = [7.3] * 6 + [6.8] * 20 + [7.3] * 6
+    whole, first, second = Step("ph"), Step("ph"), Step("ph")
+    expected = pushed(whole, values)
+    found = pushed(first, values[:15])
+    second.restore(first.save())
+    assert found + pushed(second, values[15:], begin=T0 + 15 * 10_000) == expected
+
+
+def test_the_judge_flags_a_shifted_level_and_an_ordinary_day_not() -> None:
+    judge, dice = Judge("ph"), random.Random(4)
+    reasons = []
+    for i in range(DAY_MS // 60_000):
+        level = 7.3 + (0.3 if i < 700 else -0.2) + dice.gauss(0, 0.01)
+        verdict = judge.push(Sample("ph", T0 + i * 60_000, round(level, 2), T0 + i * 60_000))
+        assert verdict is not None
+        reasons.append(verdict)
+    assert {reason for _, reason in reasons[:700]} == {Reason.NONE}
+    assert set(reasons[703:]) == {(Flag.SUSPECT, Reason.SHIFTED)}
