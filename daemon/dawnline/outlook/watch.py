@@ -14,6 +14,7 @@ from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.sick import Cause, Sick
 from dawnline.outlook.silence import Silence
+from dawnline.outlook.slow import Slow
 from dawnline.outlook.smooth import Point, Smooth
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.swing import Swing
@@ -115,7 +116,19 @@ class Watch(Stateful):
 class PhWatch(Watch):
     """A pH probe: also the pond's day, the swing, the limits and the sudden drop."""
 
-    KEPT = (*Watch.KEPT, "smooth", "rhythm", "swing", "drop", "hand", "twin", "current", "current_at", "shift_since")
+    KEPT = (
+        *Watch.KEPT,
+        "smooth",
+        "rhythm",
+        "swing",
+        "drop",
+        "slow",
+        "hand",
+        "twin",
+        "current",
+        "current_at",
+        "shift_since",
+    )
 
     def __init__(self, probe: str, judge: Judge, sun: Sun, limits: LimitSettings) -> None:
         super().__init__(probe, "ph", judge)
@@ -124,6 +137,7 @@ class PhWatch(Watch):
         self.rhythm = Rhythm(probe, sun, limits)
         self.swing = Swing()
         self.drop = Drop()
+        self.slow = Slow()
         self.hand = Hand()
         self.twin = Twin()
         self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
@@ -154,6 +168,7 @@ class PhWatch(Watch):
     def begin_maintenance(self, at: int, until: int) -> None:
         """As `Watch.begin_maintenance`; hand tests and twins compare afresh."""
         super().begin_maintenance(at, until)
+        self.slow.forget()
         self.hand.forget()
         self.twin.forget()
 
@@ -174,10 +189,12 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
+        day = self.rhythm.day
         if self.shift_since is None:
             self.rhythm.smoothed(point)
             self.swing.push(point.at, point.value)
-        day = self.rhythm.day
+            if day is not None:
+                self.slow.push(point, day)
         if day is not None:
             self.drop.push(point, day, self.interval)
 
@@ -201,7 +218,7 @@ class PhWatch(Watch):
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
         """As `Watch.conditions`, with the pH alarms."""
         silence, sick = super().conditions(at, deadbands)
-        if self.twin.blamed or self.hand.difference(at) is not None:
+        if self.twin.blamed or self.slow.shown or self.hand.difference(at) is not None:
             sick = ("probe-suspect", Condition.MET)
         result = [silence, sick]
         value, limits = self.current, self.limits
@@ -260,6 +277,8 @@ class PhWatch(Watch):
         if difference is not None:
             more = "more" if difference > 0 else "less"
             return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand"
+        if not self.twin.blamed:
+            return f"{Cause.SLOW}: its highs and lows come later each day than they used to, and its swing is smaller"
         more = "more" if self.twin.mean > 0 else "less"
         which = "" if self.twin.decided else "; which of them is wrong cannot be told"
         return f"{Cause.APART_FROM_TWIN}: it shows {abs(self.twin.mean):.2f} {more} than it should beside it{which}"
