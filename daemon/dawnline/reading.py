@@ -34,8 +34,13 @@ class Reason(IntEnum):
     AHEAD_OF_CLOCK = 7  # its own time lies in the future
     MAINTENANCE = 8  # taken while the probe was out of service or being cleaned or calibrated
     CHECK_FAILED = 9  # a check crashed: its verdict is lost, the reading is not
-    NOISY = 20  # the series trembles far more than it usually does
-    SHIFTED = 21  # on a level that the instrument has shifted within one reading
+    TOO_FAST = 10  # a change faster than water can make
+    FLAT = 11  # the value has not moved for longer than this probe's values ever rest
+    ATTENUATED = 12  # the value hardly moves over a day and night
+    OUT_OF_SEASON = 13  # outside what this pond has shown in this month, or what the keeper expects of it
+    AFTER_GAP = 14  # the first reading after a silence; nothing is held against it
+    NOISY = 15  # the series trembles far more than it usually does
+    SHIFTED = 16  # on a level that the instrument has shifted within one reading
 
     @property
     def label(self) -> str:

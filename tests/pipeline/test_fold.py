@@ -153,7 +153,7 @@ def test_one_day_a_date_and_the_running_one_partial() -> None:
 @pytest.mark.parametrize(("on", "hours"), [((2026, 3, 29), 23), ((2026, 10, 25), 25)])
 def test_both_changes_of_the_clock(on: tuple[int, int, int], hours: int) -> None:
     start = round(datetime(*on, tzinfo=ZONE).timestamp() * 1000)
-    effects = fold(pipeline(), [sample(start + i * MINUTE_MS, 6.0) for i in range(hours * 60 + 1)])
+    effects = fold(pipeline(), [sample(start + i * MINUTE_MS, 6.0 + 0.02 * (i % 2)) for i in range(hours * 60 + 1)])
     days = [e for e in effects if isinstance(e, Day)]
     assert len(days) == 1
     assert days[0].minutes_below == hours * 60

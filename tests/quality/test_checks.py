@@ -5,6 +5,7 @@ import random
 import pytest
 
 from dawnline.quality.judge import Judge
+from dawnline.quality.settings import settled
 from dawnline.quality.span import Span
 from dawnline.quality.spike import Spike
 from dawnline.quantity import QUANTITIES
@@ -32,7 +33,8 @@ def test_the_span_of_the_instrument_can_be_configured() -> None:
 
 
 def spike_flags(values: list[float], step_ms: int = 10_000, quantity: str = "ph") -> list[Flag]:
-    spike = Spike(quantity)
+    to = settled(quantity).spike
+    spike = Spike(to.threshold, to.per_minute)
     return [spike.push(T0 + i * step_ms, value)[0] for i, value in enumerate(values)]
 
 
@@ -49,14 +51,14 @@ def test_two_wild_values_in_a_row_are_both_suspect() -> None:
     assert spike_flags([7.8, 7.8, 2.5, 11.5, 7.8])[2:] == [Flag.SUSPECT, Flag.SUSPECT, Flag.GOOD]
 
 
-def test_a_new_level_is_believed_at_its_third_value() -> None:
-    spike = Spike("ph")
+def test_a_step_is_believed_at_its_third_value_and_remembered() -> None:
+    spike = Spike(0.3, 0.03)
     flags = [spike.push(T0 + i * 10_000, v)[0] for i, v in enumerate([7.8, 7.8, 7.8, 6.8, 6.8, 6.8, 6.8])]
     assert flags[3:] == [Flag.SUSPECT, Flag.SUSPECT, Flag.GOOD, Flag.GOOD]
 
 
 def test_a_move_as_large_between_readings_a_quarter_hour_apart_is_water() -> None:
-    spike = Spike("ph")
+    spike = Spike(0.3, 0.03)
     flags = [spike.push(T0 + i * 900_000, v)[0] for i, v in enumerate([7.8, 7.8, 7.2, 6.8, 6.4])]
     assert flags[1:] == [Flag.GOOD] * 4
 
@@ -68,13 +70,15 @@ def test_noise_and_a_steep_fall_pass() -> None:
 
 
 def test_after_a_long_gap_there_is_no_neighbour() -> None:
-    spike = Spike("ph")
+    spike = Spike(0.3, 0.03)
     spike.push(T0, 7.8)
     assert spike.push(T0 + 3_600_000, 6.5) == (Flag.NOT_EVALUATED, Reason.NONE)
 
 
 def test_rain_has_no_spikes() -> None:
-    assert spike_flags([0.0, 0.0, 40.0, 0.0], quantity="rain")[1:] == [Flag.GOOD] * 3
+    judge = Judge("rain")
+    verdicts = [judge.push(Sample("rain", T0 + i, v, T0 + i)) for i, v in enumerate([0.0, 0.0, 40.0, 0.0])]
+    assert verdicts == [(Flag.GOOD, Reason.NONE)] * 4
 
 
 def test_the_judge_rolls_up_as_qartod_does() -> None:
@@ -103,13 +107,13 @@ def test_within_the_threshold_a_move_is_no_spike(away: float) -> None:
 
 
 def test_three_wild_values_that_disagree_bear_each_other_out_in_nothing() -> None:
-    spike = Spike("ph")
+    spike = Spike(0.3, 0.03)
     flags = [spike.push(T0 + i * 10_000, v)[0] for i, v in enumerate([7.8, 7.8, 6.0, 9.5, 6.0, 9.5, 6.0, 7.8])]
     assert flags[2:] == [Flag.SUSPECT] * 5 + [Flag.GOOD]
 
 
-def test_after_maintenance_there_is_no_neighbour() -> None:
-    spike = Spike("ph")
+def test_after_maintenance_there_is_neither_neighbour_nor_step() -> None:
+    spike = Spike(0.3, 0.03)
     for i, value in enumerate([7.8, 7.8, 6.8, 6.8, 6.8]):
         spike.push(T0 + i * 10_000, value)
     spike.forget()

@@ -44,9 +44,12 @@ _CAUSES: Final = {
     Reason.SPIKE: Cause.NOISY,
     Reason.NOISY: Cause.NOISY,
     Reason.SHIFTED: Cause.JUMPED,
+    Reason.FLAT: Cause.FROZEN,
+    Reason.ATTENUATED: Cause.SLOW,
+    Reason.TOO_FAST: Cause.NOISY,
 }
 # One verdict of these checks rests on many readings: it need not be repeated to be believed.
-_SURE: Final = frozenset((Reason.NOISY, Reason.SHIFTED))
+_SURE: Final = frozenset((Reason.FLAT, Reason.ATTENUATED, Reason.NOISY, Reason.SHIFTED))
 
 
 class Sick(Stateful):
@@ -103,20 +106,27 @@ class Sick(Stateful):
     def evidence(self, at: int, judge: Judge) -> str:
         """What is wrong, in words, beginning with the cause."""
         bad, cause = self._bad(), self.cause()
-        since = f", for {show_duration(at - self.began)}" if self.began is not None and at > self.began else ""
         if bad == 0:
             return "its readings can be believed again"
+        since = f", for {show_duration(at - self.began)}" if self.began is not None and at > self.began else ""
         if cause is Cause.OUT_OF_WATER:
             return f"{cause}: pH and temperature moved together, as a probe does that leaves the water{since}"
-        if self.latest[-1] == Reason.SHIFTED:
-            return (
-                f"{cause}: the reading shifted by {judge.step.size:+.2f} within one sample, as water does not{since}; "
-                + ("limits cannot be judged" if judge.step.lost else f"limits are judged less {judge.step.offset:+.2f}")
-            )
-        if self.latest[-1] == Reason.NOISY:
-            return f"{cause}: it trembles from one reading to the next as water does not{since}"
-        reason = Reason(max(self.latest, key=lambda r: (r > 0, list(self.latest).count(r))))
-        return f"{cause}: {bad} of the last {len(self.latest)} readings are not good ({reason.label}){since}"
+        return f"{cause}: {self._sign(at, judge, bad)}{since}"
+
+    def _sign(self, at: int, judge: Judge, bad: int) -> str:
+        latest, step = Reason(self.latest[-1]), judge.step
+        match latest:
+            case Reason.FLAT:
+                return f"it has shown {self.value:g} for {show_duration(at - judge.flat.since)}"
+            case Reason.ATTENUATED:
+                return "it hardly moves over a day and night, while the light should move it"
+            case Reason.NOISY:
+                return "it trembles from one reading to the next as water does not"
+            case Reason.SHIFTED:
+                limits = "limits cannot be judged" if step.lost else f"limits are judged less {step.offset:+.2f}"
+                return f"the reading shifted by {step.size:+.2f} within one sample, as water does not; {limits}"
+        commonest = Reason(Counter(reason for reason in self.latest if reason).most_common(1)[0][0])
+        return f"{bad} of the last {len(self.latest)} readings are not good ({commonest.label})"
 
     def _bad(self) -> int:
         return sum(1 for reason in self.latest if reason)

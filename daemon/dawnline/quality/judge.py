@@ -1,63 +1,130 @@
 """All checks of one series, rolled up into one flag.
 
-Roll-up as QARTOD does it: the worst of `fail`, `suspect`, `good` counts; a check that cannot judge
-(`not evaluated`) hides none of these, and a reading no check could judge is `not evaluated`.
+Roll-up as QARTOD does it: the worst of `fail`, `suspect`, `good` counts; a check that cannot judge (`not evaluated`)
+hides none of these, and a reading no check could judge is `not evaluated`. What is no measurement (out of order, out of
+span, a spike) is shown to no later check: it neither proves a frozen probe alive nor is anything compared with it, and
+a stretch of it is a gap.
 """
 
 from __future__ import annotations
 
+from typing import Final
+
+from dawnline.quality.attenuated import Attenuated
+from dawnline.quality.climatology import Climatology
+from dawnline.quality.flat import Flat
+from dawnline.quality.gap import Gap
 from dawnline.quality.noise import Noise
 from dawnline.quality.order import Order
+from dawnline.quality.rate import Rate
+from dawnline.quality.settings import QualitySettings, settled
 from dawnline.quality.span import Span
 from dawnline.quality.spike import Spike
 from dawnline.quality.step import Step
+from dawnline.quality.verdict import GOOD, NOT_EVALUATED, Verdict, worst
 from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag, Reason, Sample
 from dawnline.state import Stateful
+
+_AFTER_GAP: Final[Verdict] = (Flag.GOOD, Reason.AFTER_GAP)
+_NOISY: Final[Verdict] = (Flag.SUSPECT, Reason.NOISY)
+_SHIFTED: Final[Verdict] = (Flag.SUSPECT, Reason.SHIFTED)
 
 
 class Judge(Stateful):
     """The verdict on every sample of one probe."""
 
-    KEPT = ("order", "spike", "step", "noise")
+    KEPT = ("order", "gap", "spike", "step", "noise", "rate", "flat", "attenuated", "climatology")
 
-    def __init__(self, quantity: str, *, interval: int | None = None, span: tuple[float, float] | None = None) -> None:
+    def __init__(
+        self,
+        quantity: str,
+        *,
+        interval: int | None = None,
+        span: tuple[float, float] | None = None,
+        quality: QualitySettings | None = None,
+    ) -> None:
+        to = settled(quantity, quality)
+        everything = (float("-inf"), float("inf"))
         self.order = Order(interval)
-        self.span = Span(QUANTITIES[quantity], span)
-        self.spike = Spike(quantity)
+        self.gap = Gap(to.gap.after)
+        self.span = Span(QUANTITIES[quantity], span, everything if "usual" in to.off else to.usual)
+        self.spike = Spike(to.spike.threshold, to.spike.per_minute)
         self.step = Step(quantity)
         self.noise = Noise(quantity)
+        fail = to.rate.fail_per_minute
+        self.rate = Rate(to.rate.per_minute / 60, None if fail is None else fail / 60, least=to.rate.least)
+        self.flat = Flat(to.flat.tolerance, floor=to.flat.floor, cap=to.flat.cap, fail=to.flat.fail)
+        self.attenuated = Attenuated(to.attenuated.least, to.attenuated.fail, period=to.attenuated.period)
+        self.climatology = Climatology(to.climatology.margin, to.climatology.spans)
+        self._gaps, self._spikes = "gap" not in to.off, "spike" not in to.off
+        self._season = self.climatology if "climatology" not in to.off else None
+        named = (("rate", self.rate.push), ("flat", self.flat.push), ("attenuated", self.attenuated.push))
+        self._checks = [push for name, push in named if name not in to.off]
 
-    def push(self, sample: Sample) -> tuple[Flag, Reason] | None:
+    def push(self, sample: Sample) -> Verdict | None:
         """Flag and reason of this sample, or None where it is an exact repeat of the last."""
         verdict = self.order.push(sample)
         if verdict is None or verdict[0] is not Flag.GOOD:
             return verdict
-        verdict = self.span.push(sample.value)
+        at, value = sample.at, sample.value
+        checked = self.span.push(value)
+        if checked is GOOD:
+            checked = self._restless(at, value)
+        if checked is not GOOD and checked is not NOT_EVALUATED:
+            return checked
+        verdict = self._steady(at, value)
         if verdict[0] is not Flag.GOOD:
             return verdict
-        at, value = sample.at, sample.value
+        if self.step.shifted:
+            return _SHIFTED
+        if self._season is not None:
+            return self._in_season(verdict, self._season.push(at, value))
+        return verdict
+
+    def _steady(self, at: int, value: float) -> Verdict:
+        """The worst of the checks that follow a series over time."""
+        verdict: Verdict = GOOD
+        checked = self.gap.push(at, self.order.interval)
+        if checked is not GOOD and checked is not NOT_EVALUATED:
+            self._silence(self.gap.length)
+            verdict = _AFTER_GAP if self._gaps else verdict
+        for push in self._checks:
+            checked = push(at, value)
+            if checked is not GOOD and checked is not NOT_EVALUATED:
+                verdict = worst(verdict, checked)
+        return verdict
+
+    def _restless(self, at: int, value: float) -> Verdict:
+        """Spikes, noise and level shifts, which are seen in all that the instrument says."""
         shifted = self.step.push(at, value)
         noisy = self.noise.push(at, value, self.order.interval, watched=shifted)
-        spike = self.spike.push(at, value)
+        spike = self.spike.push(at, value) if self._spikes else GOOD
         if noisy and shifted:
             self.step.lose()
-        if noisy:
-            return Flag.SUSPECT, Reason.NOISY
-        if spike[0] is Flag.SUSPECT:
-            return spike
-        if shifted:
-            return Flag.SUSPECT, Reason.SHIFTED
-        return verdict if spike[0] is Flag.NOT_EVALUATED else spike
+        return _NOISY if noisy else spike
+
+    def _in_season(self, verdict: Verdict, checked: Verdict) -> Verdict:
+        """What was learned of a month never withholds a reading: a crash, too, is like nothing seen before."""
+        if checked is GOOD or checked is NOT_EVALUATED:
+            return verdict
+        return (Flag.GOOD, checked[1]) if self.climatology.learned else checked
+
+    def _silence(self, length: int) -> None:
+        self.flat.skip(length)
+        self.attenuated.skip(length)
 
     def forget(self) -> None:
         """What comes next is not to be compared with what came before, nor is an old shift held against it."""
         self.spike.forget()
         self.step.forget()
         self.noise.forget()
+        self.rate.forget()
+        self.flat.forget()
+        self.attenuated.forget()
 
-    def pause(self, sample: Sample) -> tuple[Flag, Reason] | None:
+    def pause(self, sample: Sample) -> Verdict | None:
         """A sample taken during maintenance: kept in order, judged by nothing, compared with nothing later."""
         self.forget()
         verdict = self.order.push(sample)
-        return (Flag.NOT_EVALUATED, Reason.MAINTENANCE) if verdict == (Flag.GOOD, Reason.NONE) else verdict
+        return (Flag.NOT_EVALUATED, Reason.MAINTENANCE) if verdict == GOOD else verdict

@@ -8,15 +8,12 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.duration import MINUTE_MS
+from dawnline.quality.verdict import GOOD, Verdict
 from dawnline.reading import Flag, Reason, Sample
 from dawnline.state import Stateful
 
 AHEAD_MS: Final = 2 * MINUTE_MS  # a sender's clock may be this far ahead of ours; common practice, no source
 REMEMBERED_GAPS: Final = 15
-
-Verdict = tuple[Flag, Reason]
-
-_GOOD: Final[Verdict] = (Flag.GOOD, Reason.NONE)
 
 
 class Order(Stateful):
@@ -54,7 +51,7 @@ class Order(Stateful):
         if last is not None:
             self._learn(at - last)
         self.last_at, self.last_value = at, sample.value
-        return _GOOD
+        return GOOD
 
     def _learn(self, gap: int) -> None:
         gaps, learned = self.gaps, self.learned

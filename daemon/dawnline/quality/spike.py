@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.duration import MINUTE_MS
+from dawnline.quality.verdict import GOOD, NOT_EVALUATED, Verdict
 from dawnline.reading import Flag, Reason
 from dawnline.state import Stateful
 
@@ -19,22 +20,16 @@ BORNE_OUT: Final = 3  # the third reading that agrees is believed
 CLOSE_MS: Final = 2 * MINUTE_MS  # readings further apart than this are compared with the last one alone
 FORGOTTEN_MS: Final = 30 * MINUTE_MS  # after a gap this long there is no neighbour to compare with
 
-# Threshold at once, and what it grows by each minute since the last good reading. Common practice, no source.
-THRESHOLDS: Final[dict[str, tuple[float, float]]] = {
-    "ph": (0.3, 0.03),
-    "electrode_mv": (18.0, 1.8),
-    "temperature": (1.5, 0.2),
-    "dissolved_oxygen": (1.5, 0.15),
-}
+_SPIKE: Final[Verdict] = (Flag.SUSPECT, Reason.SPIKE)
 
 
 class Spike(Stateful):
-    """Spike check of one series."""
+    """Spike check of one series: `threshold` in its unit, which grows by `growth` a minute since the last good one."""
 
     KEPT = ("good", "last_good_at", "odd")
 
-    def __init__(self, quantity: str) -> None:
-        self.threshold, self.growth = THRESHOLDS.get(quantity, (float("inf"), 0.0))
+    def __init__(self, threshold: float, growth: float) -> None:
+        self.threshold, self.growth = threshold, growth
         self.good: list[float] = []
         self.last_good_at = 0
         self.odd: list[float] = []
@@ -44,25 +39,25 @@ class Spike(Stateful):
         self.good.clear()
         self.odd.clear()
 
-    def push(self, at: int, value: float) -> tuple[Flag, Reason]:
+    def push(self, at: int, value: float) -> Verdict:
         """The verdict on this value, measured at `at`; `not evaluated` where it has no neighbours."""
         good = self.good
         gap = at - self.last_good_at
         if not good or (gap > FORGOTTEN_MS and not self.odd):
             self._accept(at, value, fresh=True)
-            return Flag.NOT_EVALUATED, Reason.NONE
+            return NOT_EVALUATED
         middle = sorted(good)[len(good) // 2] if gap <= CLOSE_MS else good[-1]
         allowed = self.threshold + self.growth * (gap / MINUTE_MS)
         if abs(value - middle) <= allowed:
             self._accept(at, value, fresh=False)
-            return Flag.GOOD, Reason.NONE
+            return GOOD
         if self.odd and abs(value - self.odd[-1]) > self.threshold:
             self.odd.clear()
         self.odd.append(value)
         if len(self.odd) < BORNE_OUT:
-            return Flag.SUSPECT, Reason.SPIKE
+            return _SPIKE
         self._accept(at, value, fresh=True)
-        return Flag.GOOD, Reason.NONE
+        return GOOD
 
     def _accept(self, at: int, value: float, *, fresh: bool) -> None:
         if fresh:
