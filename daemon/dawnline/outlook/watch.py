@@ -10,6 +10,7 @@ from dawnline.outlook.drop import Drop
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.hand import Hand
 from dawnline.outlook.limits import high_priority, high_side, low_priority, low_side, shown
+from dawnline.outlook.night_rise import NightRise
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.sick import Cause, Sick
@@ -138,6 +139,7 @@ class PhWatch(Watch):
         self.swing = Swing()
         self.drop = Drop()
         self.slow = Slow()
+        self.night_rise = NightRise()
         self.hand = Hand()
         self.twin = Twin()
         self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
@@ -169,6 +171,7 @@ class PhWatch(Watch):
         """As `Watch.begin_maintenance`; hand tests and twins compare afresh."""
         super().begin_maintenance(at, until)
         self.slow.forget()
+        self.night_rise.forget()
         self.hand.forget()
         self.twin.forget()
 
@@ -195,6 +198,8 @@ class PhWatch(Watch):
             self.swing.push(point.at, point.value)
             if day is not None:
                 self.slow.push(point, day)
+                if self.night_rise.push(point, day):
+                    self.drop.forget(point.at)
         if day is not None:
             self.drop.push(point, day, self.interval)
 
@@ -218,7 +223,7 @@ class PhWatch(Watch):
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
         """As `Watch.conditions`, with the pH alarms."""
         silence, sick = super().conditions(at, deadbands)
-        if self.twin.blamed or self.slow.shown or self.hand.difference(at) is not None:
+        if self._contradicted(at):
             sick = ("probe-suspect", Condition.MET)
         result = [silence, sick]
         value, limits = self.current, self.limits
@@ -238,8 +243,16 @@ class PhWatch(Watch):
         result.append(("wide-swing", wide))
         return result
 
+    def _contradicted(self, at: int) -> bool:
+        """Whether anything but its own readings' quality speaks against this probe."""
+        return bool(
+            self.twin.blamed or self.slow.shown or self.night_rise.since or self.hand.difference(at) is not None
+        )
+
     def _drop_condition(self, value: float) -> Condition:
         """A fall that stands out concerns people where going on like this leads near the lower limit."""
+        if self.night_rise.since is not None:
+            return Condition.UNKNOWN
         condition = self.drop.condition()
         if condition is Condition.MET and value - self.drop.to_come() > self.limits.ph_low + NEAR_LOW:
             return Condition.BETWEEN
@@ -277,6 +290,8 @@ class PhWatch(Watch):
         if difference is not None:
             more = "more" if difference > 0 else "less"
             return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand"
+        if self.night_rise.since is not None:
+            return f"{Cause.ABSURD}: it rose by {self.night_rise.size:.2f} in the dark, above every high of these weeks"
         if not self.twin.blamed:
             return f"{Cause.SLOW}: its highs and lows come later each day than they used to, and its swing is smaller"
         more = "more" if self.twin.mean > 0 else "less"

@@ -5,8 +5,9 @@ behind a glass electrode cannot follow. It is measured by the second difference 
 rise or fall gives none. A single difference is held against this probe's usual mean; most of the latest must be too
 large, so that a few spikes are not taken for noise.
 
-The floor depends on the interval: within a minute water hardly moves, while a lake probe read every quarter of an hour
-in a bright, layered surface trembles by 0.1 pH in health. Common practice, no source; set on public records.
+The floor depends on the interval: within a minute water behind the glass hardly moves, while a lake probe read every
+five minutes at the edge of a bright, layered surface has trembled by 0.3 pH in health (Chalgrove Lake, Virginia,
+May 2019, record of K. Fortino). Common practice, no source; set on public records.
 """
 
 from __future__ import annotations
@@ -28,8 +29,8 @@ WATCHED: Final = 0.4  # of the floor, while there is another reason to look clos
 GRAINS: Final = 1.2  # a converter that flickers by one count trembles by half of it to one
 # Floor in the quantity's unit for readings at most a minute apart, and for slower ones.
 FLOORS: Final[dict[str, tuple[float, float]]] = {
-    "ph": (0.04, 0.12),
-    "electrode_mv": (2.4, 7.0),
+    "ph": (0.04, 0.35),
+    "electrode_mv": (2.4, 20.0),
     "temperature": (0.4, 0.8),
     "dissolved_oxygen": (0.4, 1.0),
 }

@@ -1,0 +1,76 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from math import cos, pi
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.outlook.night_rise import NightRise
+from dawnline.outlook.smooth import Point
+from dawnline.outlook.sun import Sun
+
+SUN = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
+FIRST = date(2026, 6, 1)
+NIGHT = SUN.day(FIRST + timedelta(days=6)).start  # the midnight of the night told about
+
+
+def water(at: int) -> float:
+    """Highest, 7.7, at 17:00 local summer time; lowest, 7.1, at 05:00."""
+    return 7.4 + 0.3 * cos(2 * pi * (at / HOUR_MS + 2 - 17) / 24)
+
+
+def shown(days: int, added: Callable[[float], float], rise: NightRise | None = None) -> list[tuple[float, bool]]:
+    """For each ten minutes: hours from NIGHT, and whether a rise stands. `added` is what the probe adds by then."""
+    rise, found = rise or NightRise(), []
+    for number in range(days):
+        day = SUN.day(FIRST + timedelta(days=number))
+        for at in range(day.start, day.end, 10 * MINUTE_MS):
+            hours = (at - NIGHT) / HOUR_MS
+            value = water(at) + added(hours)
+            rise.push(Point(at, value, at, value), day)
+            found.append((hours, rise.since is not None))
+    return found
+
+
+def test_a_climb_in_the_dark_above_every_high_is_the_probes() -> None:
+    found = shown(8, lambda hours: min(1.5, max(0.0, 0.5 * hours)))
+    begun = next(hours for hours, stands in found if stands)
+    assert 1.0 < begun < 3.0
+    assert all(stands for hours, stands in found if hours > begun)  # it stays where water cannot be
+
+
+@pytest.mark.parametrize(
+    "added",
+    [
+        lambda hours: 0.0,
+        lambda hours: 0.4 if hours > 0 else 0.0,  # air switched on: up, but not above the afternoons
+        lambda hours: max(0.0, min(2.0, 0.3 * (hours - 9))),  # a bloom climbs by day
+        lambda hours: -max(0.0, min(1.5, 0.3 * hours)),  # a fall is no rise
+    ],
+)
+def test_what_water_does_is_none(added: Callable[[float], float]) -> None:
+    assert not any(stands for hours, stands in shown(7, added) if hours < 18)
+
+
+def test_back_where_water_may_be_it_is_over() -> None:
+    found = shown(8, lambda hours: 1.2 if 1 < hours < 10 else 0.0)
+    assert not any(stands for hours, stands in found if hours > 10.5)
+    assert any(stands for hours, stands in found)
+
+
+def test_a_probe_seen_to_is_believed_until_it_rises_again() -> None:
+    rise = NightRise()
+    shown(7, lambda hours: 1.2 if hours > 1 else 0.0, rise)
+    assert rise.since is not None
+    rise.forget()
+    assert rise.since is None
+
+
+def test_it_remembers_across_a_restart() -> None:
+    rise, again = NightRise(), NightRise()
+    shown(7, lambda hours: 1.2 if hours > 1 else 0.0, rise)
+    again.restore(rise.save())
+    assert again.save() == rise.save()
