@@ -32,6 +32,7 @@ PURE = (
     "dawnline_simulator.pond",
     "dawnline_simulator.probes",
     "dawnline_simulator.faults",
+    "dawnline_simulator.failures",
     "dawnline_simulator.weather",
     "dawnline_simulator.processes",
     "dawnline_simulator.happenings",
