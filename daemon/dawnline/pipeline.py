@@ -25,6 +25,7 @@ from dawnline.outlook.thermometer import Thermometer
 from dawnline.outlook.twin import compare
 from dawnline.outlook.watch import PhWatch, Watch
 from dawnline.quality.judge import Judge
+from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Sample
 
 STATE_VERSION: Final = 1
@@ -45,6 +46,7 @@ class Pipeline:
         probes: Sequence[Probe],
         limits: LimitSettings | None = None,
         alarms: Mapping[str, AlarmSettings] | None = None,
+        quality: Mapping[str, QualitySettings] | None = None,
     ) -> None:
         sun = Sun(pond.latitude, pond.longitude, pond.zone)
         self.now = 0
@@ -53,7 +55,7 @@ class Pipeline:
         self.reach = Reach()
         self.watches: dict[str, Watch] = {}
         for name, quantity, interval, span in probes:
-            judge = Judge(quantity, interval=interval, span=span)
+            judge = Judge(quantity, interval=interval, span=span, quality=(quality or {}).get(name))
             if quantity == "ph":
                 self.watches[name] = PhWatch(name, judge, sun, limits or LimitSettings())
             elif quantity == "temperature":

@@ -9,7 +9,9 @@ from pydantic import BaseModel, ValidationError
 
 from dawnline.alarms.catalogue import names
 from dawnline.delivery.settings import PersonSettings
+from dawnline.duration import show_duration
 from dawnline.probes.settings import ProbeSettings
+from dawnline.quality.settings import settled
 from dawnline.quantity import QUANTITIES
 from dawnline.settings_errors import Fault, nearest, place_of
 
@@ -37,6 +39,7 @@ def disagreements(content: Mapping[str, Any], context: Mapping[str, Any]) -> lis
         *_shared_devices(probes),
         *_shared_topics(probes),
         *_spans(probes),
+        *_thresholds(probes),
     ]
     faults += _alarm_names(content.get("alarms"))
     if "mqtt" not in content and any(probe.link == "mqtt" for _, probe in probes):
@@ -142,3 +145,24 @@ def _spans(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
                 f"probes[{index}].span",
                 f"{found}, expected [lower, upper] within {least:g} to {most:g} {unit}",
             )
+
+
+def _thresholds(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
+    """Of each check the weaker threshold comes first, with those left out as usual for the quantity."""
+    for index, probe in probes:
+        to = settled(probe.quantity, probe.quality)
+        place = f"probes[{index}].quality"
+        least, most = probe.span or QUANTITIES[probe.quantity].span
+        if to.usual is not None and not least <= to.usual[0] < to.usual[1] <= most:
+            found = f"found [{to.usual[0]:g}, {to.usual[1]:g}]"
+            yield Fault(f"{place}.usual", f"{found}, expected [lower, upper] within its span, {least:g} to {most:g}")
+        if not to.flat.floor <= to.flat.cap <= to.flat.fail:
+            times = (to.flat.floor, to.flat.cap, to.flat.fail)
+            found = "found floor {}, cap {}, fail {}".format(*map(show_duration, times))
+            yield Fault(f"{place}.flat", f"{found}, expected each at least as long as the one before")
+        if to.attenuated.fail > to.attenuated.least:
+            found = f"found {to.attenuated.fail:g}, and least = {to.attenuated.least:g}"
+            yield Fault(f"{place}.attenuated.fail", f"{found}, expected no more than that")
+        if to.rate.fail_per_minute is not None and to.rate.fail_per_minute < to.rate.per_minute:
+            found = f"found {to.rate.fail_per_minute:g}, and per_minute = {to.rate.per_minute:g}"
+            yield Fault(f"{place}.rate.fail_per_minute", f"{found}, expected no less than that")

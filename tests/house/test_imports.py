@@ -82,6 +82,8 @@ NOUNS = (
 # These rooms know the nouns and themselves, not one another.
 APART = ("dawnline.probes", "dawnline.store", "dawnline.delivery")
 APART_MAY = (*NOUNS, "dawnline.state", "dawnline.secret", "dawnline.broker", "dawnline.rollup")
+# The settings of a probe are one section, and `[probes.quality]` stands in it: a plain model, nothing that judges.
+COMPOSES = {"dawnline.probes.settings": ("dawnline.quality.settings",)}
 # These know everything, and nothing but they themselves knows them.
 TOP = ("dawnline.service", "dawnline.cli")
 SIMULATOR_MAY = (*NOUNS, "dawnline.water", "dawnline_simulator")
@@ -127,7 +129,7 @@ def objection(module: str, name: str) -> str | None:
     if within(name, ("dawnline_simulator",)) and not within(module, ("dawnline_simulator", STARTS_THE_SIMULATOR)):
         return "only the demo starts the simulator"
     for room in APART:
-        if within(module, (room,)) and ours and not within(name, (room, *APART_MAY)):
+        if within(module, (room,)) and ours and not within(name, (room, *APART_MAY, *COMPOSES.get(module, ()))):
             return "probes, store and delivery know the nouns, not one another"
     return None
 
@@ -196,6 +198,8 @@ def test_the_sources_are_found() -> None:
         ("dawnline.delivery.mail", "from dawnline.store import open_store"),
         ("dawnline.delivery.mail", "from dawnline.alarms.states import State"),
         ("dawnline.probes.links.mqtt", "from dawnline.settings import Settings"),
+        ("dawnline.probes.links.mqtt", "from dawnline.quality.settings import QualitySettings"),
+        ("dawnline.probes.settings", "from dawnline.quality.judge import Judge"),
         ("dawnline.probes.links.mqtt", "from dawnline.service.clock import now"),
         ("dawnline.settings", "import dawnline.cli"),
         ("dawnline.page.server", "from dawnline import service"),

@@ -30,6 +30,12 @@ def test_what_the_file_says_arrives() -> None:
     assert settings.pond.volume_litres == 14000
     assert [probe.name for probe in settings.probes] == ["ph", "t", "water", "rain"]
     assert settings.probes[0].span == (0, 14)
+    quality = settings.probes[0].quality
+    assert quality is not None
+    assert quality.off == ("gap",)
+    assert quality.flat.cap == 12 * HOUR_MS
+    assert quality.climatology.spans == {1: (7, 8.5), 7: (6.8, 9.5)}
+    assert settings.probes[1].quality is None
     assert settings.limits.comfort == (6.8, 8.2)
     assert settings.people[1].priority == "high"
     assert settings.alarms["ph-low"].on_delay == 20 * MINUTE_MS

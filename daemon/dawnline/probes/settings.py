@@ -12,12 +12,13 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInf
 from dawnline.duration import Duration
 from dawnline.probes.dialects.modbus import Table
 from dawnline.probes.dialects.registers import Order, RegisterForm, Type
+from dawnline.quality.settings import QualitySettings
 
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,31}$")]
 # The kernel's name of a thermometer: family (DS18S20, DS1822, DS18B20, DS1825, DS28EA00), then its number.
 _DEVICE: Final = re.compile(r"(10|22|28|3b|42)-[0-9a-f]{12}")
 
-# What a probe may be told, by its link; `name`, `quantity`, `link`, `interval`, `temperature` and `span` always.
+# What a probe may be told, by its link; always `name`, `quantity`, `link`, `interval`, `temperature`, `span`, `quality`.
 KEYS: Final[dict[str, tuple[str, ...]]] = {
     "serial": ("port", "baud", "key", "time_key"),
     "mqtt": ("topic", "key", "time_key"),
@@ -71,6 +72,7 @@ class ProbeSettings(BaseModel):
     interval: Duration | None = None
     temperature: Name | None = None  # the temperature probe that compensates this one
     span: tuple[float, float] | None = None  # what this instrument can measure, in the quantity's unit
+    quality: QualitySettings | None = None  # thresholds of the checks; as usual for the quantity where not given
     # serial and modbus: probes that name the same port share it
     port: str | None = None
     baud: Annotated[int, Field(ge=300, le=4_000_000)] = 9600

@@ -93,6 +93,8 @@ class Judge(Stateful):
             checked = push(at, value)
             if checked is not GOOD and checked is not NOT_EVALUATED:
                 verdict = worst(verdict, checked)
+        if self.flat.flagged:
+            self.attenuated.forget()  # one reason is enough: the day of a frozen line says nothing of the days after
         return verdict
 
     def _restless(self, at: int, value: float) -> Verdict:

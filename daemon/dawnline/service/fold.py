@@ -9,4 +9,5 @@ from dawnline.settings import Settings
 def make_pipeline(settings: Settings) -> Pipeline:
     """A new pipeline for the configured pond, with nothing in its memory."""
     probes = [(p.name, p.quantity, p.interval, p.span) for p in settings.probes]
-    return Pipeline(settings.pond, probes, settings.limits, settings.alarms)
+    quality = {p.name: p.quality for p in settings.probes if p.quality is not None}
+    return Pipeline(settings.pond, probes, settings.limits, settings.alarms, quality)
