@@ -18,7 +18,7 @@ Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,31}$")]
 # The kernel's name of a thermometer: family (DS18S20, DS1822, DS18B20, DS1825, DS28EA00), then its number.
 _DEVICE: Final = re.compile(r"(10|22|28|3b|42)-[0-9a-f]{12}")
 
-# What a probe may be told, by its link; always `name`, `quantity`, `link`, `interval`, `temperature`, `span`, `quality`.
+# What a probe may be told, by its link; `name`, `quantity`, `link`, `interval`, `span`, ... always.
 KEYS: Final[dict[str, tuple[str, ...]]] = {
     "serial": ("port", "baud", "key", "time_key"),
     "mqtt": ("topic", "key", "time_key"),
