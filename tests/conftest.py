@@ -1,15 +1,18 @@
-"""What several test rooms need: a real broker on a free port, and waiting on a condition."""
+"""What several test rooms need: a real broker on a free port, waiting on a condition, the scripts of benchmarks."""
 
 from __future__ import annotations
 
+import importlib
 import os
 import shutil
 import signal
 import socket
 import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -28,6 +31,15 @@ def _eventually(condition: Callable[[], object], what: str = "the condition", ti
         if time.monotonic() > until:
             pytest.fail(f"{what} did not become true within {timeout_s:.0f} s")
         time.sleep(0.01)
+
+
+@pytest.fixture(scope="session")
+def script() -> Callable[[str], ModuleType]:
+    """`script("kill")` loads tests/benchmarks/kill.py; the scripts may import each other."""
+    folder = str(Path(__file__).parent / "benchmarks")
+    if folder not in sys.path:
+        sys.path.append(folder)
+    return importlib.import_module
 
 
 def _program(name: str) -> str:

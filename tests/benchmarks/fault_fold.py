@@ -22,9 +22,13 @@ AIR_LAG_S = 300.0
 
 @dataclass
 class Record:
-    """What a run raised: (time, alarm, probe, priority), and when the raw pH fell below each plain limit."""
+    """What a run raised: (time, alarm, probe, priority), and when the raw pH fell below each plain limit.
+
+    `ended` are the alarms that went away by themselves: (time, alarm, probe).
+    """
 
     raised: list[tuple[int, str, str | None, str]] = field(default_factory=list)
+    ended: list[tuple[int, str, str | None]] = field(default_factory=list)
     plain: dict[float, list[int]] = field(default_factory=lambda: {limit: [] for limit in PLAIN_LIMITS})
 
     def take(self, effects: list[Effect]) -> None:
@@ -32,10 +36,20 @@ class Record:
         for effect in effects:
             if type(effect) is Transition and effect.change in ("raised", "escalated"):
                 self.raised.append((effect.at, effect.alarm, effect.probe, effect.priority))
+            elif type(effect) is Transition and effect.change == "returned":
+                self.ended.append((effect.at, effect.alarm, effect.probe))
 
     def probe_alarms(self, begin: int, end: int, probe: str = "ph") -> list[tuple[int, str]]:
         """Alarms about this instrument within [begin, end)."""
         return [(at, a) for at, a, p, _ in self.raised if a in PROBE_ALARMS and p == probe and begin <= at < end]
+
+    def accused_at(self, at: int) -> bool:
+        """Whether an alarm about the pH probe stands at this time, so that none can be raised."""
+        return any(
+            sum(t < at and a == alarm and p == "ph" for t, a, p, _ in self.raised)
+            > sum(t < at and a == alarm and p == "ph" for t, a, p in self.ended)
+            for alarm in PROBE_ALARMS
+        )
 
     def wakes(self, begin: int, end: int, least: str = "medium") -> list[tuple[int, str, str | None]]:
         """Alarms about the pond of at least this priority within [begin, end)."""

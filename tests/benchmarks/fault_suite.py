@@ -18,6 +18,7 @@ import json
 import os
 import sys
 import time
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from multiprocessing import Pool
@@ -70,7 +71,7 @@ def run_stand(seed: int, numbers: list[int]) -> tuple[Health, list[Result]]:
     data = series(stand, days_needed(numbers))
     cases = sorted((case(seed, number, stand, data) for number in numbers), key=lambda c: c.first)
     pipe, memories = stand.pipeline(), dict[int, str]()
-    due = {c.first for c in cases}
+    due = {c.first for c in cases}  # the memory is saved as the service saves it, through JSON
 
     def before(index: int) -> None:
         if index in due:
@@ -99,7 +100,7 @@ def run_case(one: Case, stand: Stand, data: Series, memory: str, healthy: Record
         one.number,
         one.sort,
         f"{one.fault.words}; {stand.words()}; pH {data.truth[one.first]:.2f}, {one.fault.hours:.0f} h",
-        one.fault.beyond,
+        one.fault.beyond or ("the probe was accused before" if healthy.accused_at(begin) else ""),
         took if in_time else None,
         took,
         named[0][1] if named else "",
@@ -197,7 +198,8 @@ def listing(results: list[Result], found: list[Event], healthy: list[Health]) ->
         why = []
         if r.named_min is None and not r.beyond:
             why.append(f"late by {r.named_as} after {r.late_min:.0f} min" if r.late_min is not None else "never named")
-        why += [f"woke with {alarm}" for alarm in r.wakes] + [f"woke after it with {alarm}" for alarm in r.wakes_after]
+        why += [f"woke with {_each(r.wakes)}"] if r.wakes else []
+        why += [f"woke after it with {_each(r.wakes_after)}"] if r.wakes_after else []
         why += ["blamed the twin"] if r.twin_blamed else []
         if why:
             yield f"{r.number:>5} {r.sort}: {r.words}{f' ({r.beyond})' if r.beyond else ''}: {'; '.join(why)}"
@@ -207,7 +209,11 @@ def listing(results: list[Result], found: list[Event], healthy: list[Health]) ->
             yield f"      {e.name}: {e.words}: lead {lead}{', probe blamed' if e.suspect else ''}"
     for h in healthy:
         if h.accused or h.wakes:
-            yield f"      healthy: {h.words}: {', '.join(h.accused + h.wakes)}"
+            yield f"      healthy: {h.words}: {_each(h.accused + h.wakes)}"
+
+
+def _each(alarms: tuple[str, ...]) -> str:
+    return ", ".join(name if count == 1 else f"{name} x{count}" for name, count in Counter(alarms).items())
 
 
 # ------------------------------------------------------------ the run
@@ -249,7 +255,7 @@ def main() -> int:
     begun = time.perf_counter()
     numbers = [n for n in range(args.cases) if args.sort in (None, sort_of(n))]
     results, found, healthy = run(numbers, args.seed, args.processes, with_events=args.sort is None)
-    tables = [faults_table(results), events_table(found), health_lines(healthy)]
+    tables = [faults_table(results), *([events_table(found)] if found else []), health_lines(healthy)]
     for table in tables + ([listing(results, found, healthy)] if args.list else []):
         print(*table, "", sep="\n")
     print(f"{len(results)} cases, seed {args.seed}, {time.perf_counter() - begun:.0f} s")

@@ -1,109 +1,54 @@
-"""10 000 generated lines and payloads: no exception leaves a link, and what comes out is finite."""
+"""Generated input for every dialect: no exception leaves a link, and what comes out is finite."""
 
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Iterator
-from types import SimpleNamespace
-from typing import Any
+from collections.abc import Callable
+from types import ModuleType
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from dawnline.broker import MqttSettings
-from dawnline.event import Tick
-from dawnline.probes.dialects.routing import Route
 from dawnline.probes.dialects.text import Splitter, read_line
-from dawnline.probes.dialects.value import Refusal, Refused, shown
-from dawnline.probes.intake import Batch, Intake
-from dawnline.probes.links.mqtt import MqttLink
-from dawnline.probes.links.serial import SerialLink
+from dawnline.probes.dialects.value import Refused, shown
+from dawnline.probes.links import mqtt, serial
 
-LINES_EACH, LINE_EXAMPLES, PAYLOAD_EXAMPLES = 8, 1_000, 2_000  # 10 000 lines and payloads
-quick = settings(
-    deadline=None,
-    database=None,
-    derandomize=True,
-    phases=[Phase.explicit, Phase.generate],
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
-)
-
-_numbers = st.one_of(
-    st.floats().map(repr),
-    st.integers(-(10**40), 10**40).map(str),
-    st.from_regex(r"[+-]?[0-9]{0,4}[.,]?[0-9]{0,4}([eE][+-]?[0-9]{1,4})?", fullmatch=True),
-    st.sampled_from(["nan", "inf", "-Infinity", "1e999", "7,12", "", "true", "0x7", "1_0", "٧", "7.1\0", "+7.1"]),
-)
-_names = st.sampled_from(["ph", "temp", "t", "redox", "a.b", "", "PH", "1st", "=", "\ud800", "größe"])
-_pairs = st.lists(st.tuples(_names, _numbers), max_size=5).flatmap(
-    lambda pairs: st.sampled_from([" ", ",", "; ", "=", "\t"]).map(lambda by: by.join(f"{n}={v}" for n, v in pairs))
-)
-_json = st.recursive(
-    st.one_of(st.none(), st.booleans(), st.floats(), st.integers(), st.text(max_size=5), _numbers),
-    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(_names, inner, max_size=4)),
-    max_leaves=8,
-).map(json.dumps)
-_texts = st.one_of(_numbers, _pairs, _json, st.text(max_size=40))
-_bytes = st.one_of(
-    _texts.map(lambda text: text.encode("utf-8", "surrogatepass")),
-    st.binary(max_size=60),
-    st.tuples(_texts, st.binary(max_size=3), st.integers(0, 400)).map(
-        lambda made: made[0].encode("utf-8", "surrogatepass") + made[1] * made[2]
-    ),
-)
+COUNT = 1_500  # inputs each; the benchmark takes 100 000
+quick = settings(deadline=None, database=None, derandomize=True, phases=[Phase.explicit, Phase.generate])
+FUZZED = ("text lines", "MQTT payloads", "Modbus RTU frames", "registers", "w1_slave", "times and routes")
 
 
-def _finite(intake: Intake) -> Iterator[float]:
-    while not isinstance(item := intake.take(0), Tick):
-        assert isinstance(item, Batch)
-        for sample in item.samples:
-            assert math.isfinite(sample.value)
-            assert isinstance(sample.at, int)
-            yield sample.value
+def test_every_dialect_is_fuzzed(script: Callable[[str], ModuleType]) -> None:
+    assert set(script("fuzz").DIALECTS) == set(FUZZED)
 
 
-@given(
-    st.lists(_bytes, min_size=LINES_EACH, max_size=LINES_EACH),
-    st.lists(st.integers(1, 50), min_size=1, max_size=9),
-)
-@settings(quick, max_examples=LINE_EXAMPLES)
-def test_no_line_hurts_the_serial_link_however_it_is_cut(lines: list[bytes], sizes: list[int]) -> None:
-    wire = b"\n".join(lines) + b"\n"
-    outcomes = []
-    for cuts in (sizes, [len(wire)]):
-        intake = Intake(lambda: 1)
-        link = SerialLink("/dev/none", 9600, [Route("ph", None, "t"), Route("water", "temp")], intake)
-        splitter, at, n = Splitter(), 0, 0
-        while at < len(wire):
-            link._handle(splitter.feed(wire[at : at + cuts[n % len(cuts)]]))
-            at, n = at + cuts[n % len(cuts)], n + 1
-        assert splitter.close() is None
-        report = link.report()
-        assert Refusal.FAULT.value not in report.bad, report.last_refused
-        json.dumps(report.as_json(), allow_nan=False)
-        outcomes.append((list(_finite(intake)), report.bad))
-    assert outcomes[0] == outcomes[1]
+@pytest.mark.parametrize("dialect", FUZZED)
+def test_no_input_hurts_and_memory_is_bounded(script: Callable[[str], ModuleType], dialect: str) -> None:
+    """No exception past the dialect, every input a value or a counted refusal; the checks are in the script."""
+    found = script("fuzz").run(dialect, COUNT)
+    assert found.inputs == COUNT
+    assert found.peak_bytes < 1_000_000
+    assert found.classes["good"] > COUNT / 50  # valid ones are among them
+    assert len(found.classes) >= 4
 
 
-@given(_bytes, st.sampled_from(["pond/ph", "pond/object", "pond/stranger"]), st.booleans(), st.booleans())
-@settings(quick, max_examples=PAYLOAD_EXAMPLES)
-def test_no_payload_hurts_the_mqtt_link(payload: bytes, topic: str, dup: bool, retain: bool) -> None:
-    intake = Intake(lambda: 1)
-    routes = [
-        ("pond/ph", Route("ph")),
-        ("pond/object", Route("water", "temp", "t")),
-        ("pond/object", Route("x", "a.b")),
-    ]
-    link = MqttLink(MqttSettings(host="localhost"), "id", routes, intake)
-    message: Any = SimpleNamespace(topic=topic, payload=payload, qos=1, dup=dup, retain=retain, mid=1)
-    link._caught(link._on_message)(None, None, message)  # type: ignore[call-arg, arg-type]
-    report = link.report()
-    assert Refusal.FAULT.value not in report.bad, report.last_refused
-    assert report.good + sum(report.bad.values()) >= 1
-    assert len(list(_finite(intake))) >= report.good
-    json.dumps(report.as_json(), allow_nan=False)
+@pytest.mark.parametrize("dialect", FUZZED)
+def test_the_script_notices_a_decoder_that_raises(
+    script: Callable[[str], ModuleType], dialect: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fuzz = script("fuzz")
+
+    def crash(*_: object) -> None:
+        raise ZeroDivisionError
+
+    for module, name in (
+        (serial, "read_line"), (mqtt, "read_payload"), (fuzz, "answer_in"),
+        (fuzz, "decode_registers"), (fuzz, "decode_w1"), (fuzz, "moment"),
+    ):  # fmt: skip
+        monkeypatch.setattr(module, name, crash)
+    with pytest.raises((ZeroDivisionError, AssertionError)):
+        fuzz.run(dialect, 100)
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))

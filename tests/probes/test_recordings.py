@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterable
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -68,3 +69,28 @@ def test_a_recorded_payload_gives_its_true_values(path: Path) -> None:
     truth = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
     found = _outcome([read_payload(path.read_bytes())], truth)
     assert found == {name: truth[name] for name in ("values", "refused", "unknown")}
+
+
+@pytest.mark.parametrize("path", [p for p in WIRES if p.name.startswith("mqtt")], ids=lambda p: p.stem)
+def test_an_object_cut_anywhere_is_no_value(path: Path) -> None:
+    """A bare number that is cut is another number: only what carries the bytes, TCP and MQTT's own length, sees it."""
+    payload = path.read_bytes().rstrip()
+    for end in range(len(payload)):
+        found = read_payload(payload[:end])
+        assert isinstance(found, Refused) or not payload.startswith(b"{")
+    assert not isinstance(read_payload(payload), Refused)
+
+
+@pytest.mark.parametrize("path", [p for p in WIRES if p.name.startswith("mqtt")], ids=lambda p: p.stem)
+def test_a_garbled_payload_is_a_refusal_or_finite_and_dated(path: Path) -> None:
+    truth = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
+    payload = path.read_bytes()
+    refused = 0
+    for bit in range(8 * len(payload)):
+        garbled = bytearray(payload)
+        garbled[bit // 8] ^= 1 << bit % 8
+        found = _outcome([read_payload(bytes(garbled))], truth)
+        assert found["values"] or found["refused"]
+        assert all(isfinite(value) and (at is None or at > 946_684_800_000) for _, value, at in found["values"])
+        refused += bool(found["refused"])
+    assert refused > 8 * len(payload) / 4

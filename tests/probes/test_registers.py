@@ -68,6 +68,11 @@ def test_the_library_frames_as_the_specification_says(frame: str, check_sum: str
     assert FramerRTU.compute_CRC(whole[:-2]).to_bytes(2, "big") == whole[-2:]
 
 
+def test_the_check_value_of_the_catalogue() -> None:
+    # CRC-16/MODBUS in the catalogue of parametrised CRC algorithms: 0x4B37, sent low byte first.
+    assert framed(ord("1"), b"23456789")[-2:] == bytes.fromhex("37 4b")
+
+
 @pytest.mark.parametrize("truth", RECORDINGS, ids=lambda truth: truth["name"])
 def test_what_was_heard_gives_its_true_value(truth: dict[str, Any]) -> None:
     found = outcome(bytes.fromhex(truth["heard"]), truth)

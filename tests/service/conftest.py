@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import os
 import pty
@@ -12,7 +11,6 @@ import sys
 import tty
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
@@ -113,21 +111,3 @@ def make_pond(tmp_path: Path) -> Iterator[Callable[..., Pond]]:
             pond.stop(signal.SIGKILL)
         if pond.master >= 0:
             os.close(pond.master)
-
-
-def benchmark(name: str) -> ModuleType:
-    """A script of tests/benchmarks as a module."""
-    path = Path(__file__).parents[1] / "benchmarks" / f"{name}.py"
-    spec = importlib.util.spec_from_file_location(f"benchmark_{name}", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-@pytest.fixture
-def script() -> Callable[[str], ModuleType]:
-    """`script("kill")` loads tests/benchmarks/kill.py."""
-    return benchmark
