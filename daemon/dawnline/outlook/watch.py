@@ -118,18 +118,9 @@ class PhWatch(Watch):
     """A pH probe: also the pond's day, the swing, the limits and the sudden drop."""
 
     KEPT = (
-        *Watch.KEPT,
-        "smooth",
-        "rhythm",
-        "swing",
-        "drop",
-        "slow",
-        "hand",
-        "twin",
-        "current",
-        "current_at",
-        "shift_since",
-    )
+        *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "slow", "night_rise", "hand", "twin",
+        "current", "current_at", "shift_since",
+    )  # fmt: skip
 
     def __init__(self, probe: str, judge: Judge, sun: Sun, limits: LimitSettings) -> None:
         super().__init__(probe, "ph", judge)
