@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -10,6 +11,9 @@ from pydantic import ValidationError
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.errors import SettingsError
+from dawnline.quality.gap import SHORTEST_MS
+from dawnline.quality.settings import settled
+from dawnline.quantity import QUANTITIES
 from dawnline.settings import Settings, find_config, load
 
 HERE = Path(__file__).parent
@@ -42,6 +46,19 @@ def test_what_the_file_says_arrives() -> None:
     assert settings.alarms["ph-low"].off_delay == HOUR_MS
     assert settings.mail is not None
     assert settings.mail.port == 465
+
+
+def test_the_example_tells_the_thresholds_that_hold(tmp_path: Path) -> None:
+    example = (HERE.parent.parent / "config" / "dawnline.toml").read_text(encoding="utf-8")
+    begin, end = example.index("# [probes.quality]"), example.index('[[probes]]\nname = "water"')
+    path = tmp_path / "told.toml"
+    path.write_text(example[:begin] + re.sub("(?m)^# ", "", example[begin:end]) + example[end:], encoding="utf-8")
+    told, usual = settled("ph", load(path).probes[0].quality), settled("ph")
+    assert told.usual == QUANTITIES["ph"].usual
+    for check in ("spike", "rate", "flat", "attenuated"):
+        assert getattr(told, check) == getattr(usual, check)
+    assert told.climatology.margin == usual.climatology.margin
+    assert told.gap.after == SHORTEST_MS
 
 
 def test_relative_paths_start_at_the_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -23,7 +23,7 @@ from dawnline.reading import Flag, Reason
 from dawnline.state import Stateful
 
 ENOUGH: Final = 20  # days of earlier years; common practice, no source
-KEPT_DAYS: Final = 155  # five years of a month
+KEPT_DAYS: Final = 93  # three years of a month
 WILD: Final = 0.1  # part of the days that may lie outside
 
 _SUSPECT: Final[Verdict] = (Flag.SUSPECT, Reason.OUT_OF_SEASON)
