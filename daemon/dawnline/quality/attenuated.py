@@ -62,6 +62,9 @@ class Attenuated(Stateful):
             self.open_low, self.open_high = min(self.open_low, value), max(self.open_high, value)
         if at - first < self.period:
             return NOT_EVALUATED
+        if self.open_high - self.open_low >= self.suspect:  # as nearly always
+            self.since = None
+            return GOOD
         width = max(self.high, self.open_high) - min(self.low, self.open_low)
         if width >= self.suspect:
             self.since = None

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.quality.verdict import GOOD, NOT_EVALUATED, Verdict
 from dawnline.reading import Flag, Reason
 from dawnline.state import Stateful
@@ -38,7 +38,10 @@ class Flat(Stateful):
     `flagged` whether the latest value was found flat.
     """
 
-    KEPT = ("first_at", "last", "since", "window", "flagged", "highs", "lows", "block_at", "learned", "learned_before")
+    KEPT = (
+        *("first_at", "last", "since", "window", "flagged", "brief", "review_at", "highs", "lows"),
+        *("block_at", "learned", "learned_before"),
+    )
 
     def __init__(self, tolerance: float, *, floor: int, cap: int, fail: int) -> None:
         self.tolerance = tolerance
@@ -48,7 +51,10 @@ class Flat(Stateful):
         self.since = 0
         self.window = cap
         self.flagged = False
-        # Highest and lowest of the rest, each later one nearer the middle, with the time from which it counts.
+        self.brief = 0.0  # a rest of one value that lasted no longer teaches nothing [ms] ...
+        self.review_at = 0  # ... before this time, when blocks of days may have ended
+        # Highest and lowest of the rest, each later one nearer the middle, with the time from which it counts; empty
+        # for a rest of one value.
         self.highs: list[tuple[float, int]] = []
         self.lows: list[tuple[float, int]] = []
         self.block_at = 0
@@ -73,7 +79,11 @@ class Flat(Stateful):
             self.block_at = self.block_at or at
             self._begin(at, value)
         elif value != self.last:
-            self._move(at, value)
+            brief = at - self.since <= self.brief and at < self.review_at and not self.highs
+            if brief and abs(value - self.last) >= self.tolerance:  # as nearly always
+                self.last, self.since = value, at
+            else:
+                self._move(at, value)
         rest = at - self.since
         if rest < self.window or self.tolerance <= 0:
             self.flagged = False
@@ -82,9 +92,8 @@ class Flat(Stateful):
         return _FAIL if rest >= self.fail else _SUSPECT
 
     def _begin(self, at: int, value: float) -> None:
-        self.last = value
-        self.since = at
-        self.highs, self.lows = [(value, at)], [(value, at)]
+        self.last, self.since = value, at
+        self.highs, self.lows = [], []
 
     def _move(self, at: int, value: float) -> None:
         """Another value than the last: the rest goes on, grows shorter at its beginning, or is over."""
@@ -92,8 +101,8 @@ class Flat(Stateful):
         if abs(value - self.last) >= tolerance:
             self._begin(at, value)
         else:
-            self.last = value
-            highs, lows = self.highs, self.lows
+            highs, lows = self.highs or [(self.last, began)], self.lows or [(self.last, began)]
+            self.last, self.highs, self.lows = value, highs, lows
             start = at
             while highs and highs[-1][0] <= value:
                 start = highs.pop()[1]
@@ -119,3 +128,4 @@ class Flat(Stateful):
         if self.first_at is not None and at - self.first_at >= ALIVE_MS:
             asked = max(self.learned, self.learned_before)
             self.window = round(min(max(asked, self.floor), self.cap))
+        self.brief, self.review_at = self.learned / OF_A_REST, at + HOUR_MS

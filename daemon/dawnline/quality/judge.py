@@ -65,16 +65,16 @@ class Judge(Stateful):
     def push(self, sample: Sample) -> Verdict | None:
         """Flag and reason of this sample, or None where it is an exact repeat of the last."""
         verdict = self.order.push(sample)
-        if verdict is None or verdict[0] is not Flag.GOOD:
+        if verdict is not GOOD:
             return verdict
-        at, value = sample.at, sample.value
-        checked = self.span.push(value)
-        if checked is GOOD:
-            checked = self._restless(at, value)
-        if checked is not GOOD and checked is not NOT_EVALUATED:
-            return checked
-        verdict = self._steady(at, value)
-        if verdict[0] is not Flag.GOOD:
+        at, value, interval = sample.at, sample.value, self.order.interval
+        verdict = self.span.push(value)
+        if verdict is GOOD:
+            verdict = self._restless(at, value, interval)
+        if verdict is not GOOD:
+            return verdict
+        verdict = self._steady(at, value, interval)
+        if verdict is not GOOD and verdict is not _AFTER_GAP:
             return verdict
         if self.step.shifted:
             return _SHIFTED
@@ -82,13 +82,13 @@ class Judge(Stateful):
             return self._in_season(verdict, self._season.push(at, value))
         return verdict
 
-    def _steady(self, at: int, value: float) -> Verdict:
+    def _steady(self, at: int, value: float, interval: int | None) -> Verdict:
         """The worst of the checks that follow a series over time."""
-        verdict: Verdict = GOOD
-        checked = self.gap.push(at, self.order.interval)
+        verdict = GOOD
+        checked = self.gap.push(at, interval)
         if checked is not GOOD and checked is not NOT_EVALUATED:
             self._silence(self.gap.length)
-            verdict = _AFTER_GAP if self._gaps else verdict
+            verdict = _AFTER_GAP if self._gaps else GOOD
         for push in self._checks:
             checked = push(at, value)
             if checked is not GOOD and checked is not NOT_EVALUATED:
@@ -97,14 +97,16 @@ class Judge(Stateful):
             self.attenuated.forget()  # one reason is enough: the day of a frozen line says nothing of the days after
         return verdict
 
-    def _restless(self, at: int, value: float) -> Verdict:
+    def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
         shifted = self.step.push(at, value)
-        noisy = self.noise.push(at, value, self.order.interval, watched=shifted)
+        noisy = self.noise.push(at, value, interval, watched=shifted)
         spike = self.spike.push(at, value) if self._spikes else GOOD
-        if noisy and shifted:
-            self.step.lose()
-        return _NOISY if noisy else spike
+        if noisy:
+            if shifted:
+                self.step.lose()
+            return _NOISY
+        return GOOD if spike is NOT_EVALUATED else spike
 
     def _in_season(self, verdict: Verdict, checked: Verdict) -> Verdict:
         """What was learned of a month never withholds a reading: a crash, too, is like nothing seen before."""
