@@ -11,8 +11,9 @@ from fault_ponds import DAY_MS, HOUR_MS, MINUTE_MS, Series, Stand
 
 from dawnline_simulator.failures.circuit import Noisy, Stepped
 from dawnline_simulator.failures.electronics import Floating, Frozen, Shorted, Silent, Stuck, rail_ph
-from dawnline_simulator.failures.failure import Failure
+from dawnline_simulator.failures.failure import Failure, to_count
 from dawnline_simulator.failures.glass import Coated, Cracked, Dried
+from dawnline_simulator.faults import DatedFault, Drift, drift_at
 
 CASES_A_STAND = 6
 WARM_UP_DAYS = 8
@@ -24,16 +25,17 @@ Make: TypeAlias = Callable[[Random], Failure]
 
 
 class Drifting:
-    """The reference drifts by `ph_per_day` (see the simulator's `Drift`); the glass goes on working."""
+    """The simulator's `Drift` as a failure: the reference drifts, the glass goes on working."""
 
     def __init__(self, count: float, ph_per_day: float) -> None:
-        self._count, self._ph_per_day, self._passed = count, ph_per_day, 0.0
+        what = Drift(1, "00:00", DRIFT_DAYS * 24.0, ph_per_day)
+        self._count, self._passed_ms = count, 0
+        self._faults = (DatedFault(what, 0, round(DRIFT_DAYS * DAY_MS)),)
 
     def show(self, seconds: float, water_ph: float, shown: float) -> float:
         """The healthy reading and the drift so far."""
-        self._passed += seconds
-        moved = shown + self._ph_per_day * self._passed / 86_400.0
-        return round(round(moved / self._count) * self._count, 6)
+        self._passed_ms += round(seconds * 1000)
+        return to_count(shown + drift_at(self._faults, self._passed_ms), self._count)
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,12 @@
 For each class of fault: the share named `probe-suspect` or `no-data` within its time (goal 95 %), and how many cases
 woke somebody with an alarm about the pond that the same run without the fault does not raise, during the fault and in
 the day after it (goal 0). In the same run: real events (still warned), healthy weeks (no probe accused), and plain
-limits on the raw reading. Times: an hour, or twelve readings of a probe slower than five minutes, for what can be seen
-at once; 6 h (interval to a minute), 12 h (to five) or 24 h for what only misses the pond's rhythm; 3 days for a slow
-bulb, 14 for drift. Cases that nobody could know (a drift without a twin or hand tests, a frozen value where healthy
-ones stand still as long) are counted apart.
+limits on the raw reading. A cracked bulb is shown beside them.
+
+Times: an hour, or twelve readings of a probe slower than five minutes, for what can be seen at once; 6 h (interval to a
+minute), 12 h (to five) or 24 h for what only misses the pond's rhythm; 3 days for a slow bulb, 14 for drift. Cases that
+nobody could know (a drift without a twin or hand tests, a frozen value where healthy ones stand still as long) are
+counted apart.
 """
 
 from __future__ import annotations
@@ -32,6 +34,7 @@ from fault_fold import PLAIN_LIMITS, Fall, Record, fold, new_plain, new_wakes
 from fault_ponds import DAY_MS, MINUTE_MS, Series, Stand, draw, series
 
 CASES, SEED = 270, 1
+OUTSIDE = ("cracked",)  # shown, and not in the goal: in its first minutes it falls as acid makes the water fall
 WEEK_MS, YEAR_MS = 7 * DAY_MS, 365.25 * DAY_MS
 
 
@@ -49,6 +52,7 @@ class Result:
     wakes: tuple[str, ...]
     wakes_after: tuple[str, ...]
     twin_blamed: bool
+    interval_ms: int
     plain: tuple[bool, ...]
     plain_after: tuple[bool, ...]
 
@@ -107,6 +111,7 @@ def run_case(one: Case, stand: Stand, data: Series, memory: str, healthy: Record
         tuple(alarm for _, alarm, _ in new_wakes(record, healthy, begin, over)),
         tuple(alarm for _, alarm, _ in new_wakes(record, healthy, over, end)),
         bool(blamed),
+        stand.interval_ms,
         tuple(new_plain(record, healthy, limit, begin, over) for limit in PLAIN_LIMITS),
         tuple(new_plain(record, healthy, limit, over, end) for limit in PLAIN_LIMITS),
     )
@@ -135,7 +140,10 @@ def faults_table(results: list[Result]) -> Iterable[str]:
             mine = [r for r in results if r.sort == sort and bool(r.beyond) is beyond]
             if mine:
                 yield _line(sort + (" (beyond)" if beyond else ""), mine)
-    yield _line("all in the goal", [r for r in results if not r.beyond])
+    goal = [r for r in results if not r.beyond and r.sort not in OUTSIDE]
+    yield _line("all in the goal", goal)
+    yield _line("  to a minute", [r for r in goal if r.interval_ms <= MINUTE_MS])
+    yield _line("  slower probes", [r for r in goal if r.interval_ms > MINUTE_MS])
     yield _line("all beyond", [r for r in results if r.beyond])
 
 
@@ -233,7 +241,7 @@ def run(
         stands.setdefault(number // CASES_A_STAND, []).append(number)
     work = [("stand", seed, mine) for mine in stands.values()]
     if with_events:
-        work += [("event", seed, [number]) for number in range(len(events()))]
+        work += [("event", seed, [number]) for number in range(len(events(seed)))]
     if processes == 1:
         done = [_job(one) for one in work]
     else:

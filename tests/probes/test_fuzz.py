@@ -29,6 +29,7 @@ def test_no_input_hurts_and_memory_is_bounded(script: Callable[[str], ModuleType
     found = script("fuzz").run(dialect, COUNT)
     assert found.inputs == COUNT
     assert found.peak_bytes < 1_000_000
+    assert found.kept_bytes < 100_000
     assert found.classes["good"] > COUNT / 50  # valid ones are among them
     assert len(found.classes) >= 4
 
