@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.broker import MqttSettings
 from dawnline.delivery.settings import MailSettings, PersonSettings
+from dawnline.electrode.settings import BufferSettings, CalibrationSettings
 from dawnline.errors import SettingsError
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.probes.settings import ProbeSettings
@@ -37,6 +38,8 @@ class Settings(BaseModel):
     store: StoreSettings
     probes: Annotated[tuple[ProbeSettings, ...], Field(min_length=1)]
     limits: LimitSettings = LimitSettings()
+    calibration: CalibrationSettings = CalibrationSettings()
+    buffers: tuple[BufferSettings, ...] = ()
     mqtt: MqttSettings | None = None
     people: tuple[PersonSettings, ...] = ()
     mail: MailSettings | None = None

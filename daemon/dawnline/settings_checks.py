@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from dawnline.alarms.catalogue import names
 from dawnline.delivery.settings import PersonSettings
 from dawnline.duration import show_duration
+from dawnline.electrode.settings import BufferSettings
 from dawnline.probes.settings import ProbeSettings
 from dawnline.quality.settings import settled
 from dawnline.quantity import QUANTITIES
@@ -32,9 +33,12 @@ def disagreements(content: Mapping[str, Any], context: Mapping[str, Any]) -> lis
     """Faults between sections, judged on those probes and people that are right by themselves."""
     probes = list(_right(ProbeSettings, content.get("probes"), context))
     people = list(_right(PersonSettings, content.get("people"), context))
+    buffers = list(_right(BufferSettings, content.get("buffers"), context))
     faults = [
         *_same_names("probes", probes),
         *_same_names("people", people),
+        *_same_names("buffers", buffers),
+        *_compensated(probes),
         *_shared_ports(probes),
         *_shared_devices(probes),
         *_shared_topics(probes),
@@ -64,7 +68,7 @@ def _right(model: type[Model], items: Any, context: Mapping[str, Any]) -> Iterat
 
 
 def _same_names(
-    section: str, items: Sequence[tuple[int, ProbeSettings]] | Sequence[tuple[int, PersonSettings]]
+    section: str, items: Sequence[tuple[int, ProbeSettings | PersonSettings | BufferSettings]]
 ) -> Iterator[Fault]:
     first: dict[str, int] = {}
     for index, item in items:
@@ -72,6 +76,21 @@ def _same_names(
         if before != index:
             found = f'found "{item.name}", which is also the name of {section}[{before}]'
             yield Fault(f"{section}[{index}].name", f"{found}, expected a name of its own")
+
+
+def _compensated(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
+    """What compensates a pH probe is a thermometer of this configuration."""
+    thermometers = [probe.name for _, probe in probes if probe.quantity == "temperature"]
+    for index, probe in probes:
+        if probe.temperature is None:
+            continue
+        if probe.quantity not in ("ph", "electrode_mv"):
+            yield Fault(f"probes[{index}].temperature", f'found it beside quantity "{probe.quantity}", expected none: '
+                        "only pH is compensated")  # fmt: skip
+        elif probe.temperature not in thermometers:
+            known = f"one of: {', '.join(thermometers)}" if thermometers else "none, since no probe has this quantity"
+            found = f'found "{probe.temperature}", which is no probe of quantity "temperature"'
+            yield Fault(f"probes[{index}].temperature", f"{found}, expected {known}")
 
 
 def _alarm_names(section: Any) -> Iterator[Fault]:

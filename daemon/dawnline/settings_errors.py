@@ -41,7 +41,7 @@ _MISSING: dict[Any, str] = {
     int: "a whole number",
     tuple[str, ...]: "a list of texts in quotes",
 }
-_SEVERAL = {"probes", "people"}  # sections in double brackets
+_SEVERAL = {"probes", "people", "buffers"}  # sections in double brackets
 _RULE = re.compile(r"^(Input should be|\w+ should have) |after validation, ")  # of pydantic's own sentences
 _PATTERNS = {
     r"^[a-z][a-z0-9_-]{0,31}$": "a small letter, then up to 31 small letters, digits, hyphens or underscores",

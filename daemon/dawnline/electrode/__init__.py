@@ -1,0 +1,1 @@
+"""The pH electrode: millivolts and pH, buffer solutions, calibration, drift and wear."""
