@@ -7,26 +7,30 @@ in one go.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from operator import index
 from typing import Any, Final, TypeAlias
 
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.duration import DAY_MS, MINUTE_MS
+from dawnline.electrode.calibration import IDEAL, Point
+from dawnline.electrode.electrode import Electrode
+from dawnline.electrode.settings import CalibrationSettings
 from dawnline.errors import InputError
 from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem, Verdict
 from dawnline.logbook import acts
 from dawnline.outlook.finding import Condition
+from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.reach import Reach
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.thermometer import Thermometer
 from dawnline.outlook.twin import compare
-from dawnline.outlook.watch import PhWatch, Watch
+from dawnline.outlook.watch import Watch
 from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
-from dawnline.reading import Sample
+from dawnline.reading import Flag, Sample
 
 STATE_VERSION: Final = 1
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
@@ -47,7 +51,12 @@ class Pipeline:
         limits: LimitSettings | None = None,
         alarms: Mapping[str, AlarmSettings] | None = None,
         quality: Mapping[str, QualitySettings] | None = None,
+        *,
+        calibration: CalibrationSettings | None = None,
+        compensated_by: Mapping[str, str] | None = None,
     ) -> None:
+        """`compensated_by` names the thermometer of each pH probe that has one."""
+        thermometers = compensated_by or {}
         sun = Sun(pond.latitude, pond.longitude, pond.zone)
         self.now = 0
         self.next_minute = 0
@@ -56,14 +65,18 @@ class Pipeline:
         self.watches: dict[str, Watch] = {}
         for name, quantity, interval, span in probes:
             judge = Judge(quantity, interval=interval, span=span, quality=(quality or {}).get(name))
-            if quantity == "ph":
-                self.watches[name] = PhWatch(name, judge, sun, limits or LimitSettings())
+            if quantity in IDEAL:
+                electrode = Electrode(quantity, calibration, compensated=name in thermometers)
+                self.watches[name] = PhWatch(name, judge, sun, limits or LimitSettings(), electrode)
             elif quantity == "temperature":
                 self.watches[name] = Thermometer(name, judge)
             else:
                 self.watches[name] = Watch(name, quantity, judge)
         self._ph = [watch for watch in self.watches.values() if isinstance(watch, PhWatch)]
         self._thermometers = [watch for watch in self.watches.values() if isinstance(watch, Thermometer)]
+        self._warming: dict[str, list[Electrode]] = {}
+        for name, thermometer in thermometers.items():
+            self._warming.setdefault(thermometer, []).append(self._ph_watch(name).electrode)
         self._strangers: set[str] = set()
 
     # ------------------------------------------------------------ the fold
@@ -98,10 +111,9 @@ class Pipeline:
     def finish(self) -> list[Effect]:
         """The input has ended: the running days, marked partial. Changes nothing that a later event relies on."""
         effects: list[Effect] = []
-        for watch in self.watches.values():
-            if isinstance(watch, PhWatch):
-                day = watch.rhythm.so_far(self.now, watch.interval)
-                effects += [day] if day is not None else []
+        for watch in self._ph:
+            day = watch.rhythm.so_far(self.now, watch.interval)
+            effects += [day] if day is not None else []
         return effects
 
     def _sample(self, sample: Sample, effects: list[Effect]) -> None:
@@ -115,6 +127,9 @@ class Pipeline:
         reading = watch.take(sample)
         if reading is not None:
             effects.append(Keep(reading))
+            if sample.probe in self._warming and reading.flag is Flag.GOOD:
+                for electrode in self._warming[sample.probe]:
+                    electrode.warm(sample.at, sample.value)
 
     def _minute(self, at: int, effects: list[Effect]) -> None:
         desk = self.desk
@@ -143,11 +158,13 @@ class Pipeline:
     def _act(self, act: Act, effects: list[Effect]) -> None:
         try:
             entry = acts.read(act.kind, act.body)
+            at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
+            said = self._in_buffers(act, entry) if at_buffers else _ACCEPTED.get(act.kind, "noted")
             effects += self._do(act, entry)
         except InputError as error:
             effects.append(Verdict(act, accepted=False, text=str(error)))
         else:
-            effects.append(Verdict(act, accepted=True, text=_ACCEPTED.get(act.kind, "noted")))
+            effects.append(Verdict(act, accepted=True, text=said))
 
     def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
         """What follows from an act, beyond its being noted."""
@@ -159,20 +176,18 @@ class Pipeline:
                 return desk.shelve(entry.id, act.at, act.at + entry.for_, act.actor)
             case acts.Unshelve():
                 return desk.unshelve(entry.id, act.at, act.actor)
+            case acts.HandTest(ph=float() as by_hand):
+                for watch in self._ph:
+                    watch.tested(act.at, by_hand)
             case acts.AtProbe():
                 return self._out(entry, act, remove=act.kind == "out-of-service")
             case acts.ReturnProbe():
-                watch = self._watch(entry.probe)
-                watch.out_until = min(watch.out_until, act.at)
+                back = self._watch(entry.probe)
+                back.out_until = min(back.out_until, act.at)
+                if isinstance(back, PhWatch):
+                    back.electrode.end(act.at)
                 return desk.give_back(self._keys(entry.probe), act.at, act.actor)
-            case acts.HandTest():
-                self._tested(entry, act.at)
         return self._explained(act) if act.kind in acts.EXPLAINED else []
-
-    def _tested(self, entry: acts.HandTest, at: int) -> None:
-        for watch in self._ph:
-            if entry.ph is not None:
-                watch.tested(at, entry.ph)
 
     def _explained(self, act: Act) -> list[Effect]:
         """A known act at the water: what it sets off is no alarm, and no fall is counted across it."""
@@ -184,10 +199,41 @@ class Pipeline:
         return self.desk.suppress(keys, act.at, act.at + lasting, act.actor)
 
     def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
-        until = act.at + entry.for_
-        self._watch(entry.probe).begin_maintenance(act.at, until)
+        until, watch = act.at + entry.for_, self._watch(entry.probe)
+        if isinstance(entry, acts.Calibration) and entry.outcome:
+            self._ph_watch(entry.probe).electrode.begin(act.at, until)
+        watch.begin_maintenance(act.at, until)
         cover = self.desk.remove if remove else self.desk.suppress
         return cover(self._keys(entry.probe), act.at, until, act.actor)
+
+    def _in_buffers(self, act: Act, entry: acts.Entry) -> str:
+        """A probe has stood in buffer solutions: what was found, in words. Raises InputError where it is refused."""
+        if isinstance(entry, acts.BufferCheck):
+            point = Point(entry.buffer_ph, entry.measured, entry.temperature_c)
+            return self._ph_watch(entry.probe).electrode.check(point, act.at)
+        assert isinstance(entry, acts.Calibrated)
+        watch = self._ph_watch(entry.probe)
+        before = watch.electrode.in_force
+        said = watch.electrode.calibrate([Point(*triple) for triple in entry.points], act.at)
+        if watch.current is not None:
+            celsius = watch.electrode.celsius
+            change = watch.electrode.in_force.ph(before.measured(watch.current, celsius), celsius) - watch.current
+            watch.rebase(change, act.at)
+        return said
+
+    def recall(self, done: Iterable[Act]) -> None:
+        """Calibrations and checks from before the memory begins, for a memory that is built anew: only they outlast
+        weeks. What was refused then is to be left out.
+        """
+        for act in done:
+            if act.kind in ("calibrated", "buffer-check"):
+                self._act(act, [])
+
+    def _ph_watch(self, probe: str) -> PhWatch:
+        watch = self._watch(probe)
+        if not isinstance(watch, PhWatch):
+            raise InputError(f"{probe} measures {watch.quantity.replace('_', ' ')}: only a pH probe can be calibrated")
+        return watch
 
     def _watch(self, probe: str) -> Watch:
         if probe not in self.watches:

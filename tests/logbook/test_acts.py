@@ -17,7 +17,9 @@ VALID: dict[str, dict[str, Any]] = {
     "rain": {"mm": 12.5},
     "note": {"note": "herons"},
     "cleaning": {"probe": "ph", "for": "20m"},
-    "calibration": {"probe": "ph"},
+    "calibration": {"probe": "ph", "outcome": True},
+    "calibrated": {"probe": "ph", "points": [[7.02, -1.3, 20.5], [10.06, -171, 20.5]], "settled_s": 40},
+    "buffer-check": {"probe": "ph", "buffer_ph": 7.02, "measured": 7.1, "temperature_c": 20},
     "out-of-service": {"probe": "ph", "for": "30m"},
     "return": {"probe": "ph"},
     "acknowledge": {"id": 3},
@@ -80,3 +82,23 @@ def test_a_huge_value_makes_no_huge_message(kind: str, body: dict[str, Any]) -> 
     with pytest.raises(InputError) as refused:
         read(kind, body)
     assert len(str(refused.value)) < 500
+
+
+def test_points_in_one_word() -> None:
+    words = read("calibrated", {"probe": "ph", "points": "7.02:-1.3:20.5, 10.06:-171:20.5"})
+    assert words == read("calibrated", {"probe": "ph", "points": [[7.02, -1.3, 20.5], [10.06, -171, 20.5]]})
+
+
+@pytest.mark.parametrize("points", ["", "7.02:-1.3", "7:0:25 " * 4, "7:x:25", [], [[7, 0]], [[70, 0, 25]], 7, None])
+def test_points_that_are_none(points: Any) -> None:
+    with pytest.raises(InputError, match="points"):
+        read("calibrated", {"probe": "ph", "points": points})
+
+
+@pytest.mark.parametrize(
+    "odd", [{"before": 7.0}, {"meter_before": 7.0, "meter_after": 7.0}, {"before": 7, "after": 7, "meter_after": 7}]
+)
+def test_readings_around_a_cleaning_come_in_pairs(odd: dict[str, float]) -> None:
+    with pytest.raises(InputError, match="meter"):
+        read("cleaning", {"probe": "ph", **odd})
+    read("cleaning", {"probe": "ph", "before": 7.0, "after": 7.1, "meter_before": 7.2, "meter_after": 7.2})

@@ -10,9 +10,9 @@ import pytest
 from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.outlook.finding import Condition
+from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.sun import Sun
-from dawnline.outlook.watch import PhWatch
 from dawnline.quality.judge import Judge
 from dawnline.reading import Flag, Reading, Sample
 

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Day, Effect, Event, Keep, Tick, Transition, Verdict
+from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.settings import PondSettings
-from dawnline.outlook.watch import PhWatch
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Flag, Reason, Sample
 

@@ -180,6 +180,26 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             10 * MINUTE_MS,
         ),
         Alarm(
+            "calibration-due",
+            "low",
+            "A pH probe wants calibrating",
+            "It is time to put this probe into buffer solutions. An electrode drifts, unseen, by some hundredths of pH "
+            "a week; its alarms come as much too early or too late.",
+            "By age it is a precaution. A slope that has sunk, or hand tests and buffers it disagrees with, are "
+            "facts: believe the probe less until it is done.",
+            (
+                "`dawnline probes check NAME --buffer 7` takes a minute and says how far it is off.",
+                "Clean it, then `dawnline probes calibrate NAME` leads through one, two or three buffers.",
+                "Where the slope stays under 85 %, the electrode is worn out: have a new one ready.",
+            ),
+            (
+                "Use fresh buffer, never pour used buffer back, and keep it out of the pond.",
+                "Do not wipe the glass dry, and do not let it dry out. It breaks: mind your hands.",
+            ),
+            0,
+            10 * MINUTE_MS,
+        ),
+        Alarm(
             "delivery-failing",
             "high",
             "Notices do not arrive",

@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from dawnline.duration import show_duration
+from dawnline.outlook.ph_watch import PhWatch
+from dawnline.pipeline import Pipeline
+from dawnline.probes.settings import ProbeSettings
+from dawnline.reading import Flag
 from dawnline.service import now_file
 from dawnline.service.clock import wall_s
 from dawnline.settings import Settings
@@ -57,12 +61,23 @@ def _from_store(settings: Settings) -> dict[str, Any]:
         for name, watch in pipeline.watches.items():
             latest = reader.latest(name)
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
+        pipeline.recall(reader.accepted_acts(cursor or 0))
+        for probe in settings.probes:
+            _warm(pipeline, probe)
         outbox = reader.outbox()
     pipeline.now = cursor or 0
     data = snapshot(pipeline, settings)
     if cursor is None:
         data["time"] = None
     return {"pond": settings.pond.name, **data, "links": [], "post": {"open": _open(outbox.counts), "failing": {}}}
+
+
+def _warm(pipeline: Pipeline, probe: ProbeSettings) -> None:
+    """The temperature that a pH probe was compensated for last."""
+    watch = pipeline.watches[probe.name]
+    newest = pipeline.watches[probe.temperature].newest if probe.temperature else None
+    if isinstance(watch, PhWatch) and newest is not None and newest[2] == Flag.GOOD:
+        watch.electrode.warm(newest[0], newest[1])
 
 
 def _open(counts: dict[str, int]) -> int:

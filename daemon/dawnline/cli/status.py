@@ -41,7 +41,8 @@ def run(args: argparse.Namespace) -> int:
 def _lines(present: Present) -> list[str]:
     data = present.data
     lines = [present.headline(), ""]
-    lines += [_probe(name, probe) for name, probe in data["probes"].items()]
+    for name, probe in data["probes"].items():
+        lines += [_probe(name, probe), *_calibration(probe)]
     for day in data["today"]:
         lines.append(_today(day))
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
@@ -61,9 +62,21 @@ def _probe(name: str, probe: dict[str, Any]) -> str:
     if probe["value"] is None:
         return f"  {name:<10} no reading yet"
     value = QUANTITIES[probe["quantity"]].show(probe["value"])
+    if probe["quantity"] == "electrode_mv":
+        value = f"{QUANTITIES['ph'].show(probe['ph'])} ({value})"
     age = show_duration(probe["age_s"] * 1000)
     swing = f", swing of 24 h {probe['swing_24h']:.2f}" if probe.get("swing_24h") is not None else ""
     return f"  {name:<10} {value:<12} {probe['flag']}, {age} old{swing}"
+
+
+def _calibration(probe: dict[str, Any]) -> list[str]:
+    """What pH rests on; nothing for a probe of finished pH that nobody calibrated here."""
+    held = probe.get("calibration")
+    if held is None or (held["time"] is None and probe["quantity"] != "electrode_mv"):
+        return []
+    when = "" if held["time"] is None else f"{held['time'][:10]}: "
+    warmth = f"; {probe['compensation']}" if probe["quantity"] == "electrode_mv" else ""
+    return [f"  {'':<10} calibration: {when}{held['text']}{warmth}", *(f"  {'':<10} due: {why}" for why in held["due"])]
 
 
 def _today(day: dict[str, Any]) -> str:

@@ -116,6 +116,8 @@ def properties(probes: Mapping[str, Quantity]) -> dict[str, Property]:
     for probe, node in node_ids(probes).items():
         unit = _UNITS.get(probes[probe].unit, probes[probe].unit)
         found[f"{node}/value"] = Property("Value", "float", unit)
+        if probes[probe].name == "electrode_mv":
+            found[f"{node}/ph"] = Property("pH by the calibration in force", "float", "pH")
         found[f"{node}/flag"] = Property("How far to trust it", "enum", choices=flags)
     found |= {f"pond/{name}": each for name, each in POND.items()}
     return found | {f"alarms/{name}": each for name, each in ALARMS.items()}

@@ -9,7 +9,7 @@ import difflib
 from collections.abc import Mapping
 from typing import Annotated, Any, Final, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from dawnline.duration import HOUR_MS, MINUTE_MS, Duration
 from dawnline.errors import InputError
@@ -19,6 +19,18 @@ Name = Annotated[str, Field(min_length=1, max_length=80)]
 Amount = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 Text = Annotated[str, Field(min_length=1, max_length=2000)]
 Episode = Annotated[int, Field(ge=1, lt=2**53)]
+Ph = Annotated[float, Field(ge=1, le=13)]
+Triple = tuple[Ph, Annotated[float, Field(ge=-2000, le=2000)], Annotated[float, Field(ge=-2, le=60)]]
+
+
+def _triples(found: Any) -> Any:
+    """Points as a keeper writes them in one word; a list stays as it is."""
+    if not isinstance(found, str):
+        return found
+    points = [part.split(":") for part in found.replace(",", " ").split()]
+    if not points or any(len(point) != 3 for point in points):
+        raise ValueError('expected the pH of the buffer, what was measured and degC, such as "7.02:-1.3:20.5"')
+    return points
 
 
 class Entry(BaseModel):
@@ -116,6 +128,51 @@ class OutOfService(AtProbe):
     for_: Annotated[Duration, Field(alias="for", gt=0, le=48 * HOUR_MS)]
 
 
+class Cleaning(AtProbe):
+    """A probe cleaned; where they were read, pH just before and after, by the probe and by an independent meter."""
+
+    before: Ph | None = None
+    after: Ph | None = None
+    meter_before: Ph | None = None
+    meter_after: Ph | None = None
+
+    @model_validator(mode="after")
+    def _in_pairs(self) -> Self:
+        if (self.before is None) != (self.after is None) or (self.meter_before is None) != (self.meter_after is None):
+            raise ValueError("readings around a cleaning come in pairs: before and after, meter_before and meter_after")
+        if self.meter_before is not None and self.before is None:
+            raise ValueError("the meter's readings say something only beside the probe's: before and after")
+        return self
+
+
+class Calibration(AtProbe):
+    """Work at a probe that is to be calibrated begins; with `outcome`, `calibrated` or `buffer-check` will follow."""
+
+    outcome: bool = False
+
+
+class Calibrated(Entry):
+    """What a probe measured in one to three buffers: triples of the buffer's pH, what was measured, and degC.
+
+    In words: "7.02:-1.3:20.5, 10.06:-171:20.5". What was measured is in the probe's own unit. `settled_s` is how long
+    the slowest took to be steady.
+    """
+
+    probe: Name
+    points: Annotated[tuple[Triple, ...], BeforeValidator(_triples), Field(min_length=1, max_length=3)]
+    settled_s: Annotated[float, Field(ge=0, le=86_400)] | None = None
+
+
+class BufferCheck(Entry):
+    """A quick check in one buffer, nothing adjusted; `measured` in the probe's own unit (mV or pH)."""
+
+    probe: Name
+    buffer_ph: Ph
+    measured: Annotated[float, Field(ge=-2000, le=2000)]
+    temperature_c: Annotated[float, Field(ge=-2, le=60)] = 25.0
+    settled_s: Annotated[float, Field(ge=0, le=86_400)] | None = None
+
+
 class ReturnProbe(Entry):
     """A probe is back."""
 
@@ -150,8 +207,10 @@ KINDS: Final[dict[str, type[Entry]]] = {
     "aeration": Aeration,
     "rain": Rain,
     "note": Note,
-    "cleaning": AtProbe,
-    "calibration": AtProbe,
+    "cleaning": Cleaning,
+    "calibration": Calibration,
+    "calibrated": Calibrated,
+    "buffer-check": BufferCheck,
     "out-of-service": OutOfService,
     "return": ReturnProbe,
     "acknowledge": Acknowledge,

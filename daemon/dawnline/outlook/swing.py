@@ -40,6 +40,11 @@ class Swing(Stateful):
         while hours[0] < oldest // HOUR_MS:
             hours.popleft()
 
+    def shift(self, change: float) -> None:
+        """All that is remembered counts for `change` pH more: the probe was calibrated."""
+        self.lows = deque((at, value + change) for at, value in self.lows)
+        self.highs = deque((at, value + change) for at, value in self.highs)
+
     def figure(self, at: int) -> float | None:
         """The swing over the 24 h before `at` in pH units, or None where too little of it was seen.
 

@@ -66,8 +66,11 @@ class Twin(Stateful):
 class Compared(Protocol):
     """A pH probe as this room needs it."""
 
-    twin: Twin
     current: float | None
+
+    @property
+    def twin(self) -> Twin:
+        """What the others say of it."""
 
     def live(self, at: int) -> bool:
         """Whether `current` is recent."""

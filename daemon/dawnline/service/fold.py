@@ -10,4 +10,13 @@ def make_pipeline(settings: Settings) -> Pipeline:
     """A new pipeline for the configured pond, with nothing in its memory."""
     probes = [(p.name, p.quantity, p.interval, p.span) for p in settings.probes]
     quality = {p.name: p.quality for p in settings.probes if p.quality is not None}
-    return Pipeline(settings.pond, probes, settings.limits, settings.alarms, quality)
+    compensated_by = {p.name: p.temperature for p in settings.probes if p.temperature is not None}
+    return Pipeline(
+        settings.pond,
+        probes,
+        settings.limits,
+        settings.alarms,
+        quality,
+        calibration=settings.calibration,
+        compensated_by=compensated_by,
+    )

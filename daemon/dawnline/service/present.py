@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from datetime import tzinfo
 from typing import TYPE_CHECKING, Any
 
 from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.states import State
 from dawnline.contract import day_line, rounded
 from dawnline.duration import iso
+from dawnline.electrode.electrode import describe
 from dawnline.event import PRIORITIES
-from dawnline.outlook.watch import PhWatch
+from dawnline.outlook.ph_watch import PhWatch
 from dawnline.pipeline import Pipeline
 from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag
@@ -45,8 +47,10 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
                 "time": iso(at, zone),
                 "age_s": (now - at) / 1000,
             }
+        probe["out_until"] = iso(watch.out_until, zone) if watch.out_until > now else None
         probe["repeated"] = watch.judge.order.repeats
         if isinstance(watch, PhWatch):
+            probe |= _electrode(watch, now, zone)
             probe["swing_24h"] = rounded(watch.swing.figure(now))
             day = watch.rhythm.so_far(now, watch.interval)
             today += [] if day is None else [day_line(day, zone)]
@@ -56,6 +60,29 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         "probes": probes,
         "today": today,
         "alarms": open_alarms(pipeline, settings),
+    }
+
+
+def _electrode(watch: PhWatch, now: int, zone: tzinfo) -> dict[str, Any]:
+    """pH by the calibration in force, and what that rests on."""
+    electrode = watch.electrode
+    held, check = electrode.in_force, electrode.history.checks[-1] if electrode.history.checks else None
+    checked = (
+        {"time": iso(check.at, zone), "buffer_ph": check.buffer_ph, "error": rounded(check.error)} if check else None
+    )
+    return {
+        "ph": rounded(electrode.ph(watch.newest[1])) if watch.newest is not None else None,
+        "compensation": electrode.compensation(now),
+        "calibration": {
+            "time": None if held.never else iso(held.at, zone),
+            "text": "never calibrated" if held.never else describe(held),
+            "slope": rounded(held.slope, 2),
+            "offset": rounded(held.offset),
+            "zero_point_ph": rounded(held.zero_point_ph),
+            "due": electrode.reasons,
+            "under_way_until": iso(electrode.work_until, zone) if electrode.work_until > now else None,
+            "last_check": checked,
+        },
     }
 
 
@@ -120,6 +147,8 @@ def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
             node = state.nodes[name]
             values[f"{node}/value"] = f"{probe['value']:.3f}"
             values[f"{node}/flag"] = probe["flag"]
+            if probe["quantity"] == "electrode_mv":
+                values[f"{node}/ph"] = f"{probe['ph']:.3f}"
     for day in data["today"][:1]:
         for key, name in (("dawn_low", "dawn-low"), ("dusk_high", "dusk-high"), ("swing", "swing")):
             values[f"pond/{name}"] = "" if day[key] is None else f"{day[key]:.2f}"

@@ -32,6 +32,7 @@ def resume(settings: Settings, store: Store) -> Pipeline:
     pipeline, since = _from_checkpoint(settings, store)
     if pipeline is None:
         pipeline, since = make_pipeline(settings), cursor - REBUILD_MS
+        pipeline.recall(store.accepted_acts(since))
         _log.warning("state-rebuilt-from-the-record", days=REBUILD_MS // DAY_MS)
     steps = 0
     for _, event in store.journal_since(since):

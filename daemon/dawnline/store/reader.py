@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Self
 
-from dawnline.event import Day, Transition
+from dawnline.event import Act, Day, Transition
 from dawnline.reading import Reading
 from dawnline.store import connection, outbox, probes, readings, record, state
 from dawnline.store.failure import explained
@@ -75,6 +75,11 @@ class Reader:
         """Acts about this time with their verdicts, by time."""
         with explained(self.path):
             return list(record.select_acts(self._db, start, end))
+
+    def accepted_acts(self, until: int) -> list[Act]:
+        """Every act that was accepted and that the pipeline saw up to `until`, in order."""
+        with explained(self.path):
+            return [row.act for row in record.acts_until(self._db, until) if row.accepted]
 
     def act_verdict(self, act_id: str) -> tuple[bool, str] | None:
         """Whether this act was accepted, and the answer; None for one that is not in the store."""

@@ -92,6 +92,12 @@ def acts_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, ActRo
         yield seq, _act_row(tuple(row))
 
 
+def acts_until(db: sqlite3.Connection, until: int) -> Iterator[ActRow]:
+    """Acts that the pipeline saw up to `until` (Unix ms), in order."""
+    for row in db.execute(f"SELECT {_ACT} FROM acts WHERE received_at <= ? ORDER BY received_at, seq", (until,)):
+        yield _act_row(row)
+
+
 def select_verdict(db: sqlite3.Connection, act_id: str) -> tuple[bool, str] | None:
     """Whether this act was accepted, and the answer; None while it is not in the store."""
     row = db.execute("SELECT accepted, text FROM acts WHERE id = ?", (act_id,)).fetchone()

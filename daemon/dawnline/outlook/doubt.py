@@ -1,0 +1,63 @@
+"""Doubt: what speaks against a pH probe although its readings look well.
+
+Its twins, tests by hand, turning points that come late, a rise where water cannot rise.
+"""
+
+from __future__ import annotations
+
+from dawnline.outlook.hand import Hand
+from dawnline.outlook.night_rise import NightRise
+from dawnline.outlook.sick import Cause
+from dawnline.outlook.slow import Slow
+from dawnline.outlook.smooth import Point
+from dawnline.outlook.sun import PondDay
+from dawnline.outlook.twin import Twin
+from dawnline.state import Stateful
+
+
+class Doubt(Stateful):
+    """Gathers what contradicts one pH probe."""
+
+    KEPT = ("slow", "night_rise", "hand", "twin")
+
+    def __init__(self) -> None:
+        self.slow = Slow()
+        self.night_rise = NightRise()
+        self.hand = Hand()
+        self.twin = Twin()
+
+    def forget(self) -> None:
+        """The probe has been seen to: begin anew."""
+        self.slow.forget()
+        self.night_rise.forget()
+        self.hand.forget()
+        self.twin.forget()
+
+    def push(self, point: Point, day: PondDay) -> bool:
+        """Take one smoothed point with its pond day; whether the series has just come down from where it cannot be."""
+        self.slow.push(point, day)
+        return self.night_rise.push(point, day)
+
+    def stands(self, at: int) -> bool:
+        """Whether anything speaks against the probe at `at` [ms]."""
+        twin, rise = self.twin, self.night_rise
+        return twin.blamed or self.slow.shown or rise.since is not None or self.hand.difference(at) is not None
+
+    @property
+    def overruled(self) -> bool:
+        """Whether another probe is plainly right, so that this one judges no limit."""
+        return self.twin.blamed and self.twin.decided
+
+    def evidence(self, at: int) -> str:
+        """What contradicts the probe, in words, beginning with the cause."""
+        difference, twin, rise = self.hand.difference(at), self.twin, self.night_rise
+        if difference is not None:
+            more = "more" if difference > 0 else "less"
+            return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand"
+        if rise.since is not None:
+            return f"{Cause.ABSURD}: it rose by {rise.size:.2f} in the dark, above every high of these weeks"
+        if not twin.blamed:
+            return f"{Cause.SLOW}: its highs and lows come later each day than they used to, and its swing is smaller"
+        more = "more" if twin.mean > 0 else "less"
+        which = "" if twin.decided else "; which of them is wrong cannot be told"
+        return f"{Cause.APART_FROM_TWIN}: it shows {abs(twin.mean):.2f} {more} than it should beside it{which}"

@@ -1,0 +1,202 @@
+"""The watch over one pH probe: the pond's day, the swing, the limits, the sudden drop, and what contradicts it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from dawnline.duration import MINUTE_MS
+from dawnline.electrode.electrode import Electrode
+from dawnline.event import Day
+from dawnline.outlook.doubt import Doubt
+from dawnline.outlook.drop import Drop
+from dawnline.outlook.finding import Condition, Finding
+from dawnline.outlook.limits import high_priority, high_side, low_priority, low_side, shown
+from dawnline.outlook.rhythm import Rhythm
+from dawnline.outlook.settings import LimitSettings
+from dawnline.outlook.smooth import Point, Smooth
+from dawnline.outlook.sun import Sun
+from dawnline.outlook.swing import Swing
+from dawnline.outlook.twin import Twin
+from dawnline.outlook.watch import LIVE_MS, Watch
+from dawnline.quality.judge import Judge
+from dawnline.reading import Sample
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
+
+
+class PhWatch(Watch):
+    """A pH probe: also the pond's day, the swing, the limits and the sudden drop."""
+
+    KEPT = (
+        *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "doubt", "electrode",
+        "current", "current_at", "shift_since",
+    )  # fmt: skip
+
+    def __init__(
+        self, probe: str, judge: Judge, sun: Sun, limits: LimitSettings, electrode: Electrode | None = None
+    ) -> None:
+        self.electrode = electrode or Electrode("ph")
+        super().__init__(probe, self.electrode.quantity, judge)
+        self.limits = limits
+        self.smooth = Smooth()
+        self.rhythm = Rhythm(probe, sun, limits)
+        self.swing = Swing()
+        self.drop = Drop()
+        self.doubt = Doubt()
+        self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
+        self.current_at = 0
+        self.shift_since: int | None = None  # time of the instrument's step that is being allowed for
+
+    def good(self, sample: Sample) -> None:
+        """Follow the rhythm, in pH."""
+        if self.shift_since is not None:
+            if self.shift_since == self.judge.step.since:  # not undone by another step, but believed after a day
+                self.forget(sample.at)
+            self.shift_since = None
+        value = self.electrode.ph(sample.value)
+        self._flow(sample.at, value)
+        self.rhythm.push(sample.at, value, self.interval)
+
+    def shifted(self, sample: Sample) -> None:
+        """As `Watch.shifted`: falls and limits are judged less the shift; the day's figures do without."""
+        step = self.judge.step
+        self.shift_since = step.since
+        if not step.lost:
+            self._flow(sample.at, self.electrode.ph(sample.value - step.offset))
+
+    def _flow(self, at: int, value: float) -> None:
+        point = self.smooth.push(at, value, self.interval)
+        if point is not None:
+            self._follow(point)
+
+    def begin_maintenance(self, at: int, until: int) -> None:
+        """As `Watch.begin_maintenance`; what spoke against it is forgotten."""
+        super().begin_maintenance(at, until)
+        self.doubt.forget()
+
+    def forget(self, until: int) -> None:
+        """As `Watch.forget`: the smoothing and the drop begin anew."""
+        self.smooth.forget()
+        self.drop.forget(until)
+
+    def minute(self, at: int) -> list[Day]:
+        """Close the minute, and the days that have ended."""
+        self.electrode.minute(at)
+        point = self.smooth.close(at // MINUTE_MS, self.interval)
+        if point is not None:
+            self._follow(point)
+        days = []
+        while (day := self.rhythm.close(at, self.interval)) is not None:
+            days.append(day)
+        return days
+
+    def _follow(self, point: Point) -> None:
+        self.current, self.current_at = point.newest, point.newest_at
+        day = self.rhythm.day
+        if self.shift_since is None:
+            self.rhythm.smoothed(point)
+            self.swing.push(point.at, point.value)
+            if day is not None and self.doubt.push(point, day):
+                self.drop.forget(point.at)
+        if day is not None:
+            self.drop.push(point, day, self.interval)
+
+    def live(self, at: int) -> bool:
+        """Whether the newest good pH is recent enough to judge the present by."""
+        return self.current is not None and at - self.current_at <= min(LIVE_MS, self._patience()) + MINUTE_MS
+
+    def unlike(self) -> float | None:
+        """How far the present pH lies from what is usual at this hour of the sun; None while that is not known."""
+        usual = self.drop.usual()
+        return None if usual is None or self.current is None else abs(self.current - usual.level)
+
+    def tested(self, at: int, ph: float) -> None:
+        """Somebody measured `ph` by hand at `at` [ms]."""
+        if self.current is not None and self.live(at):
+            self.doubt.hand.push(at, self.current - ph)
+            self.electrode.compare(at, ph, self.current)
+
+    @property
+    def twin(self) -> Twin:
+        """What the other pH probes say of this one."""
+        return self.doubt.twin
+
+    def _patience(self) -> int:
+        return max(5 * MINUTE_MS, 3 * self.interval)
+
+    def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
+        """As `Watch.conditions`, with the pH alarms."""
+        silence, sick = super().conditions(at, deadbands)
+        if self.doubt.stands(at):
+            sick = ("probe-suspect", Condition.MET)
+        result = [silence, sick]
+        value, limits = self.current, self.limits
+        if value is None or not self.live(at) or self.doubt.overruled:
+            result += [(a, Condition.UNKNOWN) for a in ("ph-crash", "ph-low", "ph-high", "sudden-drop")]
+        else:
+            value -= self.doubt.hand.error(at)
+            result += [
+                ("ph-crash", low_side(value, limits.ph_crash, deadbands["ph-crash"])),
+                ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
+                ("ph-high", high_side(value, limits.ph_high, deadbands["ph-high"])),
+                ("sudden-drop", self._drop_condition(value)),
+            ]
+        swing = self.swing.figure(at)
+        wide = Condition.UNKNOWN if swing is None else high_side(swing, limits.swing_wide, deadbands["wide-swing"])
+        result.append(("wide-swing", wide))
+        result.append(("calibration-due", Condition.MET if self.electrode.reasons else Condition.CLEAR))
+        return result
+
+    def shown(self, measured: float) -> float:
+        """As `Watch.shown`: pH by the calibration in force."""
+        return self.electrode.ph(measured)
+
+    def rebase(self, change: float, at: int) -> None:
+        """What is measured means `change` pH more from now on: what lies behind is seen in the new light."""
+        self.swing.shift(change)
+        self.forget(at)
+
+    def _drop_condition(self, value: float) -> Condition:
+        """A fall that stands out concerns people where going on like this leads near the lower limit."""
+        if self.doubt.night_rise.since is not None:
+            return Condition.UNKNOWN
+        condition = self.drop.condition()
+        if condition is Condition.MET and value - self.drop.to_come() > self.limits.ph_low + NEAR_LOW:
+            return Condition.BETWEEN
+        return condition
+
+    def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
+        """As `Watch.finding`, for the pH alarms too."""
+        value, limits, seen = self.current, self.limits, self.current_at
+        if alarm == "calibration-due":
+            text = "; ".join(self.electrode.reasons) or "calibrated"
+            return Finding(alarm, self.probe, at, condition, None, text)
+        if alarm == "probe-suspect" and condition is Condition.MET and self.sick.condition() is not Condition.MET:
+            return Finding(alarm, self.probe, at, condition, value, self.doubt.evidence(at))
+        if value is None or alarm in ("no-data", "probe-suspect"):
+            return super().finding(alarm, condition, at)
+        value -= self.doubt.hand.error(at)
+        if alarm == "wide-swing":
+            swing = self.swing.figure(at)
+            text = "" if swing is None else f"pH moved by {swing:.2f} in 24 hours; {limits.swing_wide:g} is wide"
+            return Finding(alarm, self.probe, at, condition, swing, text, observed_at=seen)
+        if alarm == "sudden-drop":
+            text = self.drop.evidence() if self.drop.worst else f"the fall has ended, at pH {value:.2f}"
+            return Finding(alarm, self.probe, at, condition, value, text, since=self.drop.since, observed_at=seen)
+        return self._beyond_a_limit(alarm, condition, at, value)
+
+    def _beyond_a_limit(self, alarm: str, condition: Condition, at: int, value: float) -> Finding:
+        limits, seen = self.limits, self.current_at
+        if alarm == "ph-high":
+            text = shown(value, limits.ph_high) + (f", above {limits.ph_high:g}" if value > limits.ph_high else "")
+            return Finding(alarm, self.probe, at, condition, value, text, high_priority(value), observed_at=seen)
+        ordinary = self.rhythm.ordinary_low
+        limit = limits.ph_crash if alarm == "ph-crash" else limits.ph_low
+        priority = low_priority(limits, ordinary) if alarm == "ph-low" else None
+        text = shown(value, limit) + (f", below {limit:g}" if value < limit else "")
+        if ordinary is not None:
+            text += f"; this pond's ordinary dawn low is {ordinary:.2f}"
+        return Finding(alarm, self.probe, at, condition, value, text, priority, observed_at=seen)
