@@ -64,6 +64,20 @@ def test_a_rest_that_was_flagged_counts_a_quarter_more_and_no_longer() -> None:
     assert flat.window == 5 * HOUR_MS
 
 
+def test_a_pond_read_by_whole_tenths_is_accused_once() -> None:
+    """Rests of 30 h are flagged once, the next time the window is longer; what failed for days teaches nothing."""
+    flat, flagged = ordinary(), []
+    for at in range(T0, T0 + 12 * DAY_MS, 10 * MINUTE_MS):
+        flat.push(at, 7.5 + 0.1 * ((at - T0) // (30 * HOUR_MS) % 2))
+        flagged.append(flat.flagged)
+    assert sum(b and not a for a, b in pairwise(flagged)) == 1
+    assert flat.window == 1.25 * 30 * HOUR_MS
+    frozen = T0 + 12 * DAY_MS
+    live(flat, frozen, frozen + 3 * DAY_MS, 10 * MINUTE_MS, 3 * DAY_MS)
+    flat.push(frozen + 3 * DAY_MS, 7.7)
+    assert flat.window == 1.25 * 30 * HOUR_MS
+
+
 def test_what_was_learned_is_forgotten_after_two_blocks_of_days() -> None:
     flat = ordinary()
     live(flat, T0, T0 + 2 * DAY_MS, 10 * MINUTE_MS, 4 * HOUR_MS)

@@ -115,6 +115,14 @@ def test_a_day_without_life_is_attenuated_and_the_first_move_is_good() -> None:
     assert judge.attenuated.since is None
 
 
+def test_a_pond_at_rest_for_as_long_as_it_may_is_not_attenuated() -> None:
+    judge, begin = Judge("ph"), moment(2026, 6, 1)
+    judge.flat.learned, judge.flat.window = 40.0 * HOUR_MS, 40 * HOUR_MS
+    for number in range(39 * 6):
+        at = begin + number * 10 * MINUTE_MS
+        assert judge.push(Sample("ph", at, 7.5, at)) == GOOD
+
+
 def test_after_a_long_silence_a_whole_period_is_awaited() -> None:
     check = Attenuated(0.015, 0.0, period=DAY_MS)
     for hour in range(30):

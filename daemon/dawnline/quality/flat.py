@@ -6,8 +6,9 @@ ordinary electrode never repeats itself for more than minutes, while a calm stre
 two decimals, has rested for 11 h (Logan River Observatory, Franklin Basin, Utah, 2014). So the window is four times
 the longest rest this probe has shown in this and the last 30 days, not below `floor`, not above `cap`, and `cap`
 through its first day. A rest that was flagged, though the probe then moved again, counts a quarter more than it
-lasted: a pond that grows calm is not accused each night, and a probe that froze once is found again soon. The lengths
-are common practice, no source.
+lasted, even above `cap`: a pond that grows calm, or one that is read by whole tenths, is not accused each night, and a
+probe that froze once is found again soon. A rest that went on until `fail` teaches nothing. The lengths are common
+practice, no source.
 
 What was flagged stays flagged; the first value that moves is good again. Silence is no rest: see `skip`.
 """
@@ -24,7 +25,7 @@ from dawnline.state import Stateful
 ALIVE_MS: Final = DAY_MS  # nothing learned counts before the probe has been seen through a day and a night
 BLOCK_MS: Final = 30 * DAY_MS
 OF_A_REST: Final = 4.0
-OF_A_FLAGGED_REST: Final = 1.25
+OF_A_LONG_REST: Final = 1.25
 MOST: Final = 512  # levels remembered of one rest; one with more counts from the oldest that is remembered
 
 _SUSPECT: Final[Verdict] = (Flag.SUSPECT, Reason.FLAT)
@@ -34,7 +35,7 @@ _FAIL: Final[Verdict] = (Flag.FAIL, Reason.FLAT)
 class Flat(Stateful):
     """Flat line of one series. `tolerance` in its unit, `floor`, `cap` and `fail` [ms].
 
-    `floor` equal to `cap` is a fixed window. `since` is when the present rest began, `window` what is allowed,
+    With `floor` equal to `cap` the window is fixed. `since` is when the present rest began, `window` what is allowed,
     `flagged` whether the latest value was found flat.
     """
 
@@ -120,12 +121,15 @@ class Flat(Stateful):
 
     def _learn(self, at: int, rest: int) -> None:
         """A rest of `rest` ms is over: the probe is alive."""
-        asked = rest * (OF_A_FLAGGED_REST if self.flagged else OF_A_REST)
+        asked = rest * OF_A_LONG_REST
+        if not self.flagged:
+            asked = max(asked, min(rest * OF_A_REST, self.cap))
         self.flagged = False
         if at - self.block_at >= BLOCK_MS:
             self.block_at, self.learned_before, self.learned = at, self.learned, 0.0
-        self.learned = max(self.learned, asked)
-        if self.first_at is not None and at - self.first_at >= ALIVE_MS:
-            asked = max(self.learned, self.learned_before)
-            self.window = round(min(max(asked, self.floor), self.cap))
-        self.brief, self.review_at = self.learned / OF_A_REST, at + HOUR_MS
+        if rest < self.fail:
+            self.learned = max(self.learned, asked)
+        alive = self.first_at is not None and at - self.first_at >= ALIVE_MS
+        if alive and self.floor < self.cap:
+            self.window = round(max(self.learned, self.learned_before, self.floor))
+        self.brief, self.review_at = min(self.learned, self.cap) / OF_A_REST, at + HOUR_MS

@@ -91,11 +91,18 @@ class Judge(Stateful):
             verdict = _AFTER_GAP if self._gaps else GOOD
         for push in self._checks:
             checked = push(at, value)
-            if checked is not GOOD and checked is not NOT_EVALUATED:
-                verdict = worst(verdict, checked)
+            if checked is GOOD or checked is NOT_EVALUATED or self._at_rest(at, checked):
+                continue
+            verdict = worst(verdict, checked)
         if self.flat.flagged:
             self.attenuated.forget()  # one reason is enough: the day of a frozen line says nothing of the days after
         return verdict
+
+    def _at_rest(self, at: int, checked: Verdict) -> bool:
+        """Whether the signal is faint because it rests altogether: then the flat line says how long it may."""
+        flat = self.flat
+        resting = flat.first_at is not None and at - flat.since >= self.attenuated.period
+        return checked[1] is Reason.ATTENUATED and resting
 
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
