@@ -111,7 +111,7 @@ def test_a_hole_in_the_day(replay: Any) -> None:
 @pytest.mark.parametrize(("date", "hours"), [("2026-03-29", 23), ("2026-06-08", 24), ("2026-10-25", 25)])
 def test_a_day_is_as_long_as_the_clock_makes_it(replay: Any, date: str, hours: int) -> None:
     start = datetime.fromisoformat(f"{date}T00:00:00Z") - timedelta(hours=2 if date > "2026-03-29" else 1)
-    rows = [f"{(start + timedelta(minutes=m)).isoformat()},7.0" for m in range(0, (hours + 1) * 60, 5)]
+    rows = [f"{(start + timedelta(minutes=m)).isoformat()},{7 + m % 10 / 100}" for m in range(0, (hours + 1) * 60, 5)]
     days = [row for row in replay("time,ph\n" + "\n".join(rows), "--json").lines if row["event"] == "day"]
     assert (days[0]["date"], days[0]["partial"]) == (date, False)
     assert len(days) == 2
