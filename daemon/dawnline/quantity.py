@@ -31,11 +31,11 @@ class Quantity:
 
 
 # Spans: common practice, no source, unless a line says otherwise. pH 2 to 12 is the range of ISO 10523:2008
-# (glass electrode in fresh water); water is liquid, and a pond never near boiling.
+# (glass electrode in fresh water); acid that beats the buffer brings a pond to pH 3 and must not be taken for a fault; water is liquid, and a pond never near boiling.
 QUANTITIES: dict[str, Quantity] = {
     q.name: q
     for q in (
-        Quantity("ph", "pH", (2.0, 12.0), (4.0, 11.0), 2),
+        Quantity("ph", "pH", (2.0, 12.0), (3.0, 11.0), 2),
         Quantity("electrode_mv", "mV", (-600.0, 600.0), (-300.0, 300.0), 1),
         Quantity("temperature", "degC", (-5.0, 45.0), (-1.0, 38.0), 1),
         Quantity("dissolved_oxygen", "mg/L", (0.0, 30.0), (0.5, 20.0), 1),

@@ -20,16 +20,16 @@ def pushed(sick: Sick, reason: Reason, count: int, value: float = 7.3, at: int =
 
 def test_a_probe_is_sick_when_most_readings_are_bad() -> None:
     sick = pushed(pushed(Sick(), Reason.NONE, 4), Reason.OUT_OF_SPAN, 5)
-    assert sick.condition() is Condition.BETWEEN
+    assert sick.condition(T0, Judge("ph")) is Condition.BETWEEN
     pushed(sick, Reason.OUT_OF_SPAN, 1)
-    assert sick.condition() is Condition.MET
+    assert sick.condition(T0, Judge("ph")) is Condition.MET
     assert sick.evidence(T0, Judge("ph")).startswith("wire: 6 of the last 10 readings are not good (out of span)")
-    assert pushed(sick, Reason.NONE, 10).condition() is Condition.CLEAR
+    assert pushed(sick, Reason.NONE, 10).condition(T0, Judge("ph")) is Condition.CLEAR
 
 
 @pytest.mark.parametrize("reason", [Reason.NOISY, Reason.SHIFTED])
 def test_a_sure_sign_needs_no_repetition(reason: Reason) -> None:
-    assert pushed(pushed(Sick(), Reason.NONE, 9), reason, 1).condition() is Condition.MET
+    assert pushed(pushed(Sick(), Reason.NONE, 9), reason, 1).condition(T0, Judge("ph")) is Condition.MET
 
 
 @pytest.mark.parametrize(
@@ -61,4 +61,4 @@ def test_a_thermometer_that_moves_along_says_that_the_probe_is_in_the_air() -> N
 def test_after_maintenance_nothing_is_held_against_it() -> None:
     sick = pushed(Sick(), Reason.NOISY, 8)
     sick.forget()
-    assert sick.condition() is Condition.CLEAR
+    assert sick.condition(T0, Judge("ph")) is Condition.CLEAR

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Event, Transition
+from dawnline.outlook.finding import Condition
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
@@ -117,4 +118,5 @@ def test_calibrating_ends_the_accusation() -> None:
     changes = [(e.alarm, e.change) for e in effects if isinstance(e, Transition)]
     assert changes[:1] == [("probe-suspect", "raised")]
     assert ("probe-suspect", "returned") in changes or ("probe-suspect", "released") in changes
-    assert pipe.watches["ph"].finding("probe-suspect", pipe.watches["ph"].sick.condition(), pipe.now).condition == 0
+    conditions = dict(pipe.watches["ph"].conditions(pipe.now, pipe.desk.deadbands))
+    assert conditions["probe-suspect"] is Condition.CLEAR

@@ -17,7 +17,7 @@ T0 = 1_780_000_000_000
 @pytest.mark.parametrize(
     ("value", "flag"),
     [
-        (1.99, Flag.FAIL), (2.0, Flag.SUSPECT), (3.99, Flag.SUSPECT), (4.0, Flag.GOOD), (7.0, Flag.GOOD),
+        (1.99, Flag.FAIL), (2.0, Flag.SUSPECT), (2.99, Flag.SUSPECT), (3.0, Flag.GOOD), (7.0, Flag.GOOD),
         (11.0, Flag.GOOD), (11.01, Flag.SUSPECT), (12.0, Flag.SUSPECT), (12.01, Flag.FAIL), (-9999.0, Flag.FAIL),
     ],
 )  # fmt: skip
@@ -90,7 +90,7 @@ def test_the_judge_rolls_up_as_qartod_does() -> None:
     assert push(0, 7.8) == (Flag.GOOD, Reason.NONE)  # the span can judge it, the spike check cannot
     assert push(1, 13.0) == (Flag.FAIL, Reason.OUT_OF_SPAN)
     assert push(2, 9.5) == (Flag.SUSPECT, Reason.SPIKE)
-    assert push(3, 3.0) == (Flag.SUSPECT, Reason.UNUSUAL)
+    assert push(3, 2.9) == (Flag.SUSPECT, Reason.UNUSUAL)
     assert push(4, 7.8) == (Flag.GOOD, Reason.NONE)
     assert push(4, 7.8) is None
 

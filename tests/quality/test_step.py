@@ -42,6 +42,20 @@ def test_between_readings_five_minutes_apart_water_may_have_moved() -> None:
     assert not any(pushed(Step("ph"), [7.3] * 6 + [6.6] * 6, 5 * MINUTE_MS))
 
 
+def test_between_readings_a_minute_apart_it_is_wondered_at_for_an_hour_and_nothing_is_taken_off() -> None:
+    step = Step("ph")
+    assert not any(pushed(step, [7.3] * 6 + [6.6] * 6, MINUTE_MS))
+    assert (step.offset, step.size) == (0.0, pytest.approx(-0.7))
+    assert step.wondered(T0 + 6 * MINUTE_MS + HOUR_MS)
+    assert not step.wondered(T0 + 7 * MINUTE_MS + HOUR_MS)
+
+
+def test_one_count_of_a_coarse_converter_is_no_step() -> None:
+    step = Step("ph")
+    for i, value in enumerate([7.3] * 10 + [7.2] * 10 + [7.0] * 10):
+        assert not step.push(T0 + i * 10_000, value, 0.1)
+
+
 def test_back_where_it_was_it_is_believed_again() -> None:
     step = Step("ph")
     assert pushed(step, [7.3] * 6 + [6.8] * 6 + [7.3] * 6)[-4:] == [False] * 4
@@ -81,9 +95,9 @@ def test_it_remembers_across_a_restart() -> None:
 def test_the_judge_flags_a_shifted_level_and_an_ordinary_day_not() -> None:
     judge, dice = Judge("ph"), random.Random(4)
     reasons = []
-    for i in range(DAY_MS // 60_000):
+    for i in range(DAY_MS // 30_000):
         level = 7.3 + (0.3 if i < 700 else -0.2) + dice.gauss(0, 0.01)
-        verdict = judge.push(Sample("ph", T0 + i * 60_000, round(level, 2), T0 + i * 60_000))
+        verdict = judge.push(Sample("ph", T0 + i * 30_000, round(level, 2), T0 + i * 30_000))
         assert verdict is not None
         reasons.append(verdict)
     assert {reason for _, reason in reasons[:700]} == {Reason.NONE}

@@ -22,6 +22,7 @@ from dawnline.state import Stateful
 WINDOWS_MS: Final = (15 * MINUTE_MS, 60 * MINUTE_MS, 180 * MINUTE_MS)
 FLOORS: Final = (0.1, 0.12, 0.25)  # pH units, once three earlier days are known
 FIRST_FLOORS: Final = (0.4, 0.8, 1.2)  # before that, against no fall at all
+COUNTS: Final = 2.5  # a coarse converter's last digits are no fall
 SCALE_FACTOR: Final = 5.0
 MAD_TO_SD: Final = 1.4826
 PHASES: Final = 48
@@ -79,8 +80,8 @@ class Drop(Stateful):
         self.settled_at = max(self.settled_at, at + SETTLE_MS)
         self.since, self.worst = None, ()
 
-    def push(self, point: Point, day: PondDay, interval: int) -> None:
-        """Take one smoothed point with the pond day it lies in."""
+    def push(self, point: Point, day: PondDay, interval: int, grain: float = 0.0) -> None:
+        """Take one smoothed point with the pond day it lies in; `grain` is one count of the converter [pH]."""
         at, value = point.at, point.value
         self.latest = at
         if at < self.settled_at:
@@ -95,7 +96,7 @@ class Drop(Stateful):
             self._close_phase()
             self.phase = phase
         self.last_falls = (*falls, value)
-        found = self._stands_out(falls, value)
+        found = self._stands_out(falls, value, COUNTS * grain)
         if found is None:
             self.since, self.worst = None, ()
         else:
@@ -174,7 +175,7 @@ class Drop(Stateful):
         middles, scales = zip(*(_middle_and_scale([p[i] for p in around]) for i in range(4)), strict=True)
         return Usual(middles[:3], scales[:3], middles[3], scales[3], len(own))
 
-    def _stands_out(self, falls: tuple[float, ...], value: float) -> Fall | None:
+    def _stands_out(self, falls: tuple[float, ...], value: float, least: float) -> Fall | None:
         """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""
         usual, enough = self.usual(), 1.0 if self.since is None else ENDS_AT
         if usual is None:
@@ -185,7 +186,7 @@ class Drop(Stateful):
             return None
         best: tuple[float, int] | None = None
         for i, fall in enumerate(falls):
-            needed = max(FLOORS[i], SCALE_FACTOR * usual.scales[i])
+            needed = max(FLOORS[i], least, SCALE_FACTOR * usual.scales[i])
             ratio = (fall - max(usual.falls[i], 0.0)) / needed
             if ratio > enough and (best is None or ratio > best[0]):
                 best = (ratio, i)

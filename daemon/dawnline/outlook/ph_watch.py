@@ -32,7 +32,7 @@ class PhWatch(Watch):
 
     KEPT = (
         *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "doubt", "electrode",
-        "current", "current_at", "shift_since",
+        "current", "current_at", "shift_since", "wondered_at",
     )  # fmt: skip
 
     def __init__(
@@ -49,6 +49,7 @@ class PhWatch(Watch):
         self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
         self.current_at = 0
         self.shift_since: int | None = None  # time of the instrument's step that is being allowed for
+        self.wondered_at: int | None = None  # time of the last step that may have been water
 
     def good(self, sample: Sample) -> None:
         """Follow the rhythm, in pH."""
@@ -56,6 +57,9 @@ class PhWatch(Watch):
             if self.shift_since == self.judge.step.since:  # not undone by another step, but believed after a day
                 self.forget(sample.at)
             self.shift_since = None
+        if self.wondered_at != self.judge.step.wondered_at:  # no fall is counted across it; the limits go on
+            self.wondered_at = self.judge.step.wondered_at
+            self.forget(sample.at)
         value = self.electrode.ph(sample.value)
         self._flow(sample.at, value)
         self.rhythm.push(sample.at, value, self.interval)
@@ -102,7 +106,7 @@ class PhWatch(Watch):
             if day is not None and self.doubt.push(point, day):
                 self.drop.forget(point.at)
         if day is not None:
-            self.drop.push(point, day, self.interval)
+            self.drop.push(point, day, self.interval, self.electrode.span_ph(self.judge.noise.grain or 0.0))
 
     def live(self, at: int) -> bool:
         """Whether the newest good pH is recent enough to judge the present by."""
@@ -174,7 +178,11 @@ class PhWatch(Watch):
         if alarm == "calibration-due":
             text = "; ".join(self.electrode.reasons) or "calibrated"
             return Finding(alarm, self.probe, at, condition, None, text)
-        if alarm == "probe-suspect" and condition is Condition.MET and self.sick.condition() is not Condition.MET:
+        if (
+            alarm == "probe-suspect"
+            and condition is Condition.MET
+            and super().conditions(at, {})[1][1] is not Condition.MET
+        ):
             return Finding(alarm, self.probe, at, condition, value, self.doubt.evidence(at))
         if value is None or alarm in ("no-data", "probe-suspect"):
             return super().finding(alarm, condition, at)

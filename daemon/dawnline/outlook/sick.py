@@ -83,10 +83,10 @@ class Sick(Stateful):
         if self.began is not None and abs(at - self.began) <= TOGETHER_MS:
             self.air_at = at
 
-    def condition(self) -> Condition:
-        """MET with six of the last ten readings bad, or the latest on one of the sure signs."""
+    def condition(self, at: int, judge: Judge) -> Condition:
+        """MET with six of the last ten readings bad, the latest on one of the sure signs, or a step to wonder at."""
         bad = self._bad()
-        if bad >= MOST_BAD or (self.latest and self.latest[-1] in _SURE):
+        if bad >= MOST_BAD or (self.latest and self.latest[-1] in _SURE) or judge.step.wondered(at):
             return Condition.MET
         return Condition.CLEAR if bad <= 1 else Condition.BETWEEN
 
@@ -107,6 +107,8 @@ class Sick(Stateful):
         """What is wrong, in words, beginning with the cause."""
         bad, cause = self._bad(), self.cause()
         if bad == 0:
+            if judge.step.wondered(at):
+                return f"{Cause.JUMPED}: it shifted by {judge.step.size:+.2f} from one reading to the next"
             return "its readings can be believed again"
         since = f", for {show_duration(at - self.began)}" if self.began is not None and at > self.began else ""
         if cause is Cause.OUT_OF_WATER:

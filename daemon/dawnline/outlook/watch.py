@@ -96,7 +96,7 @@ class Watch(Stateful):
         """How things stand at `at`, alarm by alarm. `deadbands` are in the alarm's unit."""
         return [
             ("no-data", self.silence.condition(at, self.judge.order.interval)),
-            ("probe-suspect", self.sick.condition()),
+            ("probe-suspect", self.sick.condition(at, self.judge)),
         ]
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:

@@ -106,7 +106,7 @@ class Judge(Stateful):
 
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
-        shifted = self.step.push(at, value)
+        shifted = self.step.push(at, value, self.noise.grain)
         noisy = self.noise.push(at, value, interval, watched=shifted)
         spike = self.spike.push(at, value) if self._spikes else GOOD
         if noisy:

@@ -1,9 +1,10 @@
 """Step: a level that shifts within one reading and then stays, as no pond does.
 
-Water mixes over minutes and a glass electrode answers over tens of seconds, so between readings at most a minute and a
-half apart a true change shows values on its way. A bumped electrode, a leaking connector or a converter that starts
-anew shows none: flat, a jump, flat. Until the level comes back, the probe is seen to, or a day has passed, the shift is
-known as the instrument's (`offset`); readings less the offset go on telling how the water moves.
+Water mixes over minutes and a glass electrode answers over tens of seconds, so between readings at most three quarters
+of a minute apart a true change shows values on its way. A bumped electrode, a leaking connector or a converter that
+starts anew shows none: flat, a jump, flat. Until the level comes back, the probe is seen to, or a day has passed, the
+shift is known as the instrument's (`offset`); readings less the offset go on telling how the water moves. With readings
+up to two minutes apart it is more likely the instrument's than not, and is only wondered at: nothing is taken off.
 
 Spike (QARTOD) looks at single readings; this looks at two levels. Thresholds: common practice, no source; set on
 simulated faults and on public records.
@@ -15,13 +16,16 @@ from collections import deque
 from itertools import pairwise
 from typing import Final
 
-from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.state import Stateful
 
 BEFORE: Final = 5  # readings of the old level
 AFTER: Final = 3  # readings of the new one
-GAP_MS: Final = 90_000
+SURE_GAP_MS: Final = 45_000
+GAP_MS: Final = 2 * MINUTE_MS
 HELD_MS: Final = DAY_MS
+WONDERED_MS: Final = HOUR_MS
+GRAINS: Final = 2.5  # a converter that turns over by one count has not shifted
 FLAT_SHARE: Final = 0.3  # either level may move by this share of the shift
 NEAR_AGAIN: Final = 10  # calm readings where the water may be, after which a lost probe is believed again
 LEEWAY: Final = 1.5  # in units of LEAST: how far the water may have moved at once, by the hour, and at most
@@ -34,7 +38,7 @@ LEAST: Final[dict[str, float]] = {"ph": 0.1, "electrode_mv": 6.0, "temperature":
 class Step(Stateful):
     """Watches the level of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("latest", "offset", "lost", "since", "size", "trusted", "trusted_at", "near")
+    KEPT = ("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near")
 
     def __init__(self, quantity: str) -> None:
         self.least = LEAST.get(quantity, float("inf"))
@@ -43,6 +47,7 @@ class Step(Stateful):
         self.lost = False  # shifted, and nobody knows by how much: it trembled or walked since
         self.since: int | None = None  # time of the reading that showed the last step
         self.size = 0.0
+        self.wondered_at: int | None = None  # time of the last step that may have been water
         self.trusted = 0.0  # the level before the first step
         self.trusted_at = 0
         self.near = 0  # readings in a row that lie where the water may be by now
@@ -56,18 +61,25 @@ class Step(Stateful):
         """Begin anew: what comes next is a probe seen to."""
         self.latest.clear()
         self._believe()
-        self.since, self.size = None, 0.0
+        self.since, self.size, self.wondered_at = None, 0.0, None
+
+    def wondered(self, at: int) -> bool:
+        """Whether a step that was most likely the instrument's lies within the last hour."""
+        return self.wondered_at is not None and at - self.wondered_at <= WONDERED_MS
 
     def lose(self) -> None:
         """The series trembles while it is shifted: the offset means nothing any more."""
         self.lost, self.offset, self.near = True, 0.0, 0
 
-    def push(self, at: int, value: float) -> bool:
-        """Take a value measured at `at` [ms]; whether it stands on a shifted level."""
+    def push(self, at: int, value: float, grain: float | None = None) -> bool:
+        """Take a value measured at `at` [ms]; whether it stands on a shifted level.
+
+        `grain` is one count of the converter, where that is known.
+        """
         latest = self.latest
         latest.append((at, value))
         if len(latest) == BEFORE + AFTER and abs(latest[BEFORE][1] - latest[BEFORE - 1][1]) >= self.least:
-            self._look()
+            self._look(max(self.least, GRAINS * (grain or 0.0)))
         if not (self.lost or self.offset):
             return False
         if self.lost and abs(value - self.trusted) <= self._leeway(at):
@@ -83,15 +95,17 @@ class Step(Stateful):
         hours = (at - self.trusted_at) / HOUR_MS
         return self.least * min(MOST_LEEWAY, LEEWAY + LEEWAY_AN_HOUR * hours)
 
-    def _look(self) -> None:
+    def _look(self, least: float) -> None:
         rows = list(self.latest)
-        if any(b[0] - a[0] > GAP_MS for a, b in pairwise(rows)):
-            return
+        gap = max(b[0] - a[0] for a, b in pairwise(rows))
         old, new = sorted(v for _, v in rows[:BEFORE]), sorted(v for _, v in rows[BEFORE:])
         level = new[AFTER // 2]
         shift = level - old[BEFORE // 2]
         allowed = FLAT_SHARE * abs(shift)
-        if abs(shift) < self.least or old[-1] - old[0] > allowed or new[-1] - new[0] > allowed:
+        if gap > GAP_MS or abs(shift) < least or old[-1] - old[0] > allowed or new[-1] - new[0] > allowed:
+            return
+        if gap > SURE_GAP_MS:
+            self.wondered_at, self.size = rows[BEFORE][0], shift
             return
         if not self.shifted:
             self.trusted, self.trusted_at = old[BEFORE // 2], rows[0][0]
@@ -99,7 +113,7 @@ class Step(Stateful):
         if self.lost:
             return
         self.offset += shift
-        if abs(self.offset) < self.least or abs(level - self.trusted) <= self._leeway(self.since) / 2:
+        if abs(self.offset) < least or abs(level - self.trusted) <= self._leeway(self.since) / 2:
             self._believe()
 
     def _believe(self) -> None:
