@@ -31,7 +31,8 @@ class Quantity:
 
 
 # Spans: common practice, no source, unless a line says otherwise. pH 2 to 12 is the range of ISO 10523:2008
-# (glass electrode in fresh water); acid that beats the buffer brings a pond to pH 3 and must not be taken for a fault; water is liquid, and a pond never near boiling.
+# (glass electrode in fresh water); acid that beats the buffer brings a pond to pH 3 and must not be taken for a fault;
+# water is liquid, and a pond never near boiling.
 QUANTITIES: dict[str, Quantity] = {
     q.name: q
     for q in (
