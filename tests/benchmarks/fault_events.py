@@ -14,6 +14,7 @@ from dawnline_simulator.scenario import START
 from dawnline_simulator.scenarios import SCENARIOS
 
 LIMIT = 6.5
+LOST_MS = 2 * HOUR_MS  # the reading may stand a few hundredths above a pH that sinks slowly; after this it is of no use
 LATE_MS = 30 * MINUTE_MS  # a warning after the limit is passed, yet of use; two readings more for a slow probe
 AROUND_MS = 6 * HOUR_MS
 INTERVALS_S = (30, 10, 60, 300, 30, 120)
@@ -47,6 +48,11 @@ class Event:
         """Warned within half an hour after it (two readings more)."""
         both = self.crossed is not None and self.warned is not None
         return both and self.crossed < self.warned <= self.crossed + self.late_ms  # type: ignore[operator]
+
+    @property
+    def lost(self) -> bool:
+        """Nobody warned within two hours after it."""
+        return self.crossed is not None and (self.warned is None or self.warned > self.crossed + LOST_MS)
 
     @property
     def instead(self) -> bool:

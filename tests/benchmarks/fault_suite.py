@@ -164,17 +164,17 @@ def _line(name: str, mine: list[Result]) -> str:
 def events_table(found: list[Event]) -> Iterable[str]:
     """One line a story: who was warned, when, and whether the probe was blamed."""
     yield (
-        f"{'event':<17}{'passes 6.5':>11}{'warned before':>14}{'within 30 min':>14}{'lost':>6}{'median lead':>12}"
-        f"{'plain lead':>11}{'probe blamed':>13}{'instead':>8}"
+        f"{'event':<17}{'passes 6.5':>11}{'warned before':>14}{'in 30 min':>10}{'in 2 h':>7}{'lost':>5}"
+        f"{'median lead':>12}{'plain lead':>11}{'probe blamed':>13}{'instead':>8}"
     )
     for name in dict.fromkeys(e.name for e in found):
         mine = [e for e in found if e.name == name and e.crossed is not None]
         leads = [(e.crossed - e.warned) / MINUTE_MS for e in mine if e.crossed and e.warned]
         plain = [(e.crossed - e.plain) / MINUTE_MS for e in mine if e.crossed and e.plain]
-        before, late = sum(e.in_time for e in mine), sum(e.late for e in mine)
+        before, late, lost = (sum(getattr(e, how) for e in mine) for how in ("in_time", "late", "lost"))
         yield (
-            f"{name:<17}{len(mine):>11}{before:>14}{late:>14}{len(mine) - before - late:>6}{_minutes(leads):>12}"
-            f"{_minutes(plain):>11}{sum(e.suspect is not None for e in mine):>13}{sum(e.instead for e in mine):>8}"
+            f"{name:<17}{len(mine):>11}{before:>14}{late:>10}{len(mine) - before - late - lost:>7}{lost:>5}"
+            f"{_minutes(leads):>12}{_minutes(plain):>11}{sum(e.suspect is not None for e in mine):>13}{sum(e.instead for e in mine):>8}"
         )
 
 
@@ -254,7 +254,7 @@ def run(
 def main() -> int:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--cases", type=int, default=CASES, help=f"how many ({CASES})")
+    parser.add_argument("--cases", type=int, default=CASES, help=f"how many ({CASES}); 0: the real events alone")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--class", dest="sort", choices=list(SORTS), help="only this class of fault, no events")
     parser.add_argument("--list", action="store_true", help="each miss, with its case number and why")
@@ -263,7 +263,8 @@ def main() -> int:
     begun = time.perf_counter()
     numbers = [n for n in range(args.cases) if args.sort in (None, sort_of(n))]
     results, found, healthy = run(numbers, args.seed, args.processes, with_events=args.sort is None)
-    tables = [faults_table(results), *([events_table(found)] if found else []), health_lines(healthy)]
+    tables = [events_table(found)] if found else []
+    tables = [faults_table(results), *tables, health_lines(healthy)] if results else tables
     for table in tables + ([listing(results, found, healthy)] if args.list else []):
         print(*table, "", sep="\n")
     print(f"{len(results)} cases, seed {args.seed}, {time.perf_counter() - begun:.0f} s")
