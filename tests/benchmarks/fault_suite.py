@@ -171,10 +171,11 @@ def events_table(found: list[Event]) -> Iterable[str]:
         mine = [e for e in found if e.name == name and e.crossed is not None]
         leads = [(e.crossed - e.warned) / MINUTE_MS for e in mine if e.crossed and e.warned]
         plain = [(e.crossed - e.plain) / MINUTE_MS for e in mine if e.crossed and e.plain]
+        blamed, instead = sum(e.suspect is not None for e in mine), sum(e.instead for e in mine)
         before, late, lost = (sum(getattr(e, how) for e in mine) for how in ("in_time", "late", "lost"))
         yield (
             f"{name:<17}{len(mine):>11}{before:>14}{late:>10}{len(mine) - before - late - lost:>7}{lost:>5}"
-            f"{_minutes(leads):>12}{_minutes(plain):>11}{sum(e.suspect is not None for e in mine):>13}{sum(e.instead for e in mine):>8}"
+            f"{_minutes(leads):>12}{_minutes(plain):>11}{blamed:>13}{instead:>8}"
         )
 
 
