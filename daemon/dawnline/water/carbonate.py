@@ -1,12 +1,12 @@
-"""pH, CO2, inorganic carbon (DIC) and alkalinity: any one from the others.
+"""pH from alkalinity and carbon, and back: without calcium, and fast. equilibrium.py counts calcium's ion pairs.
 
 Alkalinity is [HCO3-] + 2 [CO3--] + [OH-] - [H+] in meq/L and may be negative (acid overdose); CO2 and DIC
-are in umol/L; temperature in degC, 0 to 50; `ionic_strength` in mol/L, by default that of calcium
+are in umol/L; temperature in degC, 0 to 50; `ionic_strength` in mol/L, 0 to 0.5, by default that of calcium
 bicarbonate water of the given alkalinity. Constants and activities: conditional.py. No ion pairs: against
 PHREEQC the pH from CO2 is at most 0.006 too high up to 1 meq/L, 0.015 at 2 and 0.045 at 4; from DIC
 likewise while CO2 is a tenth of it, but several times as much near pH 8.3. Every function raises
-ValueError for a temperature outside 0 to 50 degC, for a negative concentration and for a pH outside 0 to
-14.
+ValueError for a temperature, a pH or an ionic strength outside its range (ranges.py), for a negative
+concentration and for what is not a number.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from collections.abc import Callable
 from math import exp, log
 
 from dawnline.water.conditional import Conditional, conditional, ionic_strength_from_alkalinity
+from dawnline.water.ranges import HIGHEST_PH, LOWEST_PH, check_alkalinity, check_amount, check_ph, refusal
 
 LN10 = log(10.0)
-LOWEST_PH, HIGHEST_PH = 0.0, 14.0
 _CLOSE = 1e-10  # pH
 
 
@@ -29,9 +29,17 @@ def ph_from_co2(
     >>> round(ph_from_co2(1.0, 19.0, 15.0), 2)  # in balance with air: PHREEQC gives 8.11
     8.12
     """
-    _not_negative("CO2", co2_umol_l)
+    check_amount("co2_umol_l", "CO2", co2_umol_l, "umol/L")
     k = _constants(alkalinity_meq_l, temperature_c, ionic_strength)
-    alkalinity, co2 = alkalinity_meq_l * 1e-3, co2_umol_l * 1e-6
+    return ph_of_co2(alkalinity_meq_l * 1e-3, co2_umol_l * 1e-6, k)
+
+
+def ph_of_co2(alkalinity: float, co2: float, k: Conditional) -> float:
+    """As `ph_from_co2`, in eq/L and mol/L, with the constants at hand.
+
+    >>> round(ph_of_co2(0.001, 1.9e-5, conditional(15.0, 0.0015)), 2)
+    8.12
+    """
 
     def excess(ph: float) -> tuple[float, float]:
         a = exp(-LN10 * ph)
@@ -57,7 +65,7 @@ def ph_from_dic(
     >>> round(ph_from_dic(1.0, 1000.0, 25.0, 0.001), 2)  # 1 mmol/L of NaHCO3: PHREEQC gives 8.266
     8.27
     """
-    _not_negative("DIC", dic_umol_l)
+    check_amount("dic_umol_l", "DIC", dic_umol_l, "umol/L")
     k = _constants(alkalinity_meq_l, temperature_c, ionic_strength)
     return ph_of_carbon(alkalinity_meq_l * 1e-3, dic_umol_l * 1e-6, k, start)
 
@@ -109,25 +117,32 @@ def dic_from_ph(alkalinity_meq_l: float, ph: float, temperature_c: float, ionic_
 def _bicarbonate(
     alkalinity_meq_l: float, ph: float, temperature_c: float, ionic_strength: float | None
 ) -> tuple[float, float, Conditional]:
-    if not LOWEST_PH <= ph <= HIGHEST_PH:
-        raise ValueError(f"a pH lies between 0 and 14, found {ph}")
+    check_ph(ph)
     k = _constants(alkalinity_meq_l, temperature_c, ionic_strength)
     a = exp(-LN10 * ph)
-    carried = alkalinity_meq_l * 1e-3 - k.kw / a + a / k.gamma
+    return bicarbonate_of_alkalinity(alkalinity_meq_l * 1e-3, a, k), a, k
+
+
+def bicarbonate_of_alkalinity(alkalinity: float, a: float, k: Conditional) -> float:
+    """[HCO3-] in mol/L at an alkalinity in eq/L and a hydrogen activity `a`.
+
+    Raises ValueError where the alkalinity is too low for any carbon at this pH.
+
+    >>> round(bicarbonate_of_alkalinity(0.001, 1e-7, conditional(15.0, 0.0015)), 6)
+    0.000999
+    """
+    carried = alkalinity - k.kw / a + a / k.gamma
     if carried < 0.0:
-        raise ValueError(f"water at pH {ph} has more alkalinity than {alkalinity_meq_l} meq/L, even with no carbon")
-    return carried / (1.0 + 2.0 * k.k2 / a), a, k
+        holds = f"water at pH {-log(a) / LN10:.2f} has more alkalinity, even with no carbon"
+        raise refusal("alkalinity_meq_l", holds, alkalinity * 1e3, "test KH and pH in the same water at the same time")
+    return carried / (1.0 + 2.0 * k.k2 / a)
 
 
 def _constants(alkalinity_meq_l: float, temperature_c: float, ionic_strength: float | None) -> Conditional:
+    check_alkalinity(alkalinity_meq_l)
     if ionic_strength is None:
         ionic_strength = ionic_strength_from_alkalinity(alkalinity_meq_l)
     return conditional(temperature_c, ionic_strength)
-
-
-def _not_negative(what: str, amount: float) -> None:
-    if not amount >= 0.0:
-        raise ValueError(f"{what} is not negative, found {amount} umol/L")
 
 
 def _root(excess: Callable[[float], tuple[float, float]], start: float) -> float:
@@ -152,5 +167,6 @@ def _root(excess: Callable[[float], tuple[float, float]], start: float) -> float
             break
         ph = following
     if not LOWEST_PH + _CLOSE < following < HIGHEST_PH - _CLOSE:
-        raise ValueError("no pH between 0 and 14 fits this alkalinity and carbon")
+        holds = "no pH between 0 and 14 fits this alkalinity and carbon"
+        raise refusal("alkalinity_meq_l", holds, f"pH {following:.2f}", "look at the units: meq/L and umol/L")
     return following

@@ -1,4 +1,4 @@
-"""Equilibrium constants of the carbonate system and of calcite in fresh water, at zero ionic strength.
+"""Equilibrium constants of the carbonate system, its calcium ion pairs and its minerals, at zero ionic strength.
 
 Plummer, L.N., Busenberg, E. (1982): The solubilities of calcite, aragonite and vaterite in CO2-H2O
 solutions between 0 and 90 degC. Geochimica et Cosmochimica Acta 46, 1011-1040. All have the form
@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from math import log10
 
+from dawnline.water.ranges import COLDEST_C, HOTTEST_C, check_temperature
+
 ZERO_CELSIUS_K = 273.15
-COLDEST_C, HOTTEST_C = 0.0, 50.0
 
 
 def _power_law(temperature_c: float, a: tuple[float, float, float, float, float]) -> float:
     if not COLDEST_C <= temperature_c <= HOTTEST_C:
-        raise ValueError(f"the constants hold from 0 to 50 degC, found {temperature_c} degC")
+        check_temperature(temperature_c)
     kelvin = temperature_c + ZERO_CELSIUS_K
     log_k = a[0] + a[1] * kelvin + a[2] / kelvin + a[3] * log10(kelvin) + a[4] / (kelvin * kelvin)
     return float(10.0**log_k)
@@ -65,3 +66,30 @@ def calcite_solubility(temperature_c: float) -> float:
     8.48
     """
     return _power_law(temperature_c, (-171.9065, -0.077993, 2839.319, 71.595, 0.0))
+
+
+def aragonite_solubility(temperature_c: float) -> float:
+    """Ksp of aragonite = Ca++ + CO3-- [mol2/L2].
+
+    >>> round(-log10(aragonite_solubility(25.0)), 2)  # phreeqc.dat, Aragonite log_k: -8.336
+    8.34
+    """
+    return _power_law(temperature_c, (-171.9773, -0.077993, 2903.293, 71.595, 0.0))
+
+
+def bicarbonate_pairing(temperature_c: float) -> float:
+    """K of Ca++ + HCO3- = CaHCO3+ [L/mol]; coefficients as in wateq4f.dat.
+
+    >>> round(log10(bicarbonate_pairing(25.0)), 2)  # wateq4f.dat, CaHCO3+ log_k: 1.106
+    1.11
+    """
+    return _power_law(temperature_c, (1209.12, 0.31294, -34765.05, -478.782, 0.0))
+
+
+def carbonate_pairing(temperature_c: float) -> float:
+    """K of Ca++ + CO3-- = CaCO3(aq) [L/mol]; coefficients as in phreeqc.dat.
+
+    >>> round(log10(carbonate_pairing(25.0)), 1)  # phreeqc.dat, CaCO3 log_k: 3.224
+    3.2
+    """
+    return _power_law(temperature_c, (-1228.732, -0.29944, 35512.75, 485.818, 0.0))
