@@ -8,14 +8,20 @@ import pytest
 
 from dawnline.water.activity import davies, debye_hueckel_a
 from dawnline.water.constants import (
+    aragonite_solubility,
+    bicarbonate_pairing,
     calcite_solubility,
+    carbonate_pairing,
     first_dissociation,
     henry,
     second_dissociation,
     water_dissociation,
 )
 
-FORMULAS = (first_dissociation, second_dissociation, henry, water_dissociation, calcite_solubility)
+FORMULAS = (
+    *(first_dissociation, second_dissociation, henry, water_dissociation),
+    *(calcite_solubility, aragonite_solubility, bicarbonate_pairing, carbonate_pairing),
+)
 
 
 @pytest.mark.parametrize(
@@ -26,11 +32,19 @@ FORMULAS = (first_dissociation, second_dissociation, henry, water_dissociation, 
         (henry, 1.468),
         (water_dissociation, 14.000),
         (calcite_solubility, 8.480),
+        (aragonite_solubility, 8.336),
+        (bicarbonate_pairing, -1.106),
     ],
 )
 def test_published_anchors_at_25_degc(formula, pk):
-    # Plummer and Busenberg 1982; phreeqc.dat (CO2 + H2O, HCO3-, CO2(g), H2O, Calcite)
+    # Plummer and Busenberg 1982; phreeqc.dat (CO2 + H2O, HCO3-, CO2(g), H2O, Calcite, Aragonite);
+    # wateq4f.dat (CaHCO3+)
     assert -log10(formula(25.0)) == pytest.approx(pk, abs=0.0007)
+
+
+def test_the_pair_of_carbonate_at_25_degc():
+    # phreeqc.dat gives log K 3.224 beside the formula, which it uses and which makes 3.226
+    assert log10(carbonate_pairing(25.0)) == pytest.approx(3.224, abs=0.003)
 
 
 def test_first_and_second_dissociation_over_temperature():
@@ -73,5 +87,6 @@ def test_debye_hueckel_parameter_is_the_textbook_one():
 def test_davies_is_one_without_ions_and_refuses_a_negative_ionic_strength():
     assert davies(0.0, 15.0) == 1.0
     assert davies(0.003, 25.0) < davies(0.0015, 25.0) < 1.0
-    with pytest.raises(ValueError, match="ionic strength"):
-        davies(-0.001, 15.0)
+    for strength in (-0.001, 0.51, float("nan")):
+        with pytest.raises(ValueError, match=r"^ionic_strength: .* 0 and 0.5 mol/L"):
+            davies(strength, 15.0)

@@ -1,1 +1,1 @@
-"""The chemistry of pond water: carbonate equilibrium and alkalinity. One published model a function."""
+"""The chemistry of pond water: carbonate equilibrium, minerals, units. One published model a function."""
