@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from random import Random
 from typing import Protocol
 
@@ -36,14 +36,14 @@ class Wire(Protocol):
 
 
 class SerialWire:
-    """Text lines on a pseudo-terminal."""
+    """Text lines on a pseudo-terminal; `form` writes one."""
 
-    def __init__(self, port: Port) -> None:
-        self.plug, self.unplug, self._port = port.plug, port.unplug, port
+    def __init__(self, port: Port, form: Callable[[Row], bytes] = line) -> None:
+        self.plug, self.unplug, self._port, self._form = port.plug, port.unplug, port, form
 
     def say(self, row: Row) -> None:
         """Send one line."""
-        self._port.write(line(row))
+        self._port.write(self._form(row))
 
     def babble(self, noise: bytes) -> None:
         """Send the noise as it is."""

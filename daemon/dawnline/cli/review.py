@@ -9,16 +9,19 @@ from datetime import date, datetime, timedelta
 from statistics import median
 
 from dawnline.cli.moment import moment
-from dawnline.contract import alarm_line, day_line
-from dawnline.duration import DAY_MS
+from dawnline.cli.ph_readings import ph_readings
+from dawnline.cli.running_day import with_the_running_day
+from dawnline.contract import alarm_line, day_line, rounded
+from dawnline.electrode.calibration import IDEAL
+from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Day, Transition
-from dawnline.reading import Flag, Reason, Sample
+from dawnline.review.corrected import Correction, corrected
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
-from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 
+LATEST = 1 << 62  # ms: every act there is
 CELLS = 24  # characters of the small line: an hour each
 
 
@@ -45,16 +48,22 @@ def run(args: argparse.Namespace) -> int:
         if today and first and last:
             days = reader.days(str(first), str(last))
             if first <= today <= last and newest is not None:
-                days = _with_the_running_day(reader, settings, days, newest, today)
+                days = with_the_running_day(reader, settings, days, newest, today)
             times = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
             transitions = reader.transitions(*times)
-        drawn = {} if args.json else _drawn(reader, settings, days)
+        layers = _layers(reader, settings)
+        drawn = {} if args.json else _drawn(reader, settings, days, layers)
+    corrections = _corrections(settings, days, layers)
     if args.json:
         _print_json(settings, (first, last), days, transitions)
+        _print_corrections(corrections)
     elif today is None:
         print("nothing has been recorded yet", file=sys.stderr)
     else:
-        print(f"{settings.pond.name}, {first} to {last}\n\n{day_table(days, zone, drawn)}")
+        print(f"{settings.pond.name}, {first} to {last}\n\n{day_table(days, zone, drawn, _lows(corrections))}")
+        graded = [str(each) for each in corrections if each.grade is not None]
+        if graded:
+            print(f"\nrecord, by the visits with buffer or brush (USGS TM 1-D3): {'; '.join(graded)}")
         print(f"\nalarms:\n{alarm_list(transitions, zone)}")
     return 0 if today else 1
 
@@ -66,6 +75,23 @@ def _print_json(
     rows = [{"event": "review", "version": 1, "pond": settings.pond.name, "from": first, "to": last}]
     rows += [day_line(day, zone) for day in days] + [alarm_line(each, zone) for each in transitions]
     print("\n".join(json.dumps(row, ensure_ascii=False) for row in rows))
+
+
+def _print_corrections(corrections: list[Correction]) -> None:
+    for each in corrections:
+        rows = [
+            {"date": day.date, "dawn_low": rounded(day.dawn_low), "dusk_high": rounded(day.dusk_high)}
+            for day in each.days
+        ]
+        grade = None if each.grade is None else each.grade.label
+        head = {"event": "correction", "probe": each.probe, "grade": grade, "worst": rounded(each.worst)}
+        print(json.dumps({**head, "days": rows}, ensure_ascii=False))
+
+
+def _lows(corrections: list[Correction]) -> dict[tuple[str, str], float | None]:
+    """Corrected dawn lows by date and probe, where there is something to be said."""
+    graded = [each for each in corrections if each.grade is not None]
+    return {(day.date, each.probe): day.dawn_low for each in graded for day in each.days}
 
 
 def _blocks() -> str:
@@ -89,34 +115,36 @@ def _date(text: str | None) -> date | None:
     return day
 
 
-def _with_the_running_day(reader: Reader, settings: Settings, days: list[Day], newest: int, today: date) -> list[Day]:
-    """Add the day that has not ended yet, from its readings (and the evening before, for the smoothing)."""
+def _layers(reader: Reader, settings: Settings) -> dict[str, Layer]:
+    """The corrections of each pH probe."""
+    done = reader.accepted_acts(LATEST)
+    return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}
+
+
+def _corrections(settings: Settings, days: list[Day], layers: dict[str, Layer]) -> list[Correction]:
+    found = []
+    for name, layer in layers.items():
+        own = [day for day in days if day.probe == name]
+        found.append(corrected(own, layer, [_bounds(settings, day) for day in own]))
+    return [each for each in found if each.days]
+
+
+def _bounds(settings: Settings, day: Day) -> tuple[int, int]:
     zone = settings.pond.zone
-    if any(day.date == today.isoformat() for day in days):
-        return days
-    start = moment(today.isoformat(), zone, late=False) - DAY_MS // 4
-    running = list(days)
-    for probe in settings.probes:
-        if probe.quantity == "ph":
-            pipeline = make_pipeline(settings)
-            for each in reader.readings(probe.name, start, newest + 1):
-                pipeline.step(
-                    Sample(each.probe, each.at, each.value, each.received_at, each.reason is not Reason.UNDATED)
-                )
-            running += [day for day in pipeline.finish() if isinstance(day, Day) and day.date == today.isoformat()]
-    return running
+    return moment(day.date, zone, late=False), moment(day.date, zone, late=True)
 
 
-def _drawn(reader: Reader, settings: Settings, days: list[Day]) -> dict[tuple[str, str], str]:
-    """A small line for each day: the median good reading of each hour, on one scale for all."""
+def _drawn(reader: Reader, settings: Settings, days: list[Day], layers: dict[str, Layer]) -> dict[tuple[str, str], str]:
+    """A small line for each day: the median good reading of each hour in pH, on one scale for all."""
     hours: dict[tuple[str, str], list[float | None]] = {}
+    probes = {probe.name: probe for probe in settings.probes}
     for day in days:
-        start = moment(day.date, settings.pond.zone, late=False)
-        end = moment(day.date, settings.pond.zone, late=True)
+        if day.probe not in layers:  # no longer configured
+            continue
+        start, end = _bounds(settings, day)
         found: list[list[float]] = [[] for _ in range(CELLS)]
-        for reading in reader.readings(day.probe, start, end):
-            if reading.flag is Flag.GOOD:
-                found[CELLS * (reading.at - start) // (end - start)].append(reading.value)
+        for at, ph in ph_readings(reader, probes[day.probe], layers[day.probe], start, end):
+            found[CELLS * (at - start) // (end - start)].append(ph)
         hours[day.date, day.probe] = [median(values) if values else None for values in found]
     known = [value for row in hours.values() for value in row if value is not None]
     if not known:

@@ -11,6 +11,7 @@ from dawnline.event import Day, Transition
 
 BLOCKS: Final = "▁▂▃▄▅▆▇█"
 ASCII_BLOCKS: Final = "_.:-=+*#"  # for a terminal that has no others
+CORRECTED: Final = 11  # width of a column
 _MARKS: Final = {"high": "!!", "medium": "! ", "low": "- "}
 
 
@@ -27,19 +28,29 @@ def line(values: Sequence[float | None], low: float, high: float, blocks: str = 
     )
 
 
-def day_table(days: Sequence[Day], zone: tzinfo, lines: dict[tuple[str, str], str] | None = None) -> str:
-    """A table of days, one row a day and probe; `lines` gives the small line of (date, probe)."""
+def day_table(
+    days: Sequence[Day],
+    zone: tzinfo,
+    lines: dict[tuple[str, str], str] | None = None,
+    lows: dict[tuple[str, str], float | None] | None = None,
+) -> str:
+    """A table of days, one row a day and probe; `lines` gives the small line of (date, probe), `lows` its corrected
+    dawn low.
+    """
     if not days:
         return "no days yet"
     several = len({day.probe for day in days}) > 1
     drawn = lines or {}
-    head = f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}{'dusk high':>16}{'swing':>7}{'mean':>7}"
+    head = f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}"
+    head += f"{'corrected':>{CORRECTED}}" if lows else ""
+    head += f"{'dusk high':>16}{'swing':>7}{'mean':>7}"
     head += f"{'below':>9}{'above':>9}{'seen':>6}"
     rows = [head + ("   midnight to midnight" if drawn else "")]
     for day in days:
         name = datetime.fromisoformat(day.date).strftime("%a %Y-%m-%d")
         row = f"{name:<15}{day.probe[:6] + ' ' if several else '':<{7 if several else 0}}"
         row += f"{_figure_at(day.dawn_low, day.dawn_low_at, zone):>15}"
+        row += f"{_figure(lows.get((day.date, day.probe))):>{CORRECTED}}" if lows else ""
         row += f"{_figure_at(day.dusk_high, day.dusk_high_at, zone):>16}"
         row += f"{_figure(day.swing):>7}{_figure(day.mean):>7}"
         row += f"{_minutes(day.minutes_below):>9}{_minutes(day.minutes_above):>9}{day.coverage:>6.0%}"

@@ -1,0 +1,52 @@
+"""The day that has not ended yet, folded anew from the store."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from heapq import merge
+
+from dawnline.cli.moment import moment
+from dawnline.duration import DAY_MS
+from dawnline.electrode.calibration import IDEAL
+from dawnline.event import Act, Day
+from dawnline.reading import Reason, Sample
+from dawnline.service.fold import make_pipeline
+from dawnline.settings import Settings
+from dawnline.store.reader import Reader
+
+
+def with_the_running_day(reader: Reader, settings: Settings, days: list[Day], newest: int, today: date) -> list[Day]:
+    """`days` and, where it is not among them, the day that has not ended yet.
+
+    From its readings and acts; from the evening before on, for the smoothing.
+    """
+    if any(day.date == today.isoformat() for day in days):
+        return days
+    start = moment(today.isoformat(), settings.pond.zone, late=False) - DAY_MS // 4
+    before = reader.accepted_acts(start)
+    since = [row.act for row in reader.acts(start + 1, newest + 1) if row.accepted]
+    running = list(days)
+    for probe in settings.probes:
+        if probe.quantity in IDEAL:
+            pipeline = make_pipeline(settings)
+            pipeline.recall(before)
+            named = [name for name in (probe.temperature, probe.name) if name is not None]
+            streams = [_samples(reader, name, start, newest + 1) for name in named]
+            for event in merge(iter(since), *streams, key=_stamp):
+                pipeline.step(event)
+            running += [
+                day
+                for day in pipeline.finish()
+                if isinstance(day, Day) and day.date == today.isoformat() and day.probe == probe.name
+            ]
+    return running
+
+
+def _samples(reader: Reader, name: str, start: int, end: int) -> Iterator[Sample | Act]:
+    for each in reader.readings(name, start, end):
+        yield Sample(each.probe, each.at, each.value, each.received_at, each.reason is not Reason.UNDATED)
+
+
+def _stamp(event: Sample | Act) -> int:
+    return event.received_at if isinstance(event, Sample) else event.at
