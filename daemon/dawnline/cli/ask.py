@@ -21,13 +21,7 @@ def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
 
     Raises SettingsError for an act that no service would take, InputError where there is no store.
     """
-    _check(settings, kind, body)
-    path = inbox_path(settings.store.path)
-    if not settings.store.path.exists():
-        raise InputError(f"{settings.store.path}: there is no store yet; start the service with `dawnline run`")
-    with Inbox.open(path) as inbox:
-        act_id = inbox.submit(kind, dict(body), _actor())
-        verdict = inbox.wait(act_id, WAIT_S)
+    verdict = put(settings, kind, body)
     if verdict is None:
         now = now_file.read(settings.store.path)
         running = now is not None and now_file.is_current(now)
@@ -37,6 +31,16 @@ def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
     accepted, text = verdict
     print(text if accepted else f"refused: {text}", file=sys.stdout if accepted else sys.stderr)
     return 0 if accepted else 1
+
+
+def put(settings: Settings, kind: str, body: Mapping[str, Any]) -> tuple[bool, str] | None:
+    """Submit one act; gives its verdict, or None where the service has not answered in time. Raises as `ask`."""
+    _check(settings, kind, body)
+    if not settings.store.path.exists():
+        raise InputError(f"{settings.store.path}: there is no store yet; start the service with `dawnline run`")
+    with Inbox.open(inbox_path(settings.store.path)) as inbox:
+        act_id = inbox.submit(kind, dict(body), _actor())
+        return inbox.wait(act_id, WAIT_S)
 
 
 def _check(settings: Settings, kind: str, body: Mapping[str, Any]) -> None:

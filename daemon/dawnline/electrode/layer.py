@@ -33,6 +33,11 @@ class Layer:
                 except InputError:  # of a probe that measured something else then
                     continue
 
+    @property
+    def calibrations(self) -> list[Calibration]:
+        """Every calibration that came into force."""
+        return self._held[1:]
+
     def in_force(self, at: int) -> Calibration:
         """The calibration that held at `at` [ms]."""
         return self._held[bisect_right(self._held, at, lo=1, key=lambda each: each.at) - 1]

@@ -1,0 +1,94 @@
+"""`dawnline probes calibrate NAME` and `probes check NAME`: leads through buffer solutions at the terminal.
+
+Takes the probe out of service first; whatever happens here, it comes back into service by itself.
+"""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+from collections.abc import Mapping
+from typing import Any
+
+from dawnline.cli.ask import put
+from dawnline.cli.walk_terminal import Stopped, WalkTerminal
+from dawnline.electrode.buffers import Buffer, find_buffer
+from dawnline.electrode.calibration import IDEAL
+from dawnline.electrode.walk import Step, Walk
+from dawnline.errors import InputError, SettingsError
+from dawnline.probes.settings import ProbeSettings
+from dawnline.settings import Settings
+
+
+def calibrate(settings: Settings, args: argparse.Namespace) -> int:
+    """Run it: 0 where a calibration is in force now, or a check is noted; 1 where nothing has changed."""
+    adjust = args.what == "calibrate"
+    probe = _probe(settings, args.name)
+    try:
+        buffers = _buffers(settings, args.buffers if adjust else args.buffer)
+        walk = Walk(probe.name, IDEAL[probe.quantity], buffers, adjust=adjust)
+    except InputError as error:
+        raise SettingsError(f"--buffer{'s' if adjust else ''}: {error}") from None
+    terminal = WalkTerminal(settings, probe)
+    walk.before = terminal.calibration()
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, signal.default_int_handler)
+    return _Way(settings, terminal, walk).go(args.lasting)
+
+
+def _probe(settings: Settings, name: str) -> ProbeSettings:
+    known = {each.name: each for each in settings.probes if each.quantity in IDEAL}
+    if name not in known:
+        raise SettingsError(f"found {name!r}, expected the name of a pH probe: {', '.join(known) or 'there is none'}")
+    return known[name]
+
+
+def _buffers(settings: Settings, words: str) -> list[Buffer]:
+    own = [each.buffer for each in settings.buffers]
+    return [find_buffer(word, own) for word in words.replace(",", " ").split()]
+
+
+class _Way:
+    """One walk through the buffers; `changed` once the service has taken its outcome."""
+
+    def __init__(self, settings: Settings, terminal: WalkTerminal, walk: Walk) -> None:
+        self.settings, self.terminal, self.walk = settings, terminal, walk
+        self.changed = False
+
+    def go(self, lasting: str) -> int:
+        """Take the probe out, lead, and give it back, whatever ends it."""
+        walk = self.walk
+        try:
+            accepted, text = self._put("calibration", {"probe": walk.probe, "for": lasting, "outcome": True})
+            if not accepted:
+                print(f"refused: {text}", file=sys.stderr)
+                return 1
+            print(f"{walk.probe} is out of service for {lasting} and comes back by itself. q or Ctrl-C stops.")
+            self._lead()
+        except Stopped as why:
+            print(f"\nstopped{f': {why}' if str(why) else ''}.", flush=True)
+        except KeyboardInterrupt:
+            print("\nstopped.", flush=True)
+        walk.stop()
+        print("" if self.changed else "Nothing has been changed. ", end="")
+        _, text = self._put("return", {"probe": walk.probe})
+        print(f"{walk.probe}: {text}", flush=True)
+        return 0 if self.changed else 1
+
+    def _lead(self) -> None:
+        walk, terminal = self.walk, self.terminal
+        while walk.step in (Step.IMMERSE, Step.SETTLE):
+            terminal.immerse(walk)
+            terminal.settle(walk)
+        if walk.step is Step.DECIDE:
+            terminal.decide(walk)
+        outcome = walk.outcome()
+        if outcome is not None:
+            self.changed, text = self._put(*outcome)
+            print(text if self.changed else f"refused: {text}", flush=True)
+        terminal.replace()
+
+    def _put(self, kind: str, body: Mapping[str, Any]) -> tuple[bool, str]:
+        silent = False, "the service does not answer; it takes this as soon as it can"
+        return put(self.settings, kind, body) or silent

@@ -1,0 +1,92 @@
+"""`dawnline probes list` and `probes history NAME`: what is known of each electrode."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+from dawnline.cli.present import find_present
+from dawnline.duration import iso
+from dawnline.electrode.calibration import IDEAL, MV, Calibration
+from dawnline.electrode.electrode import describe
+from dawnline.electrode.layer import Layer
+from dawnline.electrode.wear import Trend, offset_trend, slope_trend, wear
+from dawnline.errors import DawnlineError, SettingsError
+from dawnline.settings import Settings
+from dawnline.store.reader import Reader
+from dawnline.store.record import ActRow
+
+LATEST: Final = 1 << 62  # ms: every act there is
+CARE: Final = ("calibrated", "buffer-check", "cleaning")
+
+
+def show_list(settings: Settings) -> int:
+    """Each probe in a line, a pH probe with its calibration."""
+    try:
+        known = find_present(settings).data["probes"]
+    except DawnlineError:  # neither a service nor a store yet
+        known = {}
+    for probe in settings.probes:
+        print(f"{probe.name:<12} {probe.quantity:<18} {probe.link:<8} {probe.where}")
+        for line in _state(known.get(probe.name, {}).get("calibration")):
+            print(f"{'':<12} {line}")
+    return 0
+
+
+def _state(held: dict[str, Any] | None) -> list[str]:
+    if held is None:
+        return []
+    when = f"calibrated {held['time'][:10]}: " if held["time"] else ""
+    check = held["last_check"]
+    checked = [f"checked {check['time'][:10]}: {check['error']:+.2f} pH at {check['buffer_ph']:.2f}"] if check else []
+    return [f"{when}{held['text']}", *checked, *(f"due: {why}" for why in held["due"])]
+
+
+def show_history(settings: Settings, name: str) -> int:
+    """All that was done at one pH probe, with the trend: 1 where nothing was."""
+    probe = next((each for each in settings.probes if each.name == name and each.quantity in IDEAL), None)
+    if probe is None:
+        known = ", ".join(each.name for each in settings.probes if each.quantity in IDEAL)
+        raise SettingsError(f"found {name!r}, expected the name of a pH probe: {known or 'there is none'}")
+    zone = settings.pond.zone
+    with Reader.open(settings.store.path) as reader:
+        rows = [row for row in reader.acts(0, LATEST) if row.act.kind in CARE and row.act.body.get("probe") == name]
+    layer = Layer(name, probe.quantity, [row.act for row in rows if row.accepted])
+    for row in rows:
+        print(f"{iso(row.act.at, zone)[:16]}  {row.act.kind:<13} {_line(row, layer)}")
+    if not rows:
+        print(f"{name} was never calibrated, checked or cleaned")
+        return 1
+    print()
+    for line in _trend(layer.calibrations):
+        print(line)
+    print(f"electrode: {wear(layer.calibrations, zone).text}")
+    return 0
+
+
+def _line(row: ActRow, layer: Layer) -> str:
+    if not row.accepted:
+        return f"refused: {row.text}"
+    if row.act.kind == "calibrated":
+        slow = row.act.body.get("settled_s")
+        said = describe(layer.in_force(row.act.at))
+        return said + (f", steady after {float(slow):.0f} s" if slow is not None else "")
+    return row.text.partition(": ")[2] if row.act.kind == "buffer-check" else _cleaning(row.act.body)
+
+
+def _cleaning(body: Any) -> str:
+    keys = ("before", "after", "meter_before", "meter_after")
+    return ", ".join(f"{key.replace('_', ' ')} {float(body[key]):.2f}" for key in keys if key in body)
+
+
+def _trend(kept: Sequence[Calibration]) -> list[str]:
+    unit = "mV" if kept and kept[-1].quantity == MV else "pH"
+    rows = (("slope", slope_trend(kept), "%", 2), ("offset", offset_trend(kept), unit, 1 if unit == "mV" else 3))
+    return [f"{name:<9} {_rate(found, mark, digits)}" for name, found, mark, digits in rows]
+
+
+def _rate(found: Trend | None, unit: str, digits: int) -> str:
+    if found is None:
+        return "no trend yet: it takes three calibrations over a month"
+    sure = "" if found.clear else ", which may be chance"
+    return f"{found.a_month:+.{digits}f} {unit} a month, give or take {2 * found.error:.{digits}f}{sure}"

@@ -1,0 +1,137 @@
+"""The way through a calibration, or a check in one buffer, step by step; whoever shows it (terminal, page) is thin.
+
+    IMMERSE -> SETTLE -> (next buffer: IMMERSE) -> DECIDE -> REPLACE -> DONE
+
+A check has nothing to decide. `stop` leads to DONE from anywhere, and then nothing has changed unless the outcome was
+already given away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import Enum
+from itertools import pairwise
+from typing import Any, Final
+
+from dawnline.duration import MINUTE_MS, show_duration
+from dawnline.electrode.acceptance import APART_PH, Judgement, judge
+from dawnline.electrode.buffers import Buffer
+from dawnline.electrode.calibration import MOST_POINTS, Calibration, Point, fit
+from dawnline.electrode.stability import SLOW_MS, Stability
+from dawnline.errors import InputError
+
+PATIENCE_MS: Final = 10 * MINUTE_MS  # an electrode not steady by then hardly ever will be: common practice, no source
+
+
+class Step(Enum):
+    """Where the way has come to."""
+
+    IMMERSE = "put the probe into the buffer"
+    SETTLE = "wait until the reading is steady"
+    DECIDE = "keep the calibration, or not"
+    REPLACE = "put the probe back into the pond"
+    DONE = "done"
+
+
+class Walk:
+    """One calibration (`adjust`) or check under way. Times are ms of pond time, measured values in the probe's unit.
+
+    Raises InputError for buffers that give no calibration.
+    """
+
+    def __init__(self, probe: str, before: Calibration, buffers: Sequence[Buffer], *, adjust: bool = True) -> None:
+        if not 1 <= len(buffers) <= (MOST_POINTS if adjust else 1):
+            raise InputError(f"expected one{', two or three buffers' if adjust else ' buffer'}, found {len(buffers)}")
+        ranked = sorted(buffers, key=lambda buffer: buffer.nominal)
+        for low, high in pairwise(ranked):
+            if high.nominal - low.nominal < APART_PH:
+                raise InputError(f"buffers {low.name} and {high.name} lie less than {APART_PH:g} pH apart")
+        self.probe = probe
+        self.before = before
+        self.buffers = tuple(buffers)
+        self.adjust = adjust
+        self.step = Step.IMMERSE
+        self.points: list[Point] = []
+        self.settling_ms: list[int] = []
+        self.stability = Stability(before.quantity)
+        self.celsius = 0.0
+        self.kept = False
+
+    @property
+    def buffer(self) -> Buffer:
+        """The one the probe is to stand in now."""
+        return self.buffers[min(len(self.points), len(self.buffers) - 1)]
+
+    def immersed(self, celsius: float) -> None:
+        """The probe stands in the buffer, which has this temperature [degC].
+
+        Raises InputError, and stays where it is, where the buffer has no value at this temperature.
+        """
+        self._at(Step.IMMERSE)
+        self.buffer.ph(celsius)
+        self.celsius, self.stability = celsius, Stability(self.before.quantity)
+        self.step = Step.SETTLE
+
+    def see(self, at: int, measured: float) -> bool:
+        """Take one reading while it settles; gives whether it is steady now, and the way has gone on."""
+        self._at(Step.SETTLE)
+        self.stability.push(at, measured)
+        settling = self.stability.settling_ms
+        if settling is None:
+            return False
+        self.settling_ms.append(settling)
+        self.points.append(Point(self.buffer.ph(self.celsius), self.stability.value, self.celsius))
+        if len(self.points) < len(self.buffers):
+            self.step = Step.IMMERSE
+        else:
+            self.step = Step.DECIDE if self.adjust else Step.REPLACE
+            self.kept = not self.adjust
+        return True
+
+    def waits_in_vain(self, at: int) -> bool:
+        """Whether it has been unsteady for so long that waiting on makes little sense."""
+        return self.step is Step.SETTLE and at - (self.stability.began_at or at) > PATIENCE_MS
+
+    def found(self, at: int = 0) -> tuple[Calibration | None, Judgement]:
+        """What the buffers give, and whether it may be kept; None where nothing follows from them."""
+        try:
+            calibration = fit(self.points, at, self.before)
+        except InputError as error:
+            return None, Judgement(kept=False, reasons=(str(error),))
+        judgement = judge(calibration)
+        slowest = max(self.settling_ms, default=0)
+        if slowest > SLOW_MS:
+            slow = f"it took {show_duration(slowest)} to be steady: clean it, it may be near its end"
+            judgement = judgement._replace(remarks=(*judgement.remarks, slow))
+        return calibration, judgement
+
+    def decide(self, *, keep: bool) -> None:
+        """The keeper has decided. Raises InputError for keeping what may not be kept."""
+        self._at(Step.DECIDE)
+        judgement = self.found()[1]
+        if keep and not judgement.kept:
+            raise InputError(str(judgement))
+        self.kept, self.step = keep, Step.REPLACE
+
+    def outcome(self) -> tuple[str, dict[str, Any]] | None:
+        """Kind and body of the act in which it ends; None where it ends in none."""
+        if not self.kept:
+            return None
+        settled = {"probe": self.probe, "settled_s": max(self.settling_ms) / 1000}
+        if self.adjust:
+            return "calibrated", settled | {"points": [list(point) for point in self.points]}
+        ph, measured, celsius = self.points[0]
+        return "buffer-check", settled | {"buffer_ph": ph, "measured": measured, "temperature_c": celsius}
+
+    def replaced(self) -> None:
+        """The probe is back in the pond."""
+        self._at(Step.REPLACE)
+        self.step = Step.DONE
+
+    def stop(self) -> None:
+        """No further, from wherever it stands."""
+        self.step = Step.DONE
+
+    def _at(self, step: Step) -> None:
+        if self.step is not step:
+            raise InputError(f"not now: next, {self.step.value}")
