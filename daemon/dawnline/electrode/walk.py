@@ -90,7 +90,8 @@ class Walk:
 
     def waits_in_vain(self, at: int) -> bool:
         """Whether it has been unsteady for so long that waiting on makes little sense."""
-        return self.step is Step.SETTLE and at - (self.stability.began_at or at) > PATIENCE_MS
+        began_at = self.stability.began_at
+        return self.step is Step.SETTLE and began_at is not None and at - began_at > PATIENCE_MS
 
     def found(self, at: int = 0) -> tuple[Calibration | None, Judgement]:
         """What the buffers give, and whether it may be kept; None where nothing follows from them."""
