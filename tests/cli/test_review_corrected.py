@@ -107,6 +107,7 @@ def test_status_of_a_store_alone_knows_the_calibration(filled: Any, call: Any) -
     now = json.loads(call("status", "--json").out)["probes"]["ph"]
     assert now["unit"] == "mV"
     assert now["ph"] == pytest.approx(7.47, abs=0.02)
+    assert now["calibration"]["due"] == []
     assert now["calibration"]["slope"] == pytest.approx(96.0, abs=0.1)
 
 
@@ -118,3 +119,26 @@ def test_without_calibrations_review_is_as_it_was(folder: Path, replay: Any, cal
     text = call("review").out
     assert "corrected" not in text
     assert "TM 1-D3" not in text
+
+
+def test_listed_with_age_slope_and_offset(filled: Any, call: Any) -> None:
+    filled("electrode_mv")
+    listed = call("probes", "list").out
+    assert "calibrated 2026-06-07, 1 d 23 h ago: slope 96.0 %, offset -" in listed
+    history = call("probes", "history", "ph").out
+    assert [line[:29].split() for line in history.splitlines()[:2]] == [
+        ["2026-06-03T12:00", "calibrated"], ["2026-06-07T12:00", "calibrated"],
+    ]  # fmt: skip
+    assert "slope     no trend yet" in history
+    assert "electrode: cannot say yet" in history
+    assert call("probes", "history", "water").status == 2
+
+
+def test_never_calibrated_is_listed_too(folder: Path, configure: Any, replay: Any, call: Any) -> None:
+    configure(probes=PROBES.replace("QUANTITY", "electrode_mv"))
+    assert "electrode_mv" in call("probes", "list").out  # no store yet
+    replay(rows("electrode_mv", 0.0), "--store", "pond.db")
+    assert "never calibrated" in call("probes", "list").out
+    assert "due: it was never calibrated" in call("probes", "list").out
+    found = call("probes", "history", "ph")
+    assert (found.status, found.out) == (1, "ph was never calibrated, checked or cleaned\n")

@@ -62,3 +62,17 @@ def test_after_maintenance_nothing_is_held_against_it() -> None:
     sick = pushed(Sick(), Reason.NOISY, 8)
     sick.forget()
     assert sick.condition(T0, Judge("ph")) is Condition.CLEAR
+
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "cause"),
+    [
+        ("ph", 7.0, Cause.WIRE),
+        ("electrode_mv", 0.4, Cause.WIRE),
+        ("electrode_mv", 7.0, Cause.FROZEN),
+        ("temperature", 7.0, Cause.FROZEN),
+    ],
+)
+def test_no_voltage_is_a_shorted_electrode_and_of_an_electrode_only(quantity: str, value: float, cause: Cause) -> None:
+    assert pushed(Sick(quantity), Reason.FLAT, 3, value).cause() is cause

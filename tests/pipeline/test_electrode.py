@@ -215,6 +215,28 @@ def test_a_correction_is_no_fall_and_no_swing() -> None:
     assert [e.dawn_low for e in effects if isinstance(e, Day)][-1] == pytest.approx(7.0, abs=0.01)
 
 
+@pytest.mark.parametrize("off", [-0.3, 0.3])
+def test_after_a_correction_a_fall_is_seen_as_soon_as_ever(off: float) -> None:
+    """What was learned of the pond's levels is seen in the light of the new calibration."""
+    start, fall = BEGIN + 6 * DAY_MS + 13 * HOUR_MS, BEGIN + 6 * DAY_MS + 22 * HOUR_MS
+
+    def raised(shown: float, *, calibrated: bool) -> int:
+        events = samples(BEGIN, start, "ph", off=shown)
+        for event in samples(start, fall + 3 * HOUR_MS, "ph", off=shown):
+            assert isinstance(event, Sample)
+            down = 0.5 * max(0, event.at - fall) / HOUR_MS if event.probe == "ph" else 0.0
+            events.append(event._replace(value=event.value - down))
+        if calibrated:
+            work = walk(start, finish="return")
+            events += [*work, act(start + 10 * MINUTE_MS, "calibrated", points=[[7.0, 7.0 + shown, 20.0]])]
+        events.sort(key=lambda e: e.received_at if isinstance(e, Sample) else e.at)
+        found = [e for e in fold(pipeline("ph"), events) if isinstance(e, Transition)]
+        assert "probe-suspect" not in {e.alarm for e in found}
+        return next(e.at for e in found if e.alarm == "sudden-drop")
+
+    assert raised(off, calibrated=True) == pytest.approx(raised(0.0, calibrated=False), abs=3 * MINUTE_MS)
+
+
 def test_in_pieces_as_in_one_go() -> None:
     events = [
         *samples(BEGIN, BEGIN + 6 * HOUR_MS),

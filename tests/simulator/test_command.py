@@ -151,6 +151,19 @@ def test_run_says_what_write_writes_prints_its_clock_and_ends(tmp_path):
     assert not os.path.lexists(link)
 
 
+def test_run_speaks_millivolts_of_an_electrode(tmp_path):
+    link = tmp_path / "probe"
+    story = ["--scenario", "quiet-week", "--seed", "5", "--rate", "600"]
+    with running(*story, "--millivolts", "97,-6", "--pty", str(link)):
+        until(lambda: os.path.lexists(link))
+        with serial.Serial(str(link), timeout=10) as far:
+            far.readline()
+            words = dict(word.split("=") for word in far.readline().decode("ascii").split())
+    mv, celsius = float(words["mv"]), float(words["temp"])
+    ph = 7.0 - (mv + 6.0) / (0.97 * 59.159 * (celsius + 273.15) / 298.15)  # from the slope at 25 degC
+    assert 6.8 < ph < 8.2
+
+
 @pytest.mark.parametrize("name", [signal.SIGTERM, signal.SIGINT])
 def test_a_signal_ends_it_well(tmp_path, name):
     with running("--scenario", "quiet-week", "--rate", "1", "--pty", str(tmp_path / "probe")) as process:

@@ -62,10 +62,10 @@ def _from_store(settings: Settings) -> dict[str, Any]:
             latest = reader.latest(name)
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
         pipeline.recall(reader.accepted_acts(cursor or 0))
-        for probe in settings.probes:
-            _warm(pipeline, probe)
         outbox = reader.outbox()
     pipeline.now = cursor or 0
+    for probe in settings.probes:
+        _warm(pipeline, probe)
     data = snapshot(pipeline, settings)
     if cursor is None:
         data["time"] = None
@@ -73,8 +73,10 @@ def _from_store(settings: Settings) -> dict[str, Any]:
 
 
 def _warm(pipeline: Pipeline, probe: ProbeSettings) -> None:
-    """The temperature that a pH probe was compensated for last."""
+    """What a pH probe was compensated for last, and whether it is to be calibrated."""
     watch = pipeline.watches[probe.name]
+    if isinstance(watch, PhWatch):
+        watch.electrode.look(pipeline.now)
     newest = pipeline.watches[probe.temperature].newest if probe.temperature else None
     if isinstance(watch, PhWatch) and newest is not None and newest[2] == Flag.GOOD:
         watch.electrode.warm(newest[0], newest[1])

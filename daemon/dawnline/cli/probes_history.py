@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC
 from typing import Any, Final
 
 from dawnline.cli.present import find_present
-from dawnline.duration import iso
+from dawnline.duration import iso, parse_time, show_duration
 from dawnline.electrode.calibration import IDEAL, MV, Calibration
 from dawnline.electrode.electrode import describe
 from dawnline.electrode.layer import Layer
@@ -23,20 +24,23 @@ CARE: Final = ("calibrated", "buffer-check", "cleaning")
 def show_list(settings: Settings) -> int:
     """Each probe in a line, a pH probe with its calibration."""
     try:
-        known = find_present(settings).data["probes"]
+        now = find_present(settings).data
+        known, at = now["probes"], parse_time(now["time"], UTC) if now["time"] else 0
     except DawnlineError:  # neither a service nor a store yet
-        known = {}
+        known, at = {}, 0
     for probe in settings.probes:
         print(f"{probe.name:<12} {probe.quantity:<18} {probe.link:<8} {probe.where}")
-        for line in _state(known.get(probe.name, {}).get("calibration")):
+        for line in _state(known.get(probe.name, {}).get("calibration"), at):
             print(f"{'':<12} {line}")
     return 0
 
 
-def _state(held: dict[str, Any] | None) -> list[str]:
+def _state(held: dict[str, Any] | None, now: int) -> list[str]:
     if held is None:
         return []
-    when = f"calibrated {held['time'][:10]}: " if held["time"] else ""
+    when = ""
+    if held["time"]:
+        when = f"calibrated {held['time'][:10]}, {show_duration(now - parse_time(held['time'], UTC))} ago: "
     check = held["last_check"]
     checked = [f"checked {check['time'][:10]}: {check['error']:+.2f} pH at {check['buffer_ph']:.2f}"] if check else []
     return [f"{when}{held['text']}", *checked, *(f"due: {why}" for why in held["due"])]

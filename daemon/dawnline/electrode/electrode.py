@@ -93,12 +93,12 @@ class Electrode(Stateful):
     def begin(self, at: int, until: int) -> None:
         """Work has begun that is to end with a calibration or a check before `until`."""
         self.work_until, self.unfinished_at = until, 0
-        self._look(at)
+        self.look(at)
 
     def end(self, at: int) -> None:
         """Work has ended, however."""
         self.work_until = self.unfinished_at = 0
-        self._look(at)
+        self.look(at)
 
     def calibrate(self, points: Sequence[Point], at: int) -> str:
         """Fit, judge and set in force; gives what was found, in words.
@@ -124,7 +124,7 @@ class Electrode(Stateful):
     def compare(self, at: int, by_hand: float, by_probe: float) -> None:
         """A test by hand beside what the probe says now [pH]."""
         self.history.hand_tests.append(Comparison(at, by_hand, by_probe))
-        self._look(at)
+        self.look(at)
 
     # ------------------------------------------------------------ time
 
@@ -132,11 +132,11 @@ class Electrode(Stateful):
         """A whole minute has passed."""
         if 0 < self.work_until <= at:
             self.unfinished_at, self.work_until = self.work_until, 0
-            self._look(at)
+            self.look(at)
         elif at % HOUR_MS == 0:
-            self._look(at)
+            self.look(at)
 
-    def _look(self, at: int) -> None:
+    def look(self, at: int) -> None:
         """Whether a calibration is due: looked at hourly and after each act, since it changes slowly."""
         if at - self.unfinished_at > REMINDED_MS:
             self.unfinished_at = 0

@@ -80,6 +80,13 @@ class Drop(Stateful):
         self.settled_at = max(self.settled_at, at + SETTLE_MS)
         self.since, self.worst = None, ()
 
+    def shift(self, change: float) -> None:
+        """The levels remembered count for `change` pH more: the probe was calibrated. Falls stay what they were."""
+        self.profile = {phase: [(*day[:-1], day[-1] + change) for day in days] for phase, days in self.profile.items()}
+        if self.last_falls:
+            self.last_falls = (*self.last_falls[:-1], self.last_falls[-1] + change)
+        self._usual = (-1, None)
+
     def push(self, point: Point, day: PondDay, interval: int, grain: float = 0.0) -> None:
         """Take one smoothed point with the pond day it lies in; `grain` is one count of the converter [pH]."""
         at, value = point.at, point.value

@@ -41,6 +41,11 @@ class NightRise(Stateful):
         """The probe or the water has been seen to: the night begins anew."""
         self.low, self.since = 99.0, None
 
+    def shift(self, change: float) -> None:
+        """The highs remembered count for `change` pH more: the probe was calibrated."""
+        self.highs = [high + change for high in self.highs]
+        self.high += change
+
     def push(self, point: Point, day: PondDay) -> bool:
         """Take one smoothed point with the pond day it lies in; whether a rise has just ended."""
         at, value = point.at, point.value

@@ -160,7 +160,9 @@ class PhWatch(Watch):
 
     def rebase(self, change: float, at: int) -> None:
         """What is measured means `change` pH more from now on: what lies behind is seen in the new light."""
-        self.swing.shift(change)
+        for each in (self.swing, self.drop, self.rhythm, self.doubt.night_rise):
+            each.shift(change)
+        self.doubt.forget()
         self.forget(at)
 
     def _drop_condition(self, value: float) -> Condition:

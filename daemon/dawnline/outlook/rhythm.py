@@ -85,6 +85,10 @@ class Rhythm(Stateful):
         """The running day as it stands at `at`, marked partial. Asking changes nothing, not even a rounding."""
         return None if self.day is None else copy(self)._figures(self.day, interval, partial=True, until=at)
 
+    def shift(self, change: float) -> None:
+        """The lows of earlier days count for `change` pH more: the probe was calibrated. The running day goes on."""
+        self.lows = [low + change for low in self.lows]
+
     @property
     def ordinary_low(self) -> float | None:
         """The median of this pond's dawn lows, once five are known."""

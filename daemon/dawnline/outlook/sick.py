@@ -18,8 +18,8 @@ from dawnline.state import Stateful
 
 LATEST: Final = 10
 MOST_BAD: Final = 6
-SHORTED_PH: Final = 7.0  # what an amplifier shows of 0 mV: a shorted or flooded electrode gives no voltage
-SHORTED_WITHIN: Final = 0.06
+# A shorted or flooded electrode gives no voltage: 0 mV, of which an interface makes pH 7. Value, and within what.
+SHORTED: Final = {"ph": (7.0, 0.06), "electrode_mv": (0.0, 3.5)}
 TOGETHER_MS: Final = 10 * MINUTE_MS  # a thermometer that moves within this time of the pH probe hangs beside it
 AIR_REMEMBERED_MS: Final = 6 * HOUR_MS
 
@@ -57,7 +57,8 @@ class Sick(Stateful):
 
     KEPT = ("latest", "value", "began", "air_at")
 
-    def __init__(self) -> None:
+    def __init__(self, quantity: str = "ph") -> None:
+        self._shorted = SHORTED.get(quantity)
         self.latest: deque[int] = deque(maxlen=LATEST)  # the reason of each reading, 0 for a good one
         self.value = 0.0
         self.began: int | None = None  # since when it has been sick
@@ -97,8 +98,10 @@ class Sick(Stateful):
             return Cause.ABSURD
         latest = self.latest[-1]
         cause = _CAUSES.get(Reason(latest if latest in _SURE else counts.most_common(1)[0][0]), Cause.ABSURD)
-        if cause in (Cause.JUMPED, Cause.FROZEN) and abs(self.value - SHORTED_PH) <= SHORTED_WITHIN:
-            return Cause.WIRE
+        if cause in (Cause.JUMPED, Cause.FROZEN) and self._shorted is not None:
+            shorted, within = self._shorted
+            if abs(self.value - shorted) <= within:
+                return Cause.WIRE
         if cause in (Cause.JUMPED, Cause.NOISY) and self.air_at is not None:
             return Cause.OUT_OF_WATER
         return cause

@@ -35,7 +35,7 @@ class Watch(Stateful):
         self.quantity = quantity
         self.judge = judge
         self.silence = Silence()
-        self.sick = Sick()
+        self.sick = Sick(quantity)
         self.newest: tuple[int, float, int] | None = None  # time, value, flag of the latest reading, for status
         self.out_until = 0  # readings before this time are taken during maintenance
 
