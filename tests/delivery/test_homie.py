@@ -69,3 +69,9 @@ def test_a_value_must_be_of_its_type(datatype: str, good: list[str], bad: list[s
 
 def test_an_empty_string_is_a_zero_byte_and_an_empty_number_is_gone() -> None:
     assert (Property("x", "string").payload(""), Property("x", "float").payload("")) == ("\0", "")
+
+
+def test_a_probe_of_millivolts_also_tells_its_ph() -> None:
+    found = properties({"glass": QUANTITIES["electrode_mv"], "ph": QUANTITIES["ph"]})
+    assert (found["glass/value"].unit, found["glass/ph"].unit) == ("mV", "pH")
+    assert "ph/ph" not in found

@@ -64,7 +64,6 @@ def test_after_maintenance_nothing_is_held_against_it() -> None:
     assert sick.condition(T0, Judge("ph")) is Condition.CLEAR
 
 
-
 @pytest.mark.parametrize(
     ("quantity", "value", "cause"),
     [

@@ -80,6 +80,10 @@ ACTS: list[tuple[str, dict[str, Any], str]] = [
     ("return", {"probe": "ph"}, "ada"),
     ("water-change", {"share": 0.2}, "ada"),
     ("nonsense", {}, "ada"),
+    ("calibration", {"probe": "ph", "for": "5m", "outcome": True}, "ada"),
+    ("calibrated", {"probe": "ph", "points": [[7.0, 7.1, 20.0]]}, "ada"),
+    ("buffer-check", {"probe": "ph", "buffer_ph": 7.0, "measured": 7.3}, "ada"),
+    ("hand-test", {"ph": 6.9}, "ada"),
 ]
 
 

@@ -76,6 +76,10 @@ ACTS: list[tuple[str, dict[str, Any], str]] = [
     ("shelve", {"id": 1, "for": "1h"}, "ada"),
     ("note", {"note": "herons"}, "ada"),
     ("cleaning", {"probe": "ph", "for": "10m"}, "ada"),
+    ("calibration", {"probe": "ph", "for": "5m", "outcome": True}, "ada"),
+    ("calibrated", {"probe": "ph", "points": [[7.0, 7.1, 20.0]]}, "ada"),
+    ("buffer-check", {"probe": "ph", "buffer_ph": 7.0, "measured": 7.3}, "ada"),
+    ("hand-test", {"ph": 6.9}, "ada"),
 ]
 
 
@@ -118,6 +122,24 @@ def test_an_unreadable_checkpoint_is_rebuilt_from_the_record(settings: Settings)
     db.close()
     with opened(settings) as store:
         assert json.dumps(resume(settings, store).save()) == json.dumps(expected)
+
+
+def test_a_calibration_older_than_what_is_rebuilt_still_holds(settings: Settings) -> None:
+    month = 30 * 86_400_000
+    acts = [Act("a", T0, "calibrated", {"probe": "ph", "points": [[7.0, 7.2, 20.0], [10.0, 10.05, 20.0]]}),
+            Act("b", T0 + 1, "calibrated", {"probe": "ph", "points": [[7.0, 9.2, 20.0]]})]  # fmt: skip
+    later: list[Event] = [Sample("ph", T0 + month + n * 60_000, 7.3, T0 + month + n * 60_000) for n in range(30)]
+    with opened(settings) as store:
+        lived = live(settings, store, [*acts, *later], 25).watches["ph"].save()
+    db = sqlite3.connect(settings.store.path)
+    db.execute("UPDATE checkpoint SET packed = x'00'")
+    db.commit()
+    db.close()
+    with opened(settings) as store:
+        electrode = resume(settings, store).watches["ph"].save()["electrode"]
+    assert electrode["history"] == lived["electrode"]["history"]
+    assert electrode["history"]["kept"][0]["slope"] == pytest.approx(95.0)
+    assert len(electrode["history"]["kept"]) == 1
 
 
 def test_the_alarm_memory_of_the_last_commit_has_the_last_word(settings: Settings) -> None:
