@@ -27,6 +27,7 @@ from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.thermometer import Thermometer
 from dawnline.outlook.twin import compare
+from dawnline.outlook.unset import Unset
 from dawnline.outlook.watch import Watch
 from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
@@ -62,6 +63,7 @@ class Pipeline:
         self.next_minute = 0
         self.desk = Desk(pond.name, pond.zone, alarms)
         self.reach = Reach()
+        self.unset = Unset()
         self.watches: dict[str, Watch] = {}
         for name, quantity, interval, span in probes:
             judge = Judge(quantity, interval=interval, span=span, quality=(quality or {}).get(name))
@@ -108,6 +110,11 @@ class Pipeline:
         self.now = max(self.now, at)
         return effects
 
+    def begin_unset(self, at: int) -> None:
+        """From `at` [ms] on time is provisional (outlook/unset): days mean nothing, and the memory is not to be saved."""
+        self.advance(at)
+        self.unset.begin(at, self.watches.values(), self.desk.memory)
+
     def finish(self) -> list[Effect]:
         """The input has ended: the running days, marked partial. Changes nothing that a later event relies on."""
         effects: list[Effect] = []
@@ -124,12 +131,13 @@ class Pipeline:
                 self._strangers.add(sample.probe)
                 effects.append(Problem(sample.at, f"no probe is named {sample.probe!r}; its values are ignored"))
             return
-        reading = watch.take(sample)
+        judged = sample if self.unset.since is None else self.unset.judged(sample)
+        reading = watch.take(judged)
         if reading is not None:
-            effects.append(Keep(reading))
+            effects.append(Keep(reading if judged is sample else reading._replace(at=sample.at)))
             if sample.probe in self._warming and reading.flag is Flag.GOOD:
                 for electrode in self._warming[sample.probe]:
-                    electrode.warm(sample.at, sample.value)
+                    electrode.warm(judged.at, sample.value)
 
     def _minute(self, at: int, effects: list[Effect]) -> None:
         desk = self.desk
@@ -137,13 +145,15 @@ class Pipeline:
         if memory:
             effects += desk.tick(at)
         if self.reach.ways or ("delivery-failing", None) in memory:
-            effects += desk.see(self.reach.finding(at))
+            effects += desk.see(self.unset.marked(self.reach.finding(at)))
+        if self.unset.since is not None or ("clock-unset", None) in memory:
+            effects += desk.see(self.unset.finding(at))
         self._compare(at)
         for name, watch in self.watches.items():
             effects += watch.minute(at)
             for alarm, condition in watch.conditions(at, desk.deadbands):
                 if condition is not _CLEAR or (alarm, name) in memory:
-                    effects += desk.see(watch.finding(alarm, condition, at))
+                    effects += desk.see(self.unset.marked(watch.finding(alarm, condition, at)))
 
     def _compare(self, at: int) -> None:
         """What the probes of one pond say of one another."""

@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError
 
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.broker import MqttSettings
+from dawnline.clock_settings import ClockSettings
 from dawnline.delivery.settings import MailSettings, PersonSettings
 from dawnline.electrode.settings import BufferSettings, CalibrationSettings
 from dawnline.errors import SettingsError
@@ -44,6 +45,7 @@ class Settings(BaseModel):
     people: tuple[PersonSettings, ...] = ()
     mail: MailSettings | None = None
     alarms: dict[str, AlarmSettings] = Field(default_factory=dict)
+    clock: ClockSettings = ClockSettings()
 
     _path: Path = PrivateAttr(default=Path("dawnline.toml"))
 

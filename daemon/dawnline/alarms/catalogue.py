@@ -200,6 +200,27 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             10 * MINUTE_MS,
         ),
         Alarm(
+            "clock-unset",
+            "low",
+            "The clock is not set",
+            "This computer does not know the time, as happens after a power cut to a board without a clock of its own. "
+            "Limits, silence and sick probes are watched all the same, on provisional times that go on from the "
+            "record; days and forecasts wait. Every reading is kept and gets its time when the clock is set.",
+            "Certain that nothing shows the clock to be set; by chance it may be right. It says nothing of the pond.",
+            (
+                "See that the network is there, and that time synchronisation runs: `timedatectl` shows both.",
+                "Without a network set the clock by hand: `sudo date --set '2026-06-13 21:00'`; the watch takes note.",
+                'Where the clock is right by other means, say so in the configuration: [clock] trust = "always". '
+                "`dawnline check` says what was looked at.",
+                "A small clock module with a battery ends this for good.",
+            ),
+            (
+                "Do not cut the power meanwhile: readings of a start that ended without a set clock keep their order, "
+                "and their hour is never known.",
+            ),
+            30 * MINUTE_MS,
+        ),
+        Alarm(
             "delivery-failing",
             "high",
             "Notices do not arrive",

@@ -55,17 +55,18 @@ def _from_store(settings: Settings) -> dict[str, Any]:
 
     pipeline = make_pipeline(settings)
     with Reader.open(settings.store.path) as reader:
-        cursor, memory = reader.cursor(), reader.alarm_memory()
+        cursor, memory, stretch = reader.cursor(), reader.alarm_memory(), reader.stretch()
         if memory is not None:
             pipeline.desk.restore(json.loads(memory))
         for name, watch in pipeline.watches.items():
-            latest = reader.latest(name)
+            latest = (reader.latest_provisional(name) if stretch else None) or reader.latest(name)
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
         pipeline.recall(reader.accepted_acts(cursor or 0))
         outbox = reader.outbox()
     pipeline.now = cursor or 0
     for probe in settings.probes:
         _warm(pipeline, probe)
+    pipeline.unset.since = stretch and stretch.since
     data = snapshot(pipeline, settings)
     if cursor is None:
         data["time"] = None

@@ -52,6 +52,8 @@ def _lines(present: Present) -> list[str]:
     if post.get("open"):
         lines += ["", f"notices not delivered yet: {post['open']}"]
     lines += [f"      {person} cannot be reached: {why}" for person, why in post.get("failing", {}).items()]
+    if not data.get("clock_set", True):
+        lines.append("the clock is not known to be set: times are provisional, days wait; `dawnline check` says why")
     if data.get("clock_behind_ms"):
         behind = show_duration(data["clock_behind_ms"])
         lines.append(f"the clock is {behind} behind the record; times go on from the record: set it")

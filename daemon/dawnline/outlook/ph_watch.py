@@ -81,6 +81,15 @@ class PhWatch(Watch):
         super().begin_maintenance(at, until)
         self.doubt.forget()
 
+    def begin_unset(self, at: int) -> None:
+        """As `Watch.begin_unset`: what is usual at an hour of the sun says nothing while the hour is not known."""
+        super().begin_unset(at)
+        self.current = None
+        self.swing = Swing()
+        self.drop.profile.clear()
+        self.doubt.night_rise.forget()
+        self.rhythm.learning = False
+
     def forget(self, until: int) -> None:
         """As `Watch.forget`: the smoothing and the drop begin anew."""
         self.smooth.forget()
@@ -103,7 +112,7 @@ class PhWatch(Watch):
         if self.shift_since is None:
             self.rhythm.smoothed(point)
             self.swing.push(point.at, point.value)
-            if day is not None and self.doubt.push(point, day):
+            if day is not None and self.rhythm.learning and self.doubt.push(point, day):
                 self.drop.forget(point.at)
         if day is not None:
             self.drop.push(point, day, self.interval, self.electrode.span_ph(self.judge.noise.grain or 0.0))

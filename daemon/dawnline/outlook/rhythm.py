@@ -39,6 +39,7 @@ class Rhythm(Stateful):
         self.last_value = 0.0
         self.counted_to = 0  # held time is counted up to here
         self.lows: list[float] = []  # dawn lows of earlier days
+        self.learning = True  # false while time is provisional: a dawn at the wrong hour teaches nothing
         self.low: float | None = None
         self.low_at: int | None = None
         self.high: float | None = None
@@ -76,7 +77,7 @@ class Rhythm(Stateful):
         if day is None or at < day.end:
             return None
         figures = self._figures(day, interval, partial=False)
-        if figures.dawn_low is not None:
+        if figures.dawn_low is not None and self.learning:
             self.lows = [*self.lows[-(REMEMBERED_LOWS - 1) :], figures.dawn_low]
         self._open(self.sun.day_at(day.end))
         return figures

@@ -75,6 +75,11 @@ class Watch(Stateful):
         self.sick.forget()
         self.forget(at)
 
+    def begin_unset(self, at: int) -> None:
+        """From `at` [ms] on time is provisional: what comes is not compared with what came before, who knows when."""
+        self.judge.begin_unset()
+        self.forget(at)
+
     def good(self, sample: Sample) -> None:
         """A good sample; a quantity with a rhythm follows it here."""
 

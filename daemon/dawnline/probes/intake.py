@@ -116,6 +116,16 @@ class Intake:
                 self._drained.notify()
             return item
 
+    def turn(self, turn: Callable[[], int]) -> tuple[int, int]:
+        """Let `turn` set the clock while nothing is stamped; it returns by how much later time is now [ms].
+
+        Returns how many of the items that wait bear a stamp from before, and what `turn` gave.
+        """
+        with self._lock:
+            by = turn()
+            self._last += by
+            return len(self._items), by
+
     def wake(self) -> None:
         """End the waiting of `take`, now or the next time."""
         with self._lock:

@@ -134,6 +134,12 @@ class Judge(Stateful):
         self.flat.forget()
         self.attenuated.forget()
 
+    def begin_unset(self) -> None:
+        """The clock is not set: what comes is compared with no level from before, and the month is not known."""
+        for check in (self.spike, self.step, self.noise, self.rate):
+            check.forget()
+        self._season = None
+
     def pause(self, sample: Sample) -> Verdict | None:
         """A sample taken during maintenance: kept in order, judged by nothing, compared with nothing later."""
         self.forget()

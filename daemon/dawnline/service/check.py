@@ -18,10 +18,12 @@ from dawnline.broker import MqttSettings, client_id, connect_to, make_client
 from dawnline.delivery.addresses import is_reference, resolve_address
 from dawnline.delivery.push import check_push
 from dawnline.delivery.settings import MailSettings
-from dawnline.duration import iso, show_duration
+from dawnline.duration import MINUTE_MS, iso, show_duration
 from dawnline.errors import DawnlineError, StoreError
 from dawnline.service import now_file
-from dawnline.service.clock import PondClock, from_environment
+from dawnline.service.clock import from_environment
+from dawnline.service.clock_trust import judge
+from dawnline.service.machine import Machine
 from dawnline.settings import Settings
 from dawnline.store.connection import open_reader, quick_check
 from dawnline.store.failure import explained
@@ -30,7 +32,6 @@ from dawnline.store.reader import Reader
 CONNECT_S: Final = 5.0
 BROKER_WAIT_S: Final = 6.0
 LEAST_FREE_BYTES: Final = 100_000_000
-EARLIEST_MS: Final = 1_735_689_600_000  # 2025-01-01: a clock before this was never set
 
 
 class Line(NamedTuple):
@@ -188,21 +189,29 @@ def _record(path: Path, settings: Settings) -> Iterator[Line]:
 
 
 def _clock(settings: Settings) -> Line:
-    now = PondClock().now()
-    if now < EARLIEST_MS:
-        return Line("clock", False, f"stands at {iso(now)}: it was never set; set up time synchronisation")
-    last = _record_end(settings)
-    if last is not None and last > now + 60_000 and from_environment().rate == 1.0:
+    clock, machine = from_environment(), Machine(settings.clock.mark)
+    now = clock.now()
+    shown = iso(now - now % 1000, settings.pond.zone)
+    if clock.scaled:
+        return Line("clock", True, shown)
+    last, known = _record_end(settings, machine.boot())
+    found = judge(machine, settings.clock.trust, now, last)
+    if last is not None and last > now + MINUTE_MS and (found.known or known):
         return Line("clock", False, f"is {show_duration(last - now)} behind the end of the record: set it")
-    return Line("clock", True, iso(now - now % 1000, settings.pond.zone))
+    if found.known or known:
+        return Line("clock", True, f"{shown}, {found.why if found.known else 'set earlier since this machine started'}")
+    remedy = "synchronise it, set it by hand, or see [clock] trust; until then times are provisional"
+    return Line("clock", False, f"says {shown} and is not known to be set ({found.why}): {remedy}")
 
 
-def _record_end(settings: Settings) -> int | None:
+def _record_end(settings: Settings, boot: str) -> tuple[int | None, bool]:
+    """Where the dated record ends [ms], and whether the clock was known to be set earlier in this boot."""
     try:
         with Reader.open(settings.store.path) as reader:
-            return reader.cursor()
+            stretch = reader.stretch()
+            return (reader.cursor() if stretch is None else stretch.since - 1), reader.clock_set() == boot
     except StoreError:
-        return None
+        return None, False
 
 
 def _people(settings: Settings) -> Iterator[Line]:

@@ -17,8 +17,8 @@ from typing import Final
 
 from dawnline.duration import parse_time, show_duration
 from dawnline.errors import SettingsError
+from dawnline.service.clock_trust import BEHIND_MS
 
-BEHIND_MS: Final = 10_000  # a smaller step back is what time synchronisation does every day
 CATCHING_UP: Final = 0.9  # of the usual pace: an hour is made up in ten, and a delay of 10 min lasts 11
 VARIABLE: Final = "DAWNLINE_CLOCK_RATE"
 
@@ -34,9 +34,14 @@ class PondClock:
 
     def now(self) -> int:
         """Pond time now [Unix ms]."""
-        if self.rate == 1.0 and not self.shared:
+        if not self.scaled:
             return time.time_ns() // 1_000_000
         return self.pond_origin + round((time.time() - self.wall_origin) * 1000 * self.rate)
+
+    @property
+    def scaled(self) -> bool:
+        """Whether pond time is not the machine's."""
+        return self.rate != 1.0 or self.shared
 
     def going_on_from(self, last: int | None) -> PondClock:
         """This clock, or, where it is scaled from now on and the record lies ahead, one that goes on from there."""
@@ -98,6 +103,11 @@ class SteadyClock:
     def machine_seconds(self, pond_ms: float) -> float:
         """As `PondClock.machine_seconds`."""
         return self._clock.machine_seconds(pond_ms)
+
+
+def uptime_ms() -> int:
+    """Milliseconds since boot, sleep included (CLOCK_BOOTTIME, clock_gettime(2)); elsewhere the monotonic clock's."""
+    return time.clock_gettime_ns(getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)) // 1_000_000
 
 
 def wall_s() -> float:

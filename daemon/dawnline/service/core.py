@@ -19,13 +19,15 @@ from dawnline.event import Act, Delivered, Tick
 from dawnline.pipeline import Pipeline
 from dawnline.probes.intake import Batch, Intake, Item, Receipt
 from dawnline.probes.links.link import Link
-from dawnline.service.clock import SteadyClock
+from dawnline.service.boot_clock import BootClock
+from dawnline.service.dating import date
 from dawnline.service.ending import end_together
 from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post
 from dawnline.service.remembered import Remembered
 from dawnline.store.inbox import Pending as Asked
+from dawnline.store.provisional import Stretch
 from dawnline.store.store import Store
 
 LONGEST_WAIT_S: Final = 0.25  # machine time: how soon an act, a signal or a letter is looked after
@@ -46,7 +48,7 @@ class Core:
     intake: Intake
     links: Sequence[Link]
     post: Post
-    clock: SteadyClock
+    clock: BootClock
     present: Callable[[Core], None]
     endings: Sequence[Callable[[], object]] = ()
     pending: Pending = field(default_factory=Pending)
@@ -59,6 +61,8 @@ class Core:
     checkpoint_at: int = 0
     checkpoint_s: float = 0.0
     presented_s: float = 0.0
+    dated: Callable[[], Pipeline] | None = None  # the pipeline at the end of the dated record
+    alive: Callable[[], None] = lambda: None
 
     def run(self, stopping: Callable[[], bool]) -> None:
         """Turn until told to stop; then fold what is queued and commit with a checkpoint."""
@@ -96,7 +100,22 @@ class Core:
         if self._due():
             self._commit()
         if time.monotonic() - self.presented_s >= 1.0:
+            if self.pending.stretch is not None and self.clock.known():
+                self._date(self.pending.stretch)
             self._present()
+
+    def _date(self, stretch: Stretch) -> None:
+        """The clock is known: what was stamped until now is folded and committed as before, then dated as a whole."""
+        assert self.dated is not None
+        waiting, by = self.intake.turn(self.clock.turn)
+        for _ in range(waiting):
+            self._fold(self.intake.take(0.0))
+        self._commit(send=False)
+        dated = self.dated()
+        date(self.store, stretch, self.pipeline, dated, by=by, alive=self.alive)
+        dated.desk.changed = False
+        self.pipeline, self.pending = dated, Pending()
+        self.committed_at = self.checkpoint_at = dated.now
 
     def _present(self) -> None:
         self.presented_s = time.monotonic()
@@ -138,10 +157,11 @@ class Core:
 
     def _commit(self, *, checkpoint: bool = False, send: bool = True) -> None:
         now = time.monotonic()
-        checkpoint = checkpoint or (
-            self.pipeline.now - self.checkpoint_at >= HOUR_MS and now - self.checkpoint_s >= LEAST_CHECKPOINT_S
+        checkpoint = self.pending.stretch is None and (
+            checkpoint
+            or (self.pipeline.now - self.checkpoint_at >= HOUR_MS and now - self.checkpoint_s >= LEAST_CHECKPOINT_S)
         )
-        pending, self.pending = self.pending, Pending()
+        pending, self.pending = self.pending, Pending(self.pending.stretch)
         rows = self.post.write(pending.notices)
         tried = self.post.due() if send else []
         begun = self.store.commit(

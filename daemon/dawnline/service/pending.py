@@ -7,11 +7,12 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from dawnline.event import Day, Delivered, Effect, Keep, Notice, Problem, Transition, Verdict
+from dawnline.event import Day, Delivered, Effect, Forecast, Keep, Notice, Problem, Transition, Verdict
 from dawnline.pipeline import STATE_VERSION, Pipeline
 from dawnline.reading import Reading
 from dawnline.store.batch import Batch
 from dawnline.store.outbox import OutboxRow
+from dawnline.store.provisional import Stretch
 from dawnline.store.record import ActRow
 from dawnline.store.state import Receipt, StoredCheckpoint
 
@@ -20,7 +21,12 @@ _NO_RECEIPTS: Final[Mapping[str, Sequence[Receipt]]] = {}
 
 @dataclass(slots=True)
 class Pending:
-    """Effects since the last commit. `urgent` is set by those that must not wait for the minute."""
+    """Effects since the last commit. `urgent` is set by those that must not wait for the minute.
+
+    In a provisional `stretch` there are no days and forecasts: nobody knows which hour it is.
+    """
+
+    stretch: Stretch | None = None
 
     readings: list[Reading] = field(default_factory=list)
     days: list[Day] = field(default_factory=list)
@@ -34,6 +40,8 @@ class Pending:
     def take(self, effects: Sequence[Effect]) -> None:
         """Take the effects of one whole step."""
         for effect in effects:
+            if self.stretch is not None and isinstance(effect, Day | Forecast):
+                continue
             match effect:
                 case Keep():
                     self.readings.append(effect.reading)
@@ -78,6 +86,7 @@ class Pending:
             receipts=receipts,
             alarm_memory=json.dumps(desk.save()) if desk.changed or checkpoint else None,
             checkpoint=checkpoint_of(pipeline) if checkpoint else None,
+            stretch=self.stretch,
         )
 
 

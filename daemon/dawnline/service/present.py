@@ -52,11 +52,12 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         if isinstance(watch, PhWatch):
             probe |= _electrode(watch, now, zone)
             probe["swing_24h"] = rounded(watch.swing.figure(now))
-            day = watch.rhythm.so_far(now, watch.interval)
+            day = None if pipeline.unset.since is not None else watch.rhythm.so_far(now, watch.interval)
             today += [] if day is None else [day_line(day, zone)]
         probes[name] = probe
     return {
         "time": iso(now, zone),
+        "clock_set": pipeline.unset.since is None,
         "probes": probes,
         "today": today,
         "alarms": open_alarms(pipeline, settings),

@@ -26,22 +26,39 @@ _log = structlog.get_logger(__name__)
 
 def resume(settings: Settings, store: Store) -> Pipeline:
     """The pipeline as it stood at the last commit; a new one for a new store."""
-    cursor = store.cursor()
-    if cursor is None:
+    cursor, stretch = store.cursor(), store.stretch()
+    if stretch is None:
+        pipeline = dated_pipeline(settings, store, cursor)
+    else:
+        pipeline = dated_pipeline(settings, store, stretch.since - 1)
+        pipeline.begin_unset(stretch.since)
+        for event in store.provisional_journal(stretch):
+            pipeline.step(event)
+        pipeline.advance(cursor or stretch.since)
+    if cursor is not None:
+        _take_alarm_memory(pipeline.desk, store)
+        _forget_the_gone(pipeline)
+    pipeline.desk.changed = False
+    return pipeline
+
+
+def dated_pipeline(settings: Settings, store: Store, end: int | None) -> Pipeline:
+    """The pipeline as it stood at `end` [ms], the end of the dated record; a new one where there is none."""
+    if end is None:
         return make_pipeline(settings)
     pipeline, since = _from_checkpoint(settings, store)
     if pipeline is None:
-        pipeline, since = make_pipeline(settings), cursor - REBUILD_MS
+        pipeline, since = make_pipeline(settings), end - REBUILD_MS
         pipeline.recall(store.accepted_acts(since))
         _log.warning("state-rebuilt-from-the-record", days=REBUILD_MS // DAY_MS)
     steps = 0
-    for _, event in store.journal_since(since):
+    for at, event in store.journal_since(since):
+        if at > end:  # acts of a provisional stretch
+            break
         pipeline.step(event)
         steps += 1
-    pipeline.advance(cursor)
-    _take_alarm_memory(pipeline.desk, store)
-    _forget_the_gone(pipeline)
-    pipeline.desk.changed = False
+    if pipeline.now:  # not in a store that has no dated record
+        pipeline.advance(end)
     _log.info("resumed", steps=steps, open_alarms=len(pipeline.desk.active()))
     return pipeline
 

@@ -17,14 +17,17 @@ from dawnline.event import Delivered
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
-from dawnline.service import clock as clocks
+from dawnline.service.clock import from_environment
 from dawnline.service.core import Core
 from dawnline.service.ending import END_S
+from dawnline.service.machine import Machine
 from dawnline.service.now_file import NowFile
 from dawnline.service.patient_inbox import PatientInbox
+from dawnline.service.pending import Pending
 from dawnline.service.post import Post
 from dawnline.service.present import presenter
-from dawnline.service.resume import resume
+from dawnline.service.resume import dated_pipeline, resume
+from dawnline.service.start_clock import begin_stretch, start_clock
 from dawnline.service.systemd import notify
 from dawnline.settings import Settings
 from dawnline.store.inbox import inbox_path
@@ -59,10 +62,11 @@ def serve(settings: Settings) -> None:
         path = settings.store.path
         store = stack.enter_context(Store.open(path, [(p.name, p.quantity) for p in settings.probes]))
         inbox = stack.enter_context(PatientInbox(inbox_path(path)))
-        cursor = store.cursor()
-        clock = clocks.SteadyClock(clocks.from_environment().going_on_from(cursor), cursor)
+        clock = start_clock(store, from_environment(), Machine(settings.clock.mark), settings.clock.trust)
         pipeline = resume(settings, store)
-        intake = Intake(clock.now, last_stamp=cursor or 0)
+        if clock.stretch is not None and store.stretch() is None:
+            begin_stretch(pipeline, store, clock.stretch)
+        intake = Intake(clock.now, last_stamp=store.cursor() or 0)
         worker = _worker(settings, intake)
         known = _known(store, settings)
         links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
@@ -72,14 +76,21 @@ def serve(settings: Settings) -> None:
         stack.callback(now_file.remove)
         core = Core(
             pipeline, store, inbox, intake, links, post, clock,
-            presenter(settings, now_file, state, lambda: notify("WATCHDOG=1")),
+            presenter(settings, now_file, state, _alive),
         )  # fmt: skip
+        core.pending = Pending(clock.stretch)
+        core.dated = partial(dated_pipeline, settings, store, clock.stretch and clock.stretch.since - 1)
+        core.alive = _alive
         core.remembered.add(known)
         core.endings = [link.stop for link in links] + [partial(worker.stop, END_S)] + ([state.stop] if state else [])
         stop.turning = True
         if state is not None:
             state.start()
         _turn(core, stop, settings)
+
+
+def _alive() -> None:
+    notify("WATCHDOG=1")
 
 
 def _turn(core: Core, stop: Stop, settings: Settings) -> None:

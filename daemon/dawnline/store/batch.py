@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from dawnline.event import Day, Delivered, Transition
 from dawnline.reading import Reading
 from dawnline.store.outbox import OutboxRow
+from dawnline.store.provisional import Stretch
 from dawnline.store.record import ActRow
 from dawnline.store.state import Receipt, StoredCheckpoint
 
@@ -19,7 +20,9 @@ class Batch:
     They are applied in this order: `outcomes`, then `letters` (a new letter supersedes the open ones of its
     episode and address, except those `in_flight`), then `attempts` (keys of letters about to be sent; one
     superseded by this same batch is not begun). `cursor` is the time (Unix ms) of the last event stepped.
-    `receipts` are by link name, each list in place of the one before.
+    `receipts` are by link name, each list in place of the one before. `stretch` is given while the clock is not
+    known to be set: the readings wait to be dated, and all times are provisional. `clock_set` names the boot whose
+    clock is known to be set.
     """
 
     readings: Sequence[Reading] = ()
@@ -34,3 +37,5 @@ class Batch:
     receipts: Mapping[str, Sequence[Receipt]] = field(default_factory=dict)
     alarm_memory: str | None = None
     checkpoint: StoredCheckpoint | None = None
+    stretch: Stretch | None = None
+    clock_set: str | None = None

@@ -9,6 +9,7 @@ from typing import TypeAlias
 
 from dawnline.event import Act, Delivered
 from dawnline.reading import Sample
+from dawnline.store import provisional
 from dawnline.store.outbox import outcomes_since
 from dawnline.store.readings import samples_since
 from dawnline.store.record import acts_since
@@ -31,6 +32,19 @@ def journal_since(
     ]
     for received_at, _, _, _, _, event in heapq.merge(*streams, _acts(db, cursor), _outcomes(db, cursor)):
         yield received_at, event
+
+
+def provisional_journal(
+    db: sqlite3.Connection, stretch: provisional.Stretch, by: int
+) -> Iterator[Sample | Act | Delivered]:
+    """Each event of a provisional stretch in the order it was seen, all of it `by` ms later, with acts and outcomes at
+    the times at which they stand in their tables (see `provisional.shift`).
+    """
+    found = provisional.samples(db, stretch.offset + by)
+    numbered: Iterator[_Ordered] = ((sample.received_at, 0, seq, 0, 0, sample) for seq, sample in found)
+    since = stretch.since + by - 1
+    for *_, event in heapq.merge(numbered, _acts(db, since), _outcomes(db, since)):
+        yield event
 
 
 def _samples(stream: Iterator[tuple[int, Sample]], place: int) -> Iterator[_Ordered]:

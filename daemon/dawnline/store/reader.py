@@ -9,7 +9,7 @@ from typing import Self
 
 from dawnline.event import Act, Day, Transition
 from dawnline.reading import Reading
-from dawnline.store import connection, outbox, probes, readings, record, state
+from dawnline.store import connection, outbox, probes, provisional, readings, record, state
 from dawnline.store.failure import explained
 from dawnline.store.readings import Bucket
 from dawnline.store.record import ActRow
@@ -55,6 +55,21 @@ class Reader:
         """The reading with the latest time of its own, whatever its flag."""
         with explained(self.path):
             return readings.latest_reading(self._db, probe)
+
+    def stretch(self) -> provisional.Stretch | None:
+        """The stretch of provisional time that waits to be dated; None where all is dated."""
+        with explained(self.path):
+            return provisional.get_stretch(self._db)
+
+    def latest_provisional(self, probe: str) -> Reading | None:
+        """The last reading that waits to be dated, at its provisional time."""
+        with explained(self.path):
+            return provisional.latest_provisional(self._db, probe)
+
+    def clock_set(self) -> str | None:
+        """The last boot whose clock was known to be set."""
+        with explained(self.path):
+            return state.get_clock_set(self._db)
 
     def span(self) -> dict[str, tuple[int, int]]:
         """First and last reading time of each probe that has readings."""

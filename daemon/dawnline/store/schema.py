@@ -64,6 +64,17 @@ MIGRATIONS: tuple[Migration, ...] = (
                 packed BLOB NOT NULL) STRICT""",
         ),
     ),
+    Migration(
+        "readings of a time when the clock was not set",
+        (
+            """CREATE TABLE stretch (
+                id INTEGER PRIMARY KEY CHECK (id = 0), boot TEXT NOT NULL, since INTEGER NOT NULL,
+                offset INTEGER NOT NULL) STRICT""",
+            """CREATE TABLE provisional (
+                seq INTEGER PRIMARY KEY, probe INTEGER NOT NULL, monotonic INTEGER NOT NULL, value REAL NOT NULL,
+                flag INTEGER NOT NULL, reason INTEGER NOT NULL, sent INTEGER) STRICT""",
+        ),
+    ),
 )
 
 

@@ -68,6 +68,17 @@ def get_alarm_memory(db: sqlite3.Connection) -> str | None:
     return text
 
 
+def put_clock_set(db: sqlite3.Connection, boot: str) -> None:
+    """Record that the machine's clock is known to be set in this boot."""
+    db.execute(_PUT, ("clock set", boot))
+
+
+def get_clock_set(db: sqlite3.Connection) -> str | None:
+    """The last boot whose clock was known to be set."""
+    boot: str | None = _get(db, "clock set")
+    return boot
+
+
 def put_checkpoint(db: sqlite3.Connection, checkpoint: StoredCheckpoint) -> None:
     """Record a checkpoint in place of the last; it is compressed, since it is the largest thing written."""
     packed = zlib.compress(checkpoint.text.encode("utf-8"), 6)

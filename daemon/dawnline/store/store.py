@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import IO, Self, TypeVar
 
+from dawnline.errors import StoreError
 from dawnline.event import Act, Delivered
 from dawnline.reading import Sample
-from dawnline.store import connection, journal, outbox, probes, readings, record, state
+from dawnline.store import connection, journal, outbox, probes, provisional, readings, record, state
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
 from dawnline.store.schema import MIGRATIONS, Migration
@@ -62,12 +63,11 @@ class Store:
         stored; the same batch can be committed again.
         """
         with explained(self.path):
-            rows = readings.rows_of(batch.readings, self._ids)
-            return self._whole(lambda: self._apply(batch, rows))
+            return self._whole(lambda: self._apply(batch))
 
-    def _apply(self, batch: Batch, rows: list[readings.Row]) -> frozenset[str]:
+    def _apply(self, batch: Batch) -> frozenset[str]:
         db = self._db
-        readings.add_readings(db, rows)
+        self._add_readings(batch)
         if batch.days:
             record.put_days(db, batch.days)
         if batch.transitions:
@@ -85,7 +85,57 @@ class Store:
             state.put_alarm_memory(db, batch.alarm_memory)
         if batch.checkpoint is not None:
             state.put_checkpoint(db, batch.checkpoint)
+        if batch.clock_set is not None:
+            state.put_clock_set(db, batch.clock_set)
         return begun
+
+    def _add_readings(self, batch: Batch) -> None:
+        db, stretch = self._db, batch.stretch
+        if stretch is None:
+            readings.add_readings(db, readings.rows_of(batch.readings, self._ids))
+            return
+        if provisional.get_stretch(db) != stretch:
+            provisional.put_stretch(db, stretch)
+        provisional.add_provisional(db, provisional.rows_of(batch.readings, self._ids, stretch.offset))
+
+    def date(self, by: int, fold: Callable[[Iterator[Sample | Act | Delivered]], Iterator[Batch]]) -> None:
+        """The clock is known: what is provisional lies `by` ms later in truth. One transaction, or nothing of it.
+
+        `fold` is given the events of the stretch at their true times and gives batches of what comes of them, the
+        readings as they are to stand in the record.
+        """
+
+        def work() -> None:
+            stretch = provisional.get_stretch(self._db)
+            if stretch is None:
+                raise StoreError("has nothing that waits to be dated: start the service again")
+            provisional.shift(self._db, stretch.since, by)
+            for batch in fold(journal.provisional_journal(self._db, stretch, by)):
+                self._apply(batch)
+            provisional.forget(self._db)
+
+        with explained(self.path):
+            self._whole(work)
+
+    def leave_undated(self) -> None:
+        """Put what waits to be dated into the record as it stands, `not evaluated`: its boot is over."""
+        with explained(self.path):
+            self._whole(lambda: provisional.leave_undated(self._db))
+
+    def stretch(self) -> provisional.Stretch | None:
+        """The stretch of provisional time that waits to be dated; None where all is dated."""
+        with explained(self.path):
+            return provisional.get_stretch(self._db)
+
+    def provisional_journal(self, stretch: provisional.Stretch) -> Iterator[Sample | Act | Delivered]:
+        """What the pipeline saw in this stretch, at provisional times. Read it to its end before the next commit."""
+        with explained(self.path):
+            yield from journal.provisional_journal(self._db, stretch, 0)
+
+    def clock_set(self) -> str | None:
+        """The last boot whose clock was known to be set."""
+        with explained(self.path):
+            return state.get_clock_set(self._db)
 
     def _whole(self, work: Callable[[], T]) -> T:
         self._db.execute("BEGIN IMMEDIATE")

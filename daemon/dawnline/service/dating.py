@@ -1,0 +1,82 @@
+"""Dating: the clock is known, and what was provisional gets its true times, all in one transaction.
+
+The pipeline is built anew from the checkpoint that was kept when the provisional stretch began, and sees its events
+once more at their true times: its readings with their flags, and the days that ended, are what goes into the record.
+Alarms were raised already: who was told what stays as it was, with its times moved along.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, Final
+
+import structlog
+
+from dawnline.alarms.desk import Desk, Key
+from dawnline.event import Act, Day, Delivered, Event, Keep
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Reading, Sample
+from dawnline.service.pending import checkpoint_of
+from dawnline.store.batch import Batch
+from dawnline.store.provisional import ROWS_AT_ONCE, Stretch
+from dawnline.store.store import Store
+
+_TIMES: Final = ("since", "shelved_until", "suppressed_until", "out_until")
+_CLOCKWORK: Final = ("met_since", "met_seen", "clear_since")
+
+_log = structlog.get_logger(__name__)
+
+
+def date(
+    store: Store, stretch: Stretch, live: Pipeline, dated: Pipeline, *, by: int, alive: Callable[[], None]
+) -> None:
+    """Put the stretch into the record, `by` ms later than it was provisionally.
+
+    `live` is the pipeline of the provisional stretch, `dated` the one that ends with the dated record: it is taken
+    along to the present. `alive` is called now and then, for this may take minutes.
+    """
+    before = {(alarm, probe): memory for alarm, probe, memory in dated.desk.save()["memory"]}
+    count = 0
+
+    def fold(events: Iterator[Sample | Act | Delivered]) -> Iterator[Batch]:
+        nonlocal count
+        readings: list[Reading] = []
+        days: list[Day] = []
+        for event in events:
+            _take(dated, event, readings, days)
+            if len(readings) >= ROWS_AT_ONCE:
+                count += len(readings)
+                yield Batch(readings=readings, days=days)
+                readings, days = [], []
+                alive()
+        days += [effect for effect in dated.advance(live.now + by) if isinstance(effect, Day)]
+        _carry_over(live.desk, dated.desk, before, stretch.since, by)
+        count += len(readings)
+        yield Batch(
+            readings=readings, days=days, cursor=dated.now, alarm_memory=json.dumps(dated.desk.save()),
+            checkpoint=checkpoint_of(dated), clock_set=stretch.boot,
+        )  # fmt: skip
+
+    store.date(by, fold)
+    _log.info("readings-dated", readings=count)
+
+
+def _take(pipeline: Pipeline, event: Event, readings: list[Reading], days: list[Day]) -> None:
+    for effect in pipeline.step(event):
+        if isinstance(effect, Keep):
+            readings.append(effect.reading)
+        elif isinstance(effect, Day):
+            days.append(effect)
+
+
+def _carry_over(live: Desk, dated: Desk, before: Mapping[Key, Mapping[str, Any]], since: int, by: int) -> None:
+    """The alarms as they are live, at true times. A time that stood in the dated record stays where it was."""
+    for key, memory in live.memory.items():
+        old: Mapping[str, Any] = before.get(key, {"timing": {}})
+        for owner, saved, names in ((memory, old, _TIMES), (memory.timing, old["timing"], _CLOCKWORK)):
+            for name in names:
+                at = getattr(owner, name)
+                if at is not None and at >= since and at != saved.get(name):
+                    setattr(owner, name, at + by)
+    dated.memory, dated.next_id, dated.changed = live.memory, live.next_id, True

@@ -1,0 +1,45 @@
+"""The clock as a run of the service finds it, beside what the store knows of this boot and the one before."""
+
+from __future__ import annotations
+
+import json
+
+import structlog
+
+from dawnline.clock_settings import Trust
+from dawnline.pipeline import Pipeline
+from dawnline.service.boot_clock import BootClock, BootedMachine
+from dawnline.service.clock import PondClock
+from dawnline.service.clock_trust import EARLIEST_MS
+from dawnline.service.pending import checkpoint_of
+from dawnline.store.batch import Batch
+from dawnline.store.provisional import Stretch
+from dawnline.store.store import Store
+
+_log = structlog.get_logger(__name__)
+
+
+def start_clock(store: Store, clock: PondClock, machine: BootedMachine, trust: Trust) -> BootClock:
+    """The clock to live by. What an earlier boot left undated goes into the record first: its hour stays unknown."""
+    boot, stretch = machine.boot(), store.stretch()
+    if stretch is not None and stretch.boot != boot:
+        store.leave_undated()
+        _log.warning("readings-left-undated", why="the power went before the clock was set")
+        stretch = None
+    record_end = store.cursor() if stretch is None else stretch.since - 1
+    if record_end == EARLIEST_MS - 1:  # the stretch stands at the beginning of a new store
+        record_end = None
+    known_before = store.clock_set() == boot
+    result = BootClock(clock, machine, trust, record_end, stretch, known_before=known_before)
+    if result.stretch is None and not clock.scaled and not known_before:
+        store.commit(Batch(clock_set=boot))
+    return result
+
+
+def begin_stretch(pipeline: Pipeline, store: Store, stretch: Stretch) -> None:
+    """From now on time is provisional. The checkpoint of this moment is kept until the stretch is dated."""
+    kept = checkpoint_of(pipeline)
+    store.commit(
+        Batch(cursor=stretch.since, alarm_memory=json.dumps(pipeline.desk.save()), checkpoint=kept, stretch=stretch)
+    )
+    pipeline.begin_unset(stretch.since)
