@@ -206,7 +206,7 @@ def test_it_changes_nothing(folder: Path, replay: Any, call: Any) -> None:
 
 
 def test_a_clock_that_was_never_set(call: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("dawnline.service.check.PondClock.now", lambda _: 946_684_800_000)
+    monkeypatch.setattr("dawnline.service.clock.PondClock.now", lambda _: 946_684_800_000)
     assert says(call("check"), "clock: stands at 2000-01-01", "never set", "time synchronisation")
 
 

@@ -116,3 +116,21 @@ def test_many_links_one_taker_nothing_lost_and_in_order(capacity: int) -> None:
     assert stamps == sorted(set(stamps))
     assert sorted(values) == [float(n + i) for n in (0, 1000) for i in range(500)]
     assert [v for v in values if v < 1000] == [float(i) for i in range(500)]
+
+
+def test_when_the_clock_is_set_no_stamp_is_given_twice_or_out_of_order() -> None:
+    clock = Clock(100)
+    intake = Intake(clock)
+    for value in (7.0, 7.1, 7.2):
+        intake.put(_one(value))
+
+    def turn() -> int:
+        clock.at += 900
+        return 900
+
+    assert intake.turn(turn) == (3, 900)
+    intake.put(_one(7.3))
+    items = [intake.take(0) for _ in range(4)]
+    assert [item.at for item in items] == [100, 101, 102, 1003]
+    clock.at += 50
+    assert intake.take(0) == Tick(1050)

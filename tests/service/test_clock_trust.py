@@ -60,6 +60,7 @@ class Says:
         ("setter", "always", EARLIEST_MS - 1, NOW, 0, True),
         ("synchronised battery", "mark", NOW, None, HOUR_MS, False),
         ("marked", "mark", NOW, None, 0, True),
+        ("marked synchronised", "auto", EARLIEST_MS - 1, None, 0, False),
     ],
 )
 def test_what_counts_as_set(

@@ -247,3 +247,34 @@ def test_a_person_who_cannot_be_reached_is_seen(make_pond: Callable[..., Any], e
     assert "Ada cannot be reached" in pond.command("status").stdout
     assert pond.stop() == 0
     assert pond.status()["post"]["open"] >= 1
+
+
+def test_a_clock_that_becomes_known_dates_what_was_measured_before(
+    make_pond: Callable[..., Any], eventually: Eventually
+) -> None:
+    pond = make_pond('[clock]\ntrust = "mark"\nmark = "MARK"\n')
+    mark = pond.folder / "clock-is-set"
+    pond.config.write_text(pond.config.read_text().replace("MARK", str(mark)))
+    pond.plug()
+    began_ms = time.time() * 1000
+    pond.start()
+    listening(pond, eventually)
+    pond.say(b"ph=7.12 temp=18.4\nph=7.13 temp=18.5\n")
+    eventually(lambda: good(pond) >= 2, "two good lines")
+    assert pond.status()["clock_set"] is False
+    assert pond.stop() == 0
+    shown = pond.command("status").stdout
+    assert "pH 7.13" in shown
+    assert "the clock is not known to be set" in shown
+    assert "clock: stands at" in pond.command("check").stdout
+    with Reader.open(pond.folder / "pond.db") as reader:
+        assert list(reader.readings("ph", 0, 1 << 60)) == []
+    mark.touch()
+    pond.start()
+    eventually(lambda: pond.status().get("running") and pond.status()["clock_set"], "a known clock")
+    assert "set by time synchronisation" in pond.command("check").stdout
+    assert pond.stop() == 0
+    with Reader.open(pond.folder / "pond.db") as reader:
+        readings = list(reader.readings("ph", 0, 1 << 60))
+    assert [each.value for each in readings] == [7.12, 7.13]
+    assert all(began_ms <= each.at <= time.time() * 1000 for each in readings)

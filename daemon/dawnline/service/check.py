@@ -196,12 +196,12 @@ def _clock(settings: Settings) -> Line:
         return Line("clock", True, shown)
     last, known = _record_end(settings, machine.boot())
     found = judge(machine, settings.clock.trust, now, last)
-    if last is not None and last > now + MINUTE_MS and (found.known or known):
+    if last is not None and last > now + MINUTE_MS:
         return Line("clock", False, f"is {show_duration(last - now)} behind the end of the record: set it")
     if found.known or known:
         return Line("clock", True, f"{shown}, {found.why if found.known else 'set earlier since this machine started'}")
-    remedy = "synchronise it, set it by hand, or see [clock] trust; until then times are provisional"
-    return Line("clock", False, f"says {shown} and is not known to be set ({found.why}): {remedy}")
+    remedy = "wait for time synchronisation, or set it by hand; until then times are provisional"
+    return Line("clock", False, f"stands at {shown} and is not known to be set: {found.why}; {remedy}")
 
 
 def _record_end(settings: Settings, boot: str) -> tuple[int | None, bool]:

@@ -46,10 +46,10 @@ def _rules(
     """Whether a rule applies, what it says, and why; the first that applies holds."""
     behind = 0 if record_end is None else record_end - now
     yield trust == "always", True, "taken as set ([clock] trust)"
+    yield now < EARLIEST_MS, False, "it was never set"
     yield evidence.marked(), True, "set by time synchronisation"
     yield trust == "mark", False, "the file of [clock] mark is not there"
     yield evidence.synchronised(), True, "kept by time synchronisation"
-    yield now < EARLIEST_MS, False, "it was never set"
     yield behind > BEHIND_MS, False, f"it is {show_duration(behind)} behind the end of the record"
     yield abs(step) > STEP_MS, True, "set while the watch ran"
     yield evidence.kept_time(), True, "taken from a clock with a battery at boot"
