@@ -78,14 +78,12 @@ class BootClock:
     def turn(self) -> int:
         """The clock is known: from now on time is true. Returns by how much it lies later than provisional time [ms].
 
-        Where there is a record it is never earlier: the record ends after the truth then, and time goes on from it as
-        it does for any clock that was set back.
+        It is never earlier: the record ended after the truth then, and time goes on from it as it does after any clock
+        was set back.
         """
         assert self.stretch is not None
         provisional = self.now()
-        by = self._clock.now() - provisional
-        if self._record_end is not None:
-            by = max(0, by)
+        by = max(0, self._clock.now() - provisional)
         self._steady = self._steady_from(provisional + by)
         self.stretch = None
         _log.info("clock-set", why=self._judged().why, provisional_time_was_behind=show_duration(by))

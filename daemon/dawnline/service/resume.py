@@ -3,6 +3,8 @@
 The fold is exact, so this gives the memory of the last commit again. The alarm memory of that commit is the authority
 on episodes all the same: where the two differ (another program version decided otherwise), it wins, so that no alarm is
 raised twice or forgotten.
+
+In a provisional stretch the checkpoint is that of its beginning, and what came since is folded at provisional times.
 """
 
 from __future__ import annotations
@@ -38,6 +40,7 @@ def resume(settings: Settings, store: Store) -> Pipeline:
     if cursor is not None:
         _take_alarm_memory(pipeline.desk, store)
         _forget_the_gone(pipeline)
+        _log.info("resumed", open_alarms=len(pipeline.desk.active()))
     pipeline.desk.changed = False
     return pipeline
 
@@ -51,15 +54,12 @@ def dated_pipeline(settings: Settings, store: Store, end: int | None) -> Pipelin
         pipeline, since = make_pipeline(settings), end - REBUILD_MS
         pipeline.recall(store.accepted_acts(since))
         _log.warning("state-rebuilt-from-the-record", days=REBUILD_MS // DAY_MS)
-    steps = 0
     for at, event in store.journal_since(since):
         if at > end:  # acts of a provisional stretch
             break
         pipeline.step(event)
-        steps += 1
     if pipeline.now:  # not in a store that has no dated record
         pipeline.advance(end)
-    _log.info("resumed", steps=steps, open_alarms=len(pipeline.desk.active()))
     return pipeline
 
 

@@ -10,7 +10,6 @@ from dawnline.clock_settings import Trust
 from dawnline.pipeline import Pipeline
 from dawnline.service.boot_clock import BootClock, BootedMachine
 from dawnline.service.clock import PondClock
-from dawnline.service.clock_trust import EARLIEST_MS
 from dawnline.service.pending import checkpoint_of
 from dawnline.store.batch import Batch
 from dawnline.store.provisional import Stretch
@@ -27,8 +26,6 @@ def start_clock(store: Store, clock: PondClock, machine: BootedMachine, trust: T
         _log.warning("readings-left-undated", why="the power went before the clock was set")
         stretch = None
     record_end = store.cursor() if stretch is None else stretch.since - 1
-    if record_end == EARLIEST_MS - 1:  # the stretch stands at the beginning of a new store
-        record_end = None
     known_before = store.clock_set() == boot
     result = BootClock(clock, machine, trust, record_end, stretch, known_before=known_before)
     if result.stretch is None and not clock.scaled and not known_before:
