@@ -111,7 +111,7 @@ class Pipeline:
         return effects
 
     def begin_unset(self, at: int) -> None:
-        """From `at` [ms] on time is provisional (outlook/unset): days mean nothing, and the memory is not to be saved."""
+        """From `at` [ms] on time is provisional (outlook/unset): days mean nothing, the memory is not to be saved."""
         self.advance(at)
         self.unset.begin(at, self.watches.values(), self.desk.memory)
 
