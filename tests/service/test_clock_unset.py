@@ -252,6 +252,27 @@ def test_a_new_store_waits_for_its_first_hour(tmp_path: Path) -> None:
     assert bench.transitions() == []
 
 
+def test_a_clock_set_by_hand_is_taken_note_of(bench: Bench) -> None:
+    bench.board.cut_power(8 * HOUR_MS, -7 * HOUR_MS)  # it stands after the record, as a saved clock does
+
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 5)
+        core.presented_s = 0.0
+        yield from bench.measure(core, 5)
+        assert core.clock.stretch is not None
+        bench.board.wrong_ms = -365 * DAY_MS  # a slip of the hand: before the record
+        core.presented_s = 0.0
+        yield from bench.measure(core, 5)
+        assert core.clock.stretch is not None
+        bench.board.wrong_ms = 0
+        core.presented_s = 0.0
+        yield from bench.measure(core, 5)
+        assert core.clock.stretch is None
+
+    bench.run(story)
+    assert [(each.at, each.value) for each in bench.record()] == bench.measured
+
+
 # ------------------------------------------------------------ the power goes again
 
 
