@@ -91,6 +91,17 @@ def test_dating_moves_all_by_the_same(waiting: Store, path: Path) -> None:
         assert reader.clock_set() == "boot-2"
 
 
+def test_a_probe_that_is_gone_from_the_configuration_keeps_its_readings(waiting: Store, path: Path) -> None:
+    waiting.close()
+    with Store.open(path, [("water", "temperature")]) as store:
+        store.date(4000, lambda events: (Batch(readings=()) for _ in events))
+    with Reader.open(path) as reader:
+        found = list(reader.readings("ph", 0, 1 << 60))
+    assert [(each.at, each.received_at, each.value) for each in found] == [
+        (77, 5020, 7.2), (1000, 1000, 7.0), (5010, 5010, 7.1), (5030, 5030, 7.3),
+    ]  # fmt: skip
+
+
 def test_a_fold_that_fails_leaves_all_as_it_was(waiting: Store, path: Path) -> None:
     before = list(waiting.provisional_journal(STRETCH))
 

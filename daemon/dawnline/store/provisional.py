@@ -7,7 +7,7 @@ the dated record; dating moves them along.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from itertools import islice
 from typing import Final, NamedTuple, TypeAlias
 
@@ -93,6 +93,20 @@ def shift(db: sqlite3.Connection, since: int, by: int) -> None:
     db.execute(
         "UPDATE transitions SET at = at + ?2, since = iif(since >= ?1, since + ?2, since) WHERE at >= ?1", (since, by)
     )
+
+
+def keep_others(db: sqlite3.Connection, known: Collection[int], offset: int) -> None:
+    """Readings of probes that are not among the `known` ids (the configuration has changed): nobody judges them anew,
+    so they go into the record as they were judged, at their monotonic time plus `offset`.
+    """
+    found = db.execute(
+        "SELECT probe, monotonic + ?, sent, value, flag, reason FROM provisional ORDER BY seq", (offset,)
+    )
+    others = (row for row in found if row[0] not in known)
+    while some := list(islice(others, ROWS_AT_ONCE)):
+        rows = [(probe, at if sent is None else sent, *judged, at - (at if sent is None else sent))
+                for probe, at, sent, *judged in some]  # fmt: skip
+        add_readings(db, rows)
 
 
 def forget(db: sqlite3.Connection) -> None:

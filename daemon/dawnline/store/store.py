@@ -112,6 +112,7 @@ class Store:
             provisional.shift(self._db, stretch.since, by)
             for batch in fold(journal.provisional_journal(self._db, stretch, by)):
                 self._apply(batch)
+            provisional.keep_others(self._db, {self._ids[name] for name in self._order}, stretch.offset + by)
             provisional.forget(self._db)
 
         with explained(self.path):
