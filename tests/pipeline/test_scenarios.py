@@ -17,6 +17,7 @@ from dawnline_simulator.simulate import simulate
 POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 BEGIN = round(datetime.fromisoformat("2026-06-04T00:00:00+02:00").timestamp() * 1000)
 HOUR_MS = 3_600_000
+FORETOLD = ("night-slide", "sudden-drop")  # either, never both for one fall
 
 
 @cache
@@ -54,7 +55,7 @@ def test_the_fall_is_told_an_hour_before_the_low_in_most_seeds_and_before_the_li
     before_limit, before_alarm = [], []
     for seed in range(1, 7):
         found, crossed = told("buffer-runs-out", seed)
-        drop, low = (next(at for alarm, _, at in found if alarm == name) for name in ("sudden-drop", "ph-low"))
+        drop, low = (next(at for alarm, _, at in found if alarm in names) for names in (FORETOLD, ("ph-low",)))
         assert crossed is not None
         before_limit.append(crossed - drop)
         before_alarm.append(low - drop)
@@ -63,10 +64,26 @@ def test_the_fall_is_told_an_hour_before_the_low_in_most_seeds_and_before_the_li
 
 
 @pytest.mark.parametrize("seed", [1, 2])
-def test_a_cloudburst_is_a_sudden_drop_before_the_ph_is_low(seed: int) -> None:
+def test_a_cloudburst_is_told_before_the_ph_is_low(seed: int) -> None:
     found, crossed = told("cloudburst", seed)
     assert crossed is not None
-    assert next(at for alarm, _, at in found if alarm == "sudden-drop") < crossed
+    assert next(at for alarm, _, at in found if alarm in FORETOLD) < crossed
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_air_that_stops_is_told_two_hours_before_the_ph_is_low(seed: int) -> None:
+    found, crossed = told("air-stops", seed)
+    assert crossed is not None
+    assert next(at for alarm, _, at in found if alarm in FORETOLD) < crossed - 2 * HOUR_MS
+
+
+@pytest.mark.parametrize("name", ["air-stops", "cloudburst", "buffer-runs-out"])
+def test_a_fall_is_foretold_once_and_the_limit_said_when_it_is_passed(name: str) -> None:
+    found, crossed = told(name, 1)
+    assert crossed is not None
+    alarms = [alarm for alarm, _, at in found if at < crossed + 3 * HOUR_MS and alarm != "wide-swing"]
+    assert sorted(set(alarms) & set(FORETOLD)) == [alarm for alarm in alarms if alarm in FORETOLD]
+    assert alarms[1:] == ["ph-low"]
 
 
 @pytest.mark.parametrize("seed", [1, 2])

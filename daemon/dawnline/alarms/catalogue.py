@@ -132,6 +132,27 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             60 * MINUTE_MS,
         ),
         Alarm(
+            "night-slide",
+            "medium",
+            "The pH may slide tonight",
+            "This night takes another course than this pond's nights do, or leads below the lower limit. CO2 gathers "
+            "where air has stopped, where something decays or where rain has thinned the buffer; what makes CO2 also "
+            "uses oxygen, and fish feel that first.",
+            "A forecast from this pond's own nights and from tonight's fall, made again every ten minutes; the range "
+            "in brackets holds the low in eight nights of ten.",
+            (
+                _LOOK,
+                "See that pumps, air and filter run, and that nothing has run or fallen into the pond.",
+                _STOP_FEEDING,
+                _CUP,
+                _TEST,
+                "Leave the air on until the morning sun is on the pond, and look again at the hour named above.",
+            ),
+            (_NO_CHASE, _NO_MIX, _HANDS),
+            10 * MINUTE_MS,
+            60 * MINUTE_MS,
+        ),
+        Alarm(
             "wide-swing",
             "low",
             "pH swings widely",

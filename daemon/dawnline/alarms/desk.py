@@ -13,6 +13,7 @@ from typing import Any, Final, TypeAlias
 
 from dawnline.alarms import text
 from dawnline.alarms.catalogue import CATALOGUE, Alarm
+from dawnline.alarms.incident import COVERED_BY, is_covered
 from dawnline.alarms.memory import Memory
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.alarms.states import IllegalMove, Move, State, next_state
@@ -79,6 +80,8 @@ class Desk(Stateful):
         if memory.state in UNJUDGED:
             return []
         kind, before = self.kinds[finding.alarm], (memory.timing.met_since, memory.timing.clear_since)
+        if finding.condition is Condition.MET and finding.alarm in COVERED_BY:
+            finding = self._unless_covered(kind, finding)
         move = memory.timing.push(finding, kind.on_delay, kind.off_delay)
         self.changed = (
             self.changed or move is not None or before != (memory.timing.met_since, memory.timing.clear_since)
@@ -102,6 +105,11 @@ class Desk(Stateful):
                         effects += self._uncover(key, memory, at, _ENDS[screen], "")
                     self._drop_if_idle(key, memory)
         return effects
+
+    def _unless_covered(self, kind: Alarm, finding: Finding) -> Finding:
+        """The finding, held between where another alarm has already said as much."""
+        covered = is_covered(kind.name, finding.probe, self._priority(kind, finding), self.memory)
+        return finding._replace(condition=Condition.BETWEEN) if covered else finding
 
     def _occur_or_return(self, kind: Alarm, finding: Finding, memory: Memory, move: Move) -> list[Effect]:
         memory.value, memory.evidence = finding.value, finding.evidence

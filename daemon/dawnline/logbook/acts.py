@@ -220,8 +220,8 @@ KINDS: Final[dict[str, type[Entry]]] = {
 
 # Alarms a known act at the water sets off by itself, and for how long it explains them. Common practice, no source.
 EXPLAINED: Final[dict[str, tuple[tuple[str, ...], int]]] = {
-    "water-change": (("sudden-drop", "wide-swing", "probe-suspect"), 2 * HOUR_MS),
-    "dose": (("sudden-drop", "wide-swing", "probe-suspect"), 2 * HOUR_MS),
+    "water-change": (("sudden-drop", "night-slide", "wide-swing", "probe-suspect"), 2 * HOUR_MS),
+    "dose": (("sudden-drop", "night-slide", "wide-swing", "probe-suspect"), 2 * HOUR_MS),
 }
 
 

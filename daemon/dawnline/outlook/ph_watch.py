@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Final
 
 from dawnline.duration import MINUTE_MS
 from dawnline.electrode.electrode import Electrode
-from dawnline.event import Day
+from dawnline.event import Day, Forecast
 from dawnline.outlook.doubt import Doubt
 from dawnline.outlook.drop import Drop
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.limits import high_priority, high_side, low_priority, low_side, shown
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
+from dawnline.outlook.slide import Slide
 from dawnline.outlook.smooth import Point, Smooth
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.swing import Swing
@@ -31,7 +32,7 @@ class PhWatch(Watch):
     """A pH probe: also the pond's day, the swing, the limits and the sudden drop."""
 
     KEPT = (
-        *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "doubt", "electrode",
+        *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "slide", "doubt", "electrode",
         "current", "current_at", "shift_since", "wondered_at",
     )  # fmt: skip
 
@@ -45,6 +46,7 @@ class PhWatch(Watch):
         self.rhythm = Rhythm(probe, sun, limits)
         self.swing = Swing()
         self.drop = Drop()
+        self.slide = Slide(probe, sun, limits)
         self.doubt = Doubt()
         self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
         self.current_at = 0
@@ -94,17 +96,18 @@ class PhWatch(Watch):
         """As `Watch.forget`: the smoothing and the drop begin anew."""
         self.smooth.forget()
         self.drop.forget(until)
+        self.slide.forget()
 
-    def minute(self, at: int) -> list[Day]:
-        """Close the minute, and the days that have ended."""
+    def minute(self, at: int) -> list[Day | Forecast]:
+        """Close the minute, and the days that have ended; forecasts of the night."""
         self.electrode.minute(at)
         point = self.smooth.close(at // MINUTE_MS, self.interval)
         if point is not None:
             self._follow(point)
-        days = []
+        effects: list[Day | Forecast] = list(self.slide.forecasts(at))
         while (day := self.rhythm.close(at, self.interval)) is not None:
-            days.append(day)
-        return days
+            effects.append(day)
+        return effects
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
@@ -114,6 +117,8 @@ class PhWatch(Watch):
             self.swing.push(point.at, point.value)
             if day is not None and self.rhythm.learning and self.doubt.push(point, day):
                 self.drop.forget(point.at)
+            if day is not None and self.rhythm.learning and self.doubt.night_rise.since is None:
+                self.slide.push(point, day, self.doubt.hand.error(point.at))
         if day is not None:
             self.drop.push(point, day, self.interval, self.electrode.span_ph(self.judge.noise.grain or 0.0))
 
@@ -148,7 +153,7 @@ class PhWatch(Watch):
         result = [silence, sick]
         value, limits = self.current, self.limits
         if value is None or not self.live(at) or self.doubt.overruled:
-            result += [(a, Condition.UNKNOWN) for a in ("ph-crash", "ph-low", "ph-high", "sudden-drop")]
+            result += [(a, Condition.UNKNOWN) for a in ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")]
         else:
             value -= self.doubt.hand.error(at)
             result += [
@@ -156,6 +161,7 @@ class PhWatch(Watch):
                 ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
                 ("ph-high", high_side(value, limits.ph_high, deadbands["ph-high"])),
                 ("sudden-drop", self._drop_condition(value)),
+                ("night-slide", self.slide.condition()),
             ]
         swing = self.swing.figure(at)
         wide = Condition.UNKNOWN if swing is None else high_side(swing, limits.swing_wide, deadbands["wide-swing"])
@@ -169,7 +175,7 @@ class PhWatch(Watch):
 
     def rebase(self, change: float, at: int) -> None:
         """What is measured means `change` pH more from now on: what lies behind is seen in the new light."""
-        for each in (self.swing, self.drop, self.rhythm, self.doubt.night_rise):
+        for each in (self.swing, self.drop, self.slide.tonight, self.rhythm, self.doubt.night_rise):
             each.shift(change)
         self.doubt.forget()
         self.forget(at)
@@ -197,6 +203,8 @@ class PhWatch(Watch):
             return Finding(alarm, self.probe, at, condition, value, self.doubt.evidence(at))
         if value is None or alarm in ("no-data", "probe-suspect"):
             return super().finding(alarm, condition, at)
+        if alarm == "night-slide":
+            return self.slide.finding(condition, at)
         value -= self.doubt.hand.error(at)
         if alarm == "wide-swing":
             swing = self.swing.figure(at)

@@ -10,7 +10,7 @@ from collections import deque
 from typing import Final
 
 from dawnline.duration import MINUTE_MS
-from dawnline.event import Day
+from dawnline.event import Day, Forecast
 from dawnline.outlook.watch import Watch
 from dawnline.quality.judge import Judge
 
@@ -28,7 +28,7 @@ class Thermometer(Watch):
         super().__init__(probe, "temperature", judge)
         self.minutes: deque[float] = deque(maxlen=WINDOW_MINUTES)  # the newest value of each minute [degC]
 
-    def minute(self, at: int) -> list[Day]:
+    def minute(self, at: int) -> list[Day | Forecast]:
         """As `Watch.minute`."""
         if self.newest is not None and at - self.newest[0] <= max(SEEN_MS, self.interval):
             self.minutes.append(self.newest[1])

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from dawnline.duration import MINUTE_MS
-from dawnline.event import Day
+from dawnline.event import Day, Forecast
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.sick import Sick
 from dawnline.outlook.silence import Silence
@@ -93,8 +93,8 @@ class Watch(Stateful):
     def forget(self, until: int) -> None:
         """What comes after `until` [ms] is not to be compared with what came before."""
 
-    def minute(self, at: int) -> list[Day]:
-        """A whole minute has passed; gives the days that ended with it."""
+    def minute(self, at: int) -> list[Day | Forecast]:
+        """A whole minute has passed; gives the days that ended with it, and forecasts."""
         return []
 
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:

@@ -1,0 +1,51 @@
+"""Which rules this water obeys: weights by each rule's own past errors, learned on line.
+
+Exponential weights with forgetting (Littlestone and Warmuth 1994; Herbster and Warmuth 1998): a rule loses weight by
+e for each ordinary error that it makes beyond the best one. Early and late in the night are learned apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import exp
+from statistics import median
+from typing import Final
+
+from dawnline.outlook.night_rules import RULES
+from dawnline.state import Stateful
+
+FORGETTING: Final = 0.97  # a night
+SHARPNESS: Final = 1.0
+LEAST_SCALE: Final = 0.003  # pH; finer than a probe shows
+
+
+class Blend(Stateful):
+    """The weighted mean of the rules' forecasts at one part of the night."""
+
+    KEPT = ("losses", "scale")
+
+    def __init__(self) -> None:
+        self.losses: list[float] = [0.0] * len(RULES)
+        self.scale = 0.0  # an ordinary error [pH]
+
+    def restore(self, saved: dict[str, object]) -> None:
+        """As `Stateful.restore`; raises ValueError for another number of rules."""
+        super().restore(saved)
+        if len(self.losses) != len(RULES):
+            raise ValueError(f"saved weights are of {len(self.losses)} rules, there are {len(RULES)}")
+
+    def of(self, said: Sequence[float]) -> float:
+        """The blend of what the rules say."""
+        best = min(self.losses)
+        weights = [exp(-SHARPNESS * (loss - best)) for loss in self.losses]
+        return sum(w * f for w, f in zip(weights, said, strict=True)) / sum(weights)
+
+    def learn(self, errors: Sequence[float]) -> None:
+        """The night is over: mean absolute error of each rule in this part of it [pH]."""
+        ordinary = max(median(errors), LEAST_SCALE)
+        self.scale = 0.9 * self.scale + 0.1 * ordinary if self.scale else ordinary
+        self.losses = [FORGETTING * old + e / self.scale for old, e in zip(self.losses, errors, strict=True)]
+
+    def follows(self) -> str:
+        """The rule with the most weight."""
+        return RULES[min(range(len(RULES)), key=self.losses.__getitem__)]

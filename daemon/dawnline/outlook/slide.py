@@ -1,0 +1,134 @@
+"""Night-slide: tonight's low is likely to pass a limit, or this night departs from what the pond does.
+
+Medium for a night that departs; high where the forecast lies below the limit. In a pond whose ordinary dawn lies below
+`ph_low` already, the limit that counts is `ph_crash`.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from statistics import median
+from typing import Final
+
+from dawnline.duration import iso
+from dawnline.event import Forecast, Priority
+from dawnline.outlook.finding import Condition, Finding
+from dawnline.outlook.settings import LimitSettings
+from dawnline.outlook.smooth import Point
+from dawnline.outlook.sun import PondDay, Sun
+from dawnline.outlook.tonight import LEANS_FROM, Outlook, Tonight
+from dawnline.state import Stateful
+
+SHOWN_MS: Final = 20 * 60_000  # a forecast at least so often
+SURE: Final = 0.5  # share of the way from the forecast to its upper bound that lies below the limit on a usual night
+RISEN: Final = 0.05  # pH above the low so far: it is over
+CALM_RATIO: Final = 0.5
+CALM_MARGIN: Final = 0.1  # pH above the limit
+NAMED_LOWS: Final = 3
+
+
+class Slide(Stateful):
+    """The night of one pH probe: its forecasts, and whether it slides."""
+
+    KEPT = ("tonight", "level", "shown_at", "waiting")
+
+    def __init__(self, probe: str, sun: Sun, limits: LimitSettings) -> None:
+        self.probe, self.limits, self.zone = probe, limits, sun.zone
+        self.tonight = Tonight(sun)
+        self.level = 0  # 0 an ordinary night, 1 between, 2 departs, 3 likely to pass the limit
+        self.shown_at = 0
+        self.waiting = False  # a forecast to be shown
+
+    def forget(self) -> None:
+        """As `Tonight.forget`."""
+        self.tonight.forget()
+
+    def push(self, point: Point, day: PondDay, error: float) -> None:
+        """Take one smoothed point; `error` [pH] is what the probe is known to read too high by."""
+        outlook = self.tonight.push(point, day)
+        if outlook is not None:
+            self.level = self._level(outlook, error)
+            night = self.tonight.night
+            if night is not None and outlook.at >= max(night.sunset, self.shown_at):
+                self.shown_at = outlook.at - outlook.at % SHOWN_MS + SHOWN_MS
+                self.waiting = True
+        elif self.tonight.outlook is None:
+            self.level, self.waiting = 0, False
+
+    def forecasts(self, at: int) -> list[Forecast]:
+        """What is to be shown at this minute."""
+        if not self.waiting:
+            return []
+        self.waiting = False
+        body = self.body()
+        return [] if body is None else [Forecast("tonight", at, body)]
+
+    def body(self) -> dict[str, object] | None:
+        """The forecast as the interface contract has it, with the probe and the last lows; None without one."""
+        night, outlook = self.tonight.night, self.tonight.outlook
+        if night is None or outlook is None or outlook.at < night.sunset:
+            return None
+        return {
+            "night": night.date,
+            "low": round(outlook.low, 3),
+            "low_p10": round(outlook.low_p10, 3),
+            "low_p90": round(outlook.low_p90, 3),
+            "at": iso(outlook.low_at - outlook.low_at % 60_000, self.zone),
+            "probe": self.probe,
+            "last_lows": [round(low, 2) for low in self.tonight.lows()[-NAMED_LOWS:]],
+        }
+
+    def condition(self) -> Condition:
+        """MET while the night slides."""
+        if self.tonight.outlook is None or self.level == 0:
+            return Condition.CLEAR
+        return Condition.BETWEEN if self.level == 1 else Condition.MET
+
+    def finding(self, condition: Condition, at: int) -> Finding:
+        """The fact with its evidence; the value is the low expected."""
+        outlook = self.tonight.outlook
+        if outlook is None or condition is not Condition.MET:
+            low = self.tonight.low
+            text = "the fall has ended" + ("" if low is None else f"; the lowest was pH {low:.2f}")
+            return Finding("night-slide", self.probe, at, condition, low, text)
+        priority: Priority = "high" if self.level == 3 else "medium"
+        text = self._words(outlook)
+        return Finding("night-slide", self.probe, at, condition, outlook.low, text, priority, observed_at=outlook.at)
+
+    def _limit(self) -> float:
+        lows = self.tonight.lows()
+        ordinary = bool(lows) and median(lows) <= self.limits.ph_low
+        return self.limits.ph_crash if ordinary else self.limits.ph_low
+
+    def _level(self, outlook: Outlook, error: float) -> int:
+        limit = self._limit()
+        low = outlook.low - error
+        if outlook.value > outlook.low + RISEN and outlook.low_at <= outlook.at:
+            return min(self.level, 1)
+        sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
+        if low + sure * (outlook.low_p90 - outlook.low) < limit:
+            return 3
+        if outlook.ratio >= 1.0:
+            return 2
+        return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)
+
+    def _words(self, outlook: Outlook) -> str:
+        limit = self._limit()
+        parts = []
+        if outlook.ratio >= CALM_RATIO:
+            parts.append(
+                f"pH has fallen {outlook.fall:.2f} since {self._clock(outlook.since)}; "
+                f"{max(outlook.usual, 0.0):.2f} is usual at this hour"
+            )
+        parts.append(
+            f"tonight's low is expected at pH {outlook.low:.2f} ({outlook.low_p10:.2f} to {outlook.low_p90:.2f}) "
+            f"near {self._clock(outlook.low_at)}"
+        )
+        passes = self.tonight.passes(limit)
+        if outlook.value >= limit and passes is not None:
+            parts.append(f"below {limit:g} from about {self._clock(passes)}")
+        lows = [f"{low:.2f}" for low in self.tonight.lows()[-NAMED_LOWS:]]
+        return "; ".join([*parts, f"the last nights went down to {', '.join(lows)}"])
+
+    def _clock(self, at: int) -> str:
+        return f"{datetime.fromtimestamp(at / 1000, self.zone):%H:%M}"

@@ -1,0 +1,237 @@
+"""Tonight: the coming dawn low, forecast from sunset on with its bounds, from the pond's own nights.
+
+Simple rules (night_rules.py) are blended by what each was worth on this water (blend.py). Where the night departs from
+what the pond does, the fall itself carries the forecast (departure.py). The bounds come from the forecast's own past
+errors at this part of the night (spread.py). Only good readings, smoothed, come here.
+"""
+
+from __future__ import annotations
+
+from statistics import median
+from typing import Final, NamedTuple
+
+from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.outlook.blend import Blend
+from dawnline.outlook.departure import Departure, departure, going_on
+from dawnline.outlook.night import DARK, EVENING, PHASES, Night, night_of, value_at
+from dawnline.outlook.night_rules import RULES, forecasts
+from dawnline.outlook.smooth import Point
+from dawnline.outlook.spread import Spread
+from dawnline.outlook.sun import PondDay, Sun
+from dawnline.state import Stateful
+
+NIGHTS_KNOWN: Final = 24
+LEAST_NIGHTS: Final = 3
+LEAST_SEEN: Final = 0.6  # of the phases in which the low is sought
+EVERY_MS: Final = 10 * MINUTE_MS
+GAP_MS: Final = 75 * MINUTE_MS  # a phase is not filled in across a longer one
+SHAPE: Final = 3  # where the pH by phase begins in what is kept of a night
+PARTS: Final = 6  # of a night, learned apart
+PART_PHASES: Final = 3
+JUDGED_FROM: Final = EVENING - 1  # phase: an hour before sunset
+LEANS_FROM: Final = 0.8  # departure ratio from which the fall carries some of the forecast; all of it from 1
+USUAL_PEAK: Final = 0.8  # share of nights that depart less
+BEYOND_PEAK: Final = 1.3
+UNSURE: Final = 0.4  # share of the correction for a departure that the bounds widen by
+
+
+class Outlook(NamedTuple):
+    """The forecast of one moment, and why.
+
+    At `at` [ms] the pH was `value`. `low` has its 10 % and 90 % bounds [pH] and is expected at `low_at` [ms]. `ratio`,
+    `fall`, `usual` and `since` are those of the night's departure from the usual (departure.py).
+    """
+
+    at: int
+    value: float
+    low: float
+    low_p10: float
+    low_p90: float
+    low_at: int
+    ratio: float
+    fall: float
+    usual: float
+    since: int
+
+
+class Part(Stateful):
+    """What is learned about one part of the night."""
+
+    KEPT = ("blend", "spread")
+
+    def __init__(self) -> None:
+        self.blend = Blend()
+        self.spread = Spread()
+
+
+class Tonight(Stateful):
+    """Forecasts the coming dawn low of one pH probe, streaming."""
+
+    KEPT = ("nights", "parts", "opened", "values", "said", "low", "low_at", "peak", "before", "asked_at", "outlook")
+
+    def __init__(self, sun: Sun) -> None:
+        self.sun = sun
+        # A night each, the oldest first: low, its phase, how far it departed (None where unknown), the pH at each phase.
+        self.nights: list[tuple[float | None, ...]] = []
+        self.parts = {str(part): Part() for part in range(PARTS)}
+        self.opened = -1  # a time of the night under way [ms]
+        self.values: list[float | None] = []  # tonight's pH at each phase
+        self.said: list[tuple[float, ...]] = []  # phase, what the rules said, the forecast
+        self.low: float | None = None  # the lowest of tonight so far, from midnight on
+        self.low_at = 0
+        self.peak: float | None = None  # the largest departure of tonight
+        self.before: tuple[float, ...] = ()  # time and pH of the last point
+        self.asked_at = 0
+        self.night: Night | None = None
+        self.outlook: Outlook | None = None
+
+    def restore(self, saved: dict[str, object]) -> None:
+        """As `Stateful.restore`; the night itself follows from its time."""
+        super().restore(saved)
+        self.outlook = None if self.outlook is None else Outlook(*self.outlook)
+        self.night = night_of(self.sun, self.sun.day_at(self.opened), self.opened) if self.opened >= 0 else None
+
+    def forget(self) -> None:
+        """What comes now is not to be compared with this evening; earlier nights keep their shape."""
+        self.values = [None] * len(self.values)
+        self.before, self.outlook = (), None
+
+    def shift(self, change: float) -> None:
+        """The nights remembered count for `change` pH more: the probe was calibrated."""
+        self.nights = [
+            tuple(v if v is None or 0 < i < SHAPE else v + change for i, v in enumerate(night)) for night in self.nights
+        ]
+        self.low = None if self.low is None else self.low + change
+
+    def push(self, point: Point, day: PondDay) -> Outlook | None:
+        """Take one smoothed point with the pond day it lies in; gives a new outlook every ten minutes of the night."""
+        at, value = point.at, point.value
+        if self.night is None or at >= self.night.end:
+            self._close()
+            self._open(day, at)
+        night = self.night
+        assert night is not None
+        phase = night.phase(at)
+        if phase < 0:
+            return None
+        if at >= night.midnight and at < night.end and (self.low is None or value < self.low):
+            self.low, self.low_at = value, at
+        self._fill(night, phase, at, value)
+        if phase < JUDGED_FROM or at < self.asked_at or at >= night.end:
+            return None
+        self.asked_at = at - at % EVERY_MS + EVERY_MS
+        self.outlook = self._ask(night, phase, at, value)
+        return self.outlook
+
+    def lows(self) -> list[float]:
+        """The lows of the nights known, the oldest first [pH]."""
+        return [night[0] for night in self.nights if night[0] is not None]
+
+    def is_day(self, at: int) -> bool:
+        """Whether the sun has been up for an hour at `at` [ms]: what comes now is not the night's doing."""
+        return self.night is None or at > self.night.sunrise + HOUR_MS
+
+    def passes(self, limit: float) -> int | None:
+        """When the pH is expected to fall below `limit` [ms], None where it is not; by the shape of earlier nights."""
+        night, outlook = self.night, self.outlook
+        if night is None or outlook is None or outlook.low >= limit:
+            return None
+        now, end = night.phase(outlook.at), night.phase(outlook.low_at)
+        wanted = (outlook.value - limit) / max(outlook.value - outlook.low, 0.01)
+        for phase in range(int(now) + 1, int(end) + 1):
+            shares = [_share(past, now, phase) for past in self.nights]
+            seen = [share for share in shares if share is not None]
+            if seen and median(seen) >= wanted:
+                return max(night.time_of(phase), outlook.at)
+        return outlook.low_at
+
+    # ------------------------------------------------------------ a night begins, is filled in, ends
+
+    def _open(self, day: PondDay, at: int) -> None:
+        self.opened, self.night = at, night_of(self.sun, day, at)
+        self.values, self.said = [None] * PHASES, []
+        self.low, self.low_at, self.before, self.outlook = None, 0, (), None
+        self.peak, self.asked_at = None, 0
+
+    def _fill(self, night: Night, phase: float, at: int, value: float) -> None:
+        """The pH at a whole phase just passed, straight between the points around it."""
+        before, self.before = self.before, (at, value)
+        index = int(phase)
+        if not 0 <= index < PHASES or self.values[index] is not None or not before or at - before[0] > GAP_MS:
+            return
+        earlier = night.phase(int(before[0]))
+        share = (index - earlier) / (phase - earlier) if phase > earlier else 1.0
+        if share >= 0:
+            self.values[index] = round(before[1] + share * (value - before[1]), 4)
+
+    def _close(self) -> None:
+        """The night is over: learn from it where its low is known."""
+        night = self.night
+        if night is None or self.low is None:
+            return
+        sought = self.values[int(night.phase(night.midnight)) :]
+        if sum(v is not None for v in sought) < LEAST_SEEN * len(sought):
+            return
+        for number, part in self.parts.items():
+            said = [row for row in self.said if _part(row[0]) == number]
+            if said:
+                rules = [sum(abs(row[1 + i] - self.low) for row in said) / len(said) for i in range(len(RULES))]
+                part.blend.learn(rules)
+                part.spread.learn([self.low - row[-1] for row in said])
+        low, phase = round(self.low, 4), round(night.phase(self.low_at), 2)
+        self.nights = [*self.nights[-(NIGHTS_KNOWN - 1) :], (low, phase, self.peak, *self.values)]
+
+    # ------------------------------------------------------------ the forecast
+
+    def _ask(self, night: Night, phase: float, at: int, value: float) -> Outlook | None:
+        known = [(past[0], value_at(past[SHAPE:], phase)) for past in self.nights]
+        pairs = [(low, then) for low, then in known if low is not None and then is not None]
+        if len(pairs) < LEAST_NIGHTS:
+            return None
+        lows, earlier = [low for low, _ in pairs], [then for _, then in pairs]
+        said = tuple(self._reached(f) for f in forecasts(value, earlier, lows))
+        part = self.parts[_part(phase)]
+        ordinary = part.blend.of(said)
+        departs = self._departs(night, at, value)
+        low_at = self._low_at(night, at)
+        lean = min(max((departs.ratio - LEANS_FROM) / (1.0 - LEANS_FROM), 0.0), 1.0)
+        carried = ordinary
+        if lean:
+            hours = max(low_at, night.sunrise - HOUR_MS // 2, at) - at
+            carried = self._reached(going_on(min(ordinary, said[-1]), departs.surplus, hours / HOUR_MS))
+        low = min(ordinary + lean * (carried - ordinary), value)
+        down, up = part.spread.bounds()
+        unsure = UNSURE * abs(low - ordinary)
+        if phase >= EVENING and (not self.said or int(phase) > self.said[-1][0]):
+            self.said.append((int(phase), *said, low))
+        if self.low is not None and low >= self.low:
+            low, low_at = self.low, self.low_at
+        return Outlook(at, value, low, low - down - unsure, self._reached(low + up + unsure), low_at, *departs[:4])
+
+    def _departs(self, night: Night, at: int, value: float) -> Departure:
+        """How far tonight departs, measured against how far nights here do."""
+        found = departure(night, at, value, self.values, [past[SHAPE:] for past in self.nights])
+        self.peak = round(max(found.ratio, self.peak or 0.0), 3)
+        peaks = sorted(past[2] for past in self.nights if past[2] is not None)
+        usual = peaks[int(USUAL_PEAK * (len(peaks) - 1))] if peaks else 0.0
+        return found._replace(ratio=found.ratio / max(1.0, BEYOND_PEAK * usual))
+
+    def _reached(self, forecast: float) -> float:
+        """The low so far is one already."""
+        return forecast if self.low is None else min(forecast, self.low)
+
+    def _low_at(self, night: Night, at: int) -> int:
+        """When earlier nights were lowest; now, where that has passed."""
+        return max(night.time_of(median([past[1] or EVENING + DARK for past in self.nights])), at)
+
+
+def _part(phase: float) -> str:
+    return str(min(max(int(phase) - EVENING, 0) // PART_PHASES, PARTS - 1))
+
+
+def _share(past: tuple[float | None, ...], now: float, then: float) -> float | None:
+    """How much of what a night still lost after the phase `now` it had lost by `then`; None where not seen."""
+    low, here, there = past[0], value_at(past[SHAPE:], now), value_at(past[SHAPE:], then)
+    if low is None or here is None or there is None or here - low < 0.02:
+        return None
+    return (here - there) / (here - low)
