@@ -108,7 +108,7 @@ class Desk(Stateful):
 
     def _unless_covered(self, kind: Alarm, finding: Finding) -> Finding:
         """The finding, held between where another alarm has already said as much."""
-        covered = is_covered(kind.name, finding.probe, self._priority(kind, finding), self.memory)
+        covered = is_covered(kind.name, finding.probe, self._priority(kind, finding), finding.at, self.memory)
         return finding._replace(condition=Condition.BETWEEN) if covered else finding
 
     def _occur_or_return(self, kind: Alarm, finding: Finding, memory: Memory, move: Move) -> list[Effect]:

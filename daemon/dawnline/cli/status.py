@@ -45,6 +45,7 @@ def _lines(present: Present) -> list[str]:
         lines += [_probe(name, probe), *_calibration(probe)]
     for day in data["today"]:
         lines.append(_today(day))
+    lines += [_tonight(night) for night in data.get("tonight", [])]
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
@@ -88,6 +89,15 @@ def _today(day: dict[str, Any]) -> str:
             parts.append(f"{words} {day[key]:.2f} at {datetime.fromisoformat(day[key + '_at']):%H:%M}")
     parts.append(f"{day['coverage']:.0%} of the day seen")
     return f"  today      {day['probe']}: " + ", ".join(parts)
+
+
+def _tonight(night: dict[str, Any]) -> str:
+    lows = ", ".join(f"{low:.2f}" for low in night["last_lows"])
+    return (
+        f"  tonight    {night['probe']}: low about {night['low']:.2f}, in eight nights of ten between "
+        f"{night['low_p10']:.2f} and {night['low_p90']:.2f}, near {datetime.fromisoformat(night['at']):%H:%M}; "
+        f"the last nights: {lows}"
+    )
 
 
 def _link(link: dict[str, Any]) -> list[str]:

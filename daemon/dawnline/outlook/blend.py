@@ -1,7 +1,7 @@
 """Which rules this water obeys: weights by each rule's own past errors, learned on line.
 
 Exponential weights with forgetting (Littlestone and Warmuth 1994; Herbster and Warmuth 1998): a rule loses weight by
-e for each ordinary error that it makes beyond the best one. Early and late in the night are learned apart.
+the root of e for each ordinary error that it makes beyond the best one. Early and late in the night are learned apart.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dawnline.outlook.night_rules import RULES
 from dawnline.state import Stateful
 
 FORGETTING: Final = 0.97  # a night
-SHARPNESS: Final = 1.0
+SHARPNESS: Final = 0.5
 LEAST_SCALE: Final = 0.003  # pH; finer than a probe shows
 
 

@@ -24,7 +24,10 @@ BACK: Final = (1, 4)  # phases
 FROM_PHASE: Final = 1  # "all the phases before": from two hours before sunset
 FLOORS: Final = (0.1, 0.12, 0.15)  # pH beyond the usual fall
 BELOW_USUAL: Final = 0.05  # pH below the usual level that a departure lies
-RATE_BACK: Final = 3  # phases over which the surplus is measured
+RATES_BACK: Final = (
+    1,
+    3,
+)  # phases over which the surplus is measured; the smaller counts: a pulse that is over is over
 
 Profile = Sequence[float | None]
 
@@ -63,8 +66,7 @@ def departure(night: Night, at: int, value: float, tonight: Profile, earlier: Se
         scale = MAD_TO_SD * median([abs(fall - usual) for fall in falls]) * (1.0 + 2.0 / len(falls))
         ratio = (before - value - max(usual, 0.0)) / max(floor, SCALES * scale)
         if ratio > best.ratio:
-            since = night.time_of(base) if base >= 3 else night.sunset - (3 - base) * HOUR_MS
-            best = Departure(ratio, before - value, usual, since, 0.0)
+            best = Departure(ratio, before - value, usual, night.time_of(base), 0.0)
     return best._replace(surplus=_surplus(night, at, value, tonight, earlier)) if best.ratio else best
 
 
@@ -72,7 +74,7 @@ def going_on(ordinary: float, surplus: float, hours: float) -> float:
     """The low [pH] where `ordinary` would be it, had not a surplus [per hour] gone on for `hours`.
 
     >>> round(going_on(6.8, 0.1, 7.0), 2), going_on(6.8, 0.0, 7.0)
-    (6.41, 6.8)
+    (6.42, 6.8)
     """
     return ph_of(carbon_of(ordinary) + surplus * relaxing(EXCHANGE_PER_HOUR, hours)) if surplus > 0 else ordinary
 
@@ -85,17 +87,19 @@ def _falls(earlier: Sequence[Profile], base: int, phase: float) -> list[float]:
 def _surplus(night: Night, at: int, value: float, tonight: Profile, earlier: Sequence[Profile]) -> float:
     """Inorganic carbon per alkalinity and hour gained beyond the usual, over the last phases."""
     phase = night.phase(at)
-    for base in range(max(int(phase) - RATE_BACK, 0), int(phase)):
-        before = tonight[base]
+    rates = []
+    for back in RATES_BACK:
+        base = int(phase) - back
+        before = tonight[base] if base >= 0 else None
         if before is None:
-            continue
+            return 0.0
         usual = [
             carbon_of(v) - carbon_of(b)
             for b, v in ((profile[base], value_at(profile, phase)) for profile in earlier)
             if b is not None and v is not None
         ]
-        since = night.time_of(base) if base >= 3 else night.sunset - (3 - base) * HOUR_MS
-        if usual and at > since:
-            gained = carbon_of(value) - carbon_of(before) - median(usual)
-            return max(gained, 0.0) * HOUR_MS / (at - since)
-    return 0.0
+        if not usual:
+            return 0.0
+        gained = carbon_of(value) - carbon_of(before) - median(usual)
+        rates.append(gained * HOUR_MS / max(at - night.time_of(base), 1))
+    return max(min(rates), 0.0)

@@ -42,12 +42,14 @@ class Night(NamedTuple):
         return EVENING + DARK + MORNING * (at - self.sunrise) / MORNING_MS
 
     def time_of(self, phase: float) -> int:
-        """The time [ms] of a phase of the dark or the morning: the inverse of `phase`.
+        """The time [ms] of a phase: the inverse of `phase`.
 
         >>> night = Night(0, 3 * HOUR_MS, 8 * HOUR_MS, 12 * HOUR_MS, "2026-06-08")
         >>> night.time_of(11.0) == 4 * HOUR_MS, night.time_of(22.0) == 10 * HOUR_MS
         (True, True)
         """
+        if phase < EVENING:
+            return round(self.sunset + (phase - EVENING) * HOUR_MS)
         if phase < EVENING + DARK:
             return round(self.sunset + (phase - EVENING) / DARK * (self.sunrise - self.sunset))
         return round(self.sunrise + (phase - EVENING - DARK) / MORNING * MORNING_MS)

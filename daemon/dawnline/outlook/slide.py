@@ -21,9 +21,10 @@ from dawnline.state import Stateful
 
 SHOWN_MS: Final = 20 * 60_000  # a forecast at least so often
 SURE: Final = 0.5  # share of the way from the forecast to its upper bound that lies below the limit on a usual night
-RISEN: Final = 0.05  # pH above the low so far: it is over
 CALM_RATIO: Final = 0.5
 CALM_MARGIN: Final = 0.1  # pH above the limit
+RECENT_NIGHTS: Final = 7  # a night that departs leads below the lows of all of them
+LOWER: Final = 0.05  # by so much [pH]
 NAMED_LOWS: Final = 3
 
 
@@ -103,12 +104,13 @@ class Slide(Stateful):
     def _level(self, outlook: Outlook, error: float) -> int:
         limit = self._limit()
         low = outlook.low - error
-        if outlook.value > outlook.low + RISEN and outlook.low_at <= outlook.at:
+        if outlook.low_at < outlook.at:  # the low is reached
             return min(self.level, 1)
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
         if low + sure * (outlook.low_p90 - outlook.low) < limit:
             return 3
-        if outlook.ratio >= 1.0:
+        lower = low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER
+        if outlook.ratio >= 1.0 and lower and not self.tonight.is_day(outlook.at):
             return 2
         return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)
 

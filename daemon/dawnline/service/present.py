@@ -33,6 +33,7 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
     zone, now = settings.pond.zone, pipeline.now
     probes: dict[str, Any] = {}
     today: list[dict[str, Any]] = []
+    tonight: list[dict[str, Any]] = []
     for name, watch in pipeline.watches.items():
         probe: dict[str, Any] = {
             "quantity": watch.quantity,
@@ -54,12 +55,15 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
             probe["swing_24h"] = rounded(watch.swing.figure(now))
             day = None if pipeline.unset.since is not None else watch.rhythm.so_far(now, watch.interval)
             today += [] if day is None else [day_line(day, zone)]
+            night = watch.slide.body()
+            tonight += [] if night is None else [night]
         probes[name] = probe
     return {
         "time": iso(now, zone),
         "clock_set": pipeline.unset.since is None,
         "probes": probes,
         "today": today,
+        "tonight": tonight,
         "alarms": open_alarms(pipeline, settings),
     }
 
@@ -153,6 +157,8 @@ def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
     for day in data["today"][:1]:
         for key, name in (("dawn_low", "dawn-low"), ("dusk_high", "dusk-high"), ("swing", "swing")):
             values[f"pond/{name}"] = "" if day[key] is None else f"{day[key]:.2f}"
+    for name, key in (("tonight-low", "low"), ("tonight-low-p10", "low_p10"), ("tonight-low-p90", "low_p90")):
+        values[f"pond/{name}"] = "".join(f"{night[key]:.2f}" for night in data["tonight"][:1])
     shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]
     values["alarms/count"] = str(len(shown))
     values["alarms/priority"] = max((row["priority"] for row in shown), key=PRIORITIES.index, default="none")
