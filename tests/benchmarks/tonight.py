@@ -30,7 +30,7 @@ from zoneinfo import ZoneInfo
 from records import PLACES, rows
 
 from dawnline import recording
-from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Day, Forecast, Transition
 from dawnline.outlook.settings import PondSettings
 from dawnline.outlook.watch import PhWatch
@@ -142,8 +142,8 @@ def show_forecast(name: str, groups: list[list[Night]]) -> Counter[tuple[int, st
         best = min(means["last"], means["drop"], means["half"])
         p90 = sorted(joined["tonight"])[int(0.9 * len(joined["tonight"]))]
         print(
-            f"{name:<28} +{hour} h {len(joined['tonight']):4} nights  last {means['last']:.4f}  drop {means['drop']:.4f}  "
-            f"half {means['half']:.4f}  tonight {means['tonight']:.4f} ({means['tonight'] / best:.2f} of the best), "
+            f"{name:<28} +{hour} h {len(joined['tonight']):4} nights  last {means['last']:.4f}  "
+            f"drop {means['drop']:.4f}  half {means['half']:.4f}  tonight {means['tonight']:.4f} ({means['tonight'] / best:.2f} of the best), "
             f"p90 {p90:.3f}; below {means['below']:.0%}, above {means['above']:.0%}"
         )
         counts.update({(hour, "n"): len(joined["below"]), (hour, "below"): int(sum(joined["below"]))})
@@ -177,7 +177,8 @@ def measure_forecast(data: Path | None, seeds: range) -> None:
     for hour in HOURS:
         total = counts[hour, "n"] or 1
         print(
-            f"all together +{hour} h: below {counts[hour, 'below'] / total:.1%}, above {counts[hour, 'above'] / total:.1%}"
+            f"all together +{hour} h: below {counts[hour, 'below'] / total:.1%}, "
+            f"above {counts[hour, 'above'] / total:.1%}"
         )
 
 

@@ -191,7 +191,7 @@ class PhWatch(Watch):
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
         """As `Watch.finding`, for the pH alarms too."""
-        value, limits, seen = self.current, self.limits, self.current_at
+        value = self.current
         if alarm == "calibration-due":
             text = "; ".join(self.electrode.reasons) or "calibrated"
             return Finding(alarm, self.probe, at, condition, None, text)
@@ -206,14 +206,18 @@ class PhWatch(Watch):
         if alarm == "night-slide":
             return self.slide.finding(condition, at)
         value -= self.doubt.hand.error(at)
-        if alarm == "wide-swing":
-            swing = self.swing.figure(at)
-            text = "" if swing is None else f"pH moved by {swing:.2f} in 24 hours; {limits.swing_wide:g} is wide"
-            return Finding(alarm, self.probe, at, condition, swing, text, observed_at=seen)
-        if alarm == "sudden-drop":
-            text = self.drop.evidence() if self.drop.worst else f"the fall has ended, at pH {value:.2f}"
-            return Finding(alarm, self.probe, at, condition, value, text, since=self.drop.since, observed_at=seen)
+        if alarm in ("wide-swing", "sudden-drop"):
+            return self._movement(alarm, condition, at, value)
         return self._beyond_a_limit(alarm, condition, at, value)
+
+    def _movement(self, alarm: str, condition: Condition, at: int, value: float) -> Finding:
+        seen = self.current_at
+        if alarm == "wide-swing":
+            swing, wide = self.swing.figure(at), self.limits.swing_wide
+            text = "" if swing is None else f"pH moved by {swing:.2f} in 24 hours; {wide:g} is wide"
+            return Finding(alarm, self.probe, at, condition, swing, text, observed_at=seen)
+        text = self.drop.evidence() if self.drop.worst else f"the fall has ended, at pH {value:.2f}"
+        return Finding(alarm, self.probe, at, condition, value, text, since=self.drop.since, observed_at=seen)
 
     def _beyond_a_limit(self, alarm: str, condition: Condition, at: int, value: float) -> Finding:
         limits, seen = self.limits, self.current_at

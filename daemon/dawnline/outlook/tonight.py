@@ -71,7 +71,7 @@ class Tonight(Stateful):
 
     def __init__(self, sun: Sun) -> None:
         self.sun = sun
-        # A night each, the oldest first: low, its phase, how far it departed (None where unknown), the pH at each phase.
+        # A night each, the oldest first: low, its phase, how far it departed (None: unknown), the pH at each phase.
         self.nights: list[tuple[float | None, ...]] = []
         self.parts = {str(part): Part() for part in range(PARTS)}
         self.opened = -1  # a time of the night under way [ms]
