@@ -7,19 +7,20 @@ in one go.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from operator import index
 from typing import Any, Final, TypeAlias
 
+from dawnline.acting import Acting
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.duration import DAY_MS, MINUTE_MS
-from dawnline.electrode.calibration import IDEAL, Point
+from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.electrode import Electrode
 from dawnline.electrode.settings import CalibrationSettings
-from dawnline.errors import InputError
-from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem, Verdict
-from dawnline.logbook import acts
+from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem
+from dawnline.outlook.buffer_watch import ALARM as BUFFER_ALARM
+from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.reach import Reach
@@ -33,7 +34,7 @@ from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
-STATE_VERSION: Final = 1
+STATE_VERSION: Final = 2
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
@@ -42,7 +43,7 @@ Probe: TypeAlias = tuple[str, str, int | None, tuple[float, float] | None]
 """Name, quantity, interval [ms] and span of one probe."""
 
 
-class Pipeline:
+class Pipeline(Acting):
     """The state of one pond's watch. Not thread-safe: one thread runs the fold."""
 
     def __init__(
@@ -74,11 +75,13 @@ class Pipeline:
                 self.watches[name] = Thermometer(name, judge)
             else:
                 self.watches[name] = Watch(name, quantity, judge)
-        self._ph = [watch for watch in self.watches.values() if isinstance(watch, PhWatch)]
+        self.ph = [watch for watch in self.watches.values() if isinstance(watch, PhWatch)]
         self._thermometers = [watch for watch in self.watches.values() if isinstance(watch, Thermometer)]
         self._warming: dict[str, list[Electrode]] = {}
         for name, thermometer in thermometers.items():
             self._warming.setdefault(thermometer, []).append(self._ph_watch(name).electrode)
+        self.pond = pond
+        self.buffer = BufferWatch([watch.probe for watch in self.ph], sun, limits or LimitSettings())
         self._strangers: set[str] = set()
 
     # ------------------------------------------------------------ the fold
@@ -91,7 +94,7 @@ class Pipeline:
             return effects
         effects = self.advance(event.at)
         if isinstance(event, Act):
-            self._act(event, effects)
+            self.act(event, effects)
         elif isinstance(event, Delivered):
             self.reach.take(event)
         return effects
@@ -118,7 +121,7 @@ class Pipeline:
     def finish(self) -> list[Effect]:
         """The input has ended: the running days, marked partial. Changes nothing that a later event relies on."""
         effects: list[Effect] = []
-        for watch in self._ph:
+        for watch in self.ph:
             day = watch.rhythm.so_far(self.now, watch.interval)
             effects += [day] if day is not None else []
         return effects
@@ -154,105 +157,24 @@ class Pipeline:
             for alarm, condition in watch.conditions(at, desk.deadbands):
                 if condition is not _CLEAR or (alarm, name) in memory:
                     effects += desk.see(self.unset.marked(watch.finding(alarm, condition, at)))
+        self._buffer(at, effects)
+
+    def _buffer(self, at: int, effects: list[Effect]) -> None:
+        """Once a morning the buffer line; its alarm by day. Not while time is provisional."""
+        if self.unset.since is not None:
+            return
+        effects += self.buffer.minute(at, self.ph, self._thermometers)
+        if self.buffer.condition == Condition.MET or (BUFFER_ALARM, None) in self.desk.memory:
+            finding = self.buffer.finding(at)
+            effects += [] if finding is None else self.desk.see(finding)
 
     def _compare(self, at: int) -> None:
         """What the probes of one pond say of one another."""
-        if len(self._ph) > 1:
-            compare(self._ph, at)
+        if len(self.ph) > 1:
+            compare(self.ph, at)
         if any(thermometer.leapt() for thermometer in self._thermometers):
-            for watch in self._ph:
+            for watch in self.ph:
                 watch.sick.thermometer_moved(at)
-
-    # ------------------------------------------------------------ acts
-
-    def _act(self, act: Act, effects: list[Effect]) -> None:
-        try:
-            entry = acts.read(act.kind, act.body)
-            at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
-            said = self._in_buffers(act, entry) if at_buffers else _ACCEPTED.get(act.kind, "noted")
-            effects += self._do(act, entry)
-        except InputError as error:
-            effects.append(Verdict(act, accepted=False, text=str(error)))
-        else:
-            effects.append(Verdict(act, accepted=True, text=said))
-
-    def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
-        """What follows from an act, beyond its being noted."""
-        desk = self.desk
-        match entry:
-            case acts.Acknowledge():
-                return desk.acknowledge(entry.id, act.at, act.actor)
-            case acts.Shelve():
-                return desk.shelve(entry.id, act.at, act.at + entry.for_, act.actor)
-            case acts.Unshelve():
-                return desk.unshelve(entry.id, act.at, act.actor)
-            case acts.HandTest(ph=float() as by_hand):
-                for watch in self._ph:
-                    watch.tested(act.at, by_hand)
-            case acts.AtProbe():
-                return self._out(entry, act, remove=act.kind == "out-of-service")
-            case acts.ReturnProbe():
-                back = self._watch(entry.probe)
-                back.out_until = min(back.out_until, act.at)
-                if isinstance(back, PhWatch):
-                    back.electrode.end(act.at)
-                return desk.give_back(self._keys(entry.probe), act.at, act.actor)
-        return self._explained(act) if act.kind in acts.EXPLAINED else []
-
-    def _explained(self, act: Act) -> list[Effect]:
-        """A known act at the water: what it sets off is no alarm, and no fall is counted across it."""
-        names, lasting = acts.EXPLAINED[act.kind]
-        keys: list[tuple[str, str | None]] = []
-        for name, watch in self.watches.items():
-            watch.forget(act.at + lasting)
-            keys += [key for key in self._keys(name) if key[0] in names]
-        return self.desk.suppress(keys, act.at, act.at + lasting, act.actor)
-
-    def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
-        until, watch = act.at + entry.for_, self._watch(entry.probe)
-        if isinstance(entry, acts.Calibration) and entry.outcome:
-            self._ph_watch(entry.probe).electrode.begin(act.at, until)
-        watch.begin_maintenance(act.at, until)
-        cover = self.desk.remove if remove else self.desk.suppress
-        return cover(self._keys(entry.probe), act.at, until, act.actor)
-
-    def _in_buffers(self, act: Act, entry: acts.Entry) -> str:
-        """A probe has stood in buffer solutions: what was found, in words. Raises InputError where it is refused."""
-        if isinstance(entry, acts.BufferCheck):
-            point = Point(entry.buffer_ph, entry.measured, entry.temperature_c)
-            return self._ph_watch(entry.probe).electrode.check(point, act.at)
-        assert isinstance(entry, acts.Calibrated)
-        watch = self._ph_watch(entry.probe)
-        before = watch.electrode.in_force
-        said = watch.electrode.calibrate([Point(*triple) for triple in entry.points], act.at)
-        if watch.current is not None:
-            celsius = watch.electrode.celsius
-            change = watch.electrode.in_force.ph(before.measured(watch.current, celsius), celsius) - watch.current
-            watch.rebase(change, act.at)
-        return said
-
-    def recall(self, done: Iterable[Act]) -> None:
-        """Calibrations and checks from before the memory begins, for a memory that is built anew: only they outlast
-        weeks. What was refused then is to be left out.
-        """
-        for act in done:
-            if act.kind in ("calibrated", "buffer-check"):
-                self._act(act, [])
-
-    def _ph_watch(self, probe: str) -> PhWatch:
-        watch = self._watch(probe)
-        if not isinstance(watch, PhWatch):
-            raise InputError(f"{probe} measures {watch.quantity.replace('_', ' ')}: only a pH probe can be calibrated")
-        return watch
-
-    def _watch(self, probe: str) -> Watch:
-        if probe not in self.watches:
-            raise InputError(f"no probe is named {probe!r}; there are: {', '.join(self.watches)}")
-        return self.watches[probe]
-
-    def _keys(self, probe: str) -> list[tuple[str, str | None]]:
-        """Every alarm that this probe can raise."""
-        return [(alarm, probe) for alarm, _ in self.watches[probe].conditions(self.now, self.desk.deadbands)]
 
     # ------------------------------------------------------------ memory
 
@@ -264,6 +186,7 @@ class Pipeline:
             "next_minute": self.next_minute,
             "desk": self.desk.save(),
             "reach": self.reach.save(),
+            "buffer": self.buffer.save(),
             "watches": {name: watch.save() for name, watch in self.watches.items()},
         }
 
@@ -279,19 +202,10 @@ class Pipeline:
             self.now, self.next_minute = index(saved["now"]), index(saved["next_minute"])
             self.desk.restore(saved["desk"])
             self.reach.restore(saved["reach"])
+            if "buffer" in saved:
+                self.buffer.restore(saved["buffer"])
             for name, watch in self.watches.items():
                 if name in saved["watches"]:
                     watch.restore(saved["watches"][name])
         except (LookupError, TypeError, AttributeError, ArithmeticError, OSError) as error:
             raise ValueError(f"saved state has another shape ({error!r})") from error
-
-
-_ACCEPTED: Final = {
-    "acknowledge": "acknowledged",
-    "shelve": "shelved",
-    "unshelve": "shown again",
-    "out-of-service": "out of service; it returns by itself when the time is over",
-    "cleaning": "noted; the probe's alarms are suppressed meanwhile",
-    "calibration": "noted; the probe's alarms are suppressed meanwhile",
-    "return": "back in service",
-}

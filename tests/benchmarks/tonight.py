@@ -143,7 +143,8 @@ def show_forecast(name: str, groups: list[list[Night]]) -> Counter[tuple[int, st
         p90 = sorted(joined["tonight"])[int(0.9 * len(joined["tonight"]))]
         print(
             f"{name:<28} +{hour} h {len(joined['tonight']):4} nights  last {means['last']:.4f}  "
-            f"drop {means['drop']:.4f}  half {means['half']:.4f}  tonight {means['tonight']:.4f} ({means['tonight'] / best:.2f} of the best), "
+            f"drop {means['drop']:.4f}  half {means['half']:.4f}  "
+            f"tonight {means['tonight']:.4f} ({means['tonight'] / best:.2f} of the best), "
             f"p90 {p90:.3f}; below {means['below']:.0%}, above {means['above']:.0%}"
         )
         counts.update({(hour, "n"): len(joined["below"]), (hour, "below"): int(sum(joined["below"]))})

@@ -140,7 +140,7 @@ def test_the_days_as_the_contract_has_them(filled: Path, call: Any, replay: Any)
     assert head == {"event": "review", "version": 1, "pond": "Heron Lane", "from": "2026-06-04", "to": "2026-06-10"}
     days = [row for row in rows if row["event"] == "day"]
     live = [row for row in replay(RECORDING, "--json").lines if row["event"] == "day"]
-    live[0].pop("version")
+    live[0].pop("version", None)  # where a day comes first of all
     assert days == live  # the running day as well
 
 

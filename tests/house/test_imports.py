@@ -27,6 +27,7 @@ PURE = (
     "dawnline.logbook",
     "dawnline.review",
     "dawnline.rollup",
+    "dawnline.acting",
     "dawnline.pipeline",
     "dawnline.probes.dialects",
     "dawnline_simulator.pond",

@@ -153,6 +153,26 @@ CATALOGUE: Final[dict[str, Alarm]] = {
             60 * MINUTE_MS,
         ),
         Alarm(
+            "buffer-running-out",
+            "low",
+            "The buffer is running out",
+            "Night by night the filter, rain and decay use up the water's buffer (KH). While some is left the pH looks "
+            "calm; once it is gone the pH falls within a few nights. There is time to act by day and without hurry.",
+            "A forecast from this pond's dawn lows of the last weeks, true eight times in ten within the range given. "
+            "A slow rise in feed or fish, or a probe that drifts, looks the same.",
+            (
+                "Test KH by hand and log it: it settles the matter, and the forecast is narrower from then on.",
+                "Check the probe in a buffer solution, the more so where the date moves from day to day.",
+                "If KH is low: raise it slowly over days, with bicarbonate as its label says, or by part water changes "
+                "with water of higher KH. Log what you do; the forecast reckons with it.",
+                "Feed less until KH is back. Look at the shell or coral in the filter: is it coated?",
+                "Test ammonia: a filter that runs out of buffer stops working.",
+            ),
+            (_NO_CHASE, _NO_MIX),
+            0,
+            DAY_MS,
+        ),
+        Alarm(
             "wide-swing",
             "low",
             "pH swings widely",

@@ -10,6 +10,7 @@ from typing import Any
 from dawnline.cli.alarm_row import alarm_row
 from dawnline.cli.present import Present, find_present
 from dawnline.duration import show_duration
+from dawnline.outlook.buffer_words import status_line
 from dawnline.quantity import QUANTITIES
 from dawnline.settings import find_config, load
 
@@ -46,6 +47,7 @@ def _lines(present: Present) -> list[str]:
     for day in data["today"]:
         lines.append(_today(day))
     lines += [_tonight(night) for night in data.get("tonight", [])]
+    lines += [f"  {'buffer':<10} {status_line(data['buffer'])}"] if data.get("buffer") else []
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]

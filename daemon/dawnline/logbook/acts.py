@@ -45,6 +45,7 @@ class HandTest(Entry):
     """A water test by hand: at least one figure."""
 
     kh_dkh: Annotated[float, Field(ge=0, le=60)] | None = None
+    kh_step_dkh: Annotated[float, Field(gt=0, le=5)] | None = None  # what one drop of the kit stands for
     gh_dgh: Annotated[float, Field(ge=0, le=100)] | None = None
     ph: Annotated[float, Field(ge=2, le=12)] | None = None
     temperature_c: Annotated[float, Field(ge=-2, le=45)] | None = None
@@ -55,7 +56,7 @@ class HandTest(Entry):
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
-        if not self.model_fields_set - {"note"}:
+        if not self.model_fields_set - {"note", "kh_step_dkh"}:
             raise ValueError("a hand test needs at least one figure, such as kh_dkh=3 or ph=7.4")
         return self
 

@@ -95,6 +95,15 @@ class Rhythm(Stateful):
         """The median of this pond's dawn lows, once five are known."""
         return sorted(self.lows)[len(self.lows) // 2] if len(self.lows) >= 5 else None
 
+    @property
+    def dawn_low(self) -> tuple[int, float] | None:
+        """The running day's dawn low so far, its time [ms] and pH, once enough of its window is covered."""
+        day = self.day
+        if day is None or self.low is None or self.low_at is None:
+            return None
+        covered = self.dawn_held >= LEAST_COVERAGE * (day.dawn[1] - day.dawn[0])
+        return (self.low_at, self.low) if covered else None
+
     def _open(self, day: PondDay) -> None:
         self.day, self.day_start = day, day.start
         self.counted_to = max(self.counted_to, day.start)

@@ -64,6 +64,7 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         "probes": probes,
         "today": today,
         "tonight": tonight,
+        "buffer": {**pipeline.buffer.latest, **pipeline.buffer.evidence},
         "alarms": open_alarms(pipeline, settings),
     }
 

@@ -1,0 +1,130 @@
+"""What follows from what people do: acts on alarms, at probes, at the water. The fold (pipeline.py) builds on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from dawnline.alarms.desk import Desk
+from dawnline.electrode.calibration import Point
+from dawnline.errors import InputError
+from dawnline.event import Act, Effect, Verdict
+from dawnline.logbook import acts
+from dawnline.outlook.buffer_acts import enter
+from dawnline.outlook.buffer_watch import BufferWatch
+from dawnline.outlook.ph_watch import PhWatch
+from dawnline.outlook.settings import PondSettings
+from dawnline.outlook.watch import Watch
+
+
+class Acting:
+    """The acts of one pond's watch; `Pipeline` makes what they act upon."""
+
+    now: int
+    pond: PondSettings
+    desk: Desk
+    watches: dict[str, Watch]
+    ph: list[PhWatch]
+    buffer: BufferWatch
+
+    def act(self, act: Act, effects: list[Effect]) -> None:
+        """Take one act: what follows from it, and the verdict on it."""
+        try:
+            entry = acts.read(act.kind, act.body)
+            at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
+            said = self._in_buffers(act, entry) if at_buffers else _ACCEPTED.get(act.kind, "noted")
+            effects += self._do(act, entry)
+            enter(self.buffer, act.kind, entry, act.at, self.pond)
+        except InputError as error:
+            effects.append(Verdict(act, accepted=False, text=str(error)))
+        else:
+            effects.append(Verdict(act, accepted=True, text=said))
+
+    def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
+        """What follows from an act, beyond its being noted."""
+        desk = self.desk
+        match entry:
+            case acts.Acknowledge():
+                return desk.acknowledge(entry.id, act.at, act.actor)
+            case acts.Shelve():
+                return desk.shelve(entry.id, act.at, act.at + entry.for_, act.actor)
+            case acts.Unshelve():
+                return desk.unshelve(entry.id, act.at, act.actor)
+            case acts.HandTest(ph=float() as by_hand):
+                for watch in self.ph:
+                    watch.tested(act.at, by_hand)
+            case acts.AtProbe():
+                return self._out(entry, act, remove=act.kind == "out-of-service")
+            case acts.ReturnProbe():
+                back = self._watch(entry.probe)
+                back.out_until = min(back.out_until, act.at)
+                if isinstance(back, PhWatch):
+                    back.electrode.end(act.at)
+                return desk.give_back(self._keys(entry.probe), act.at, act.actor)
+        return self._explained(act) if act.kind in acts.EXPLAINED else []
+
+    def _explained(self, act: Act) -> list[Effect]:
+        """A known act at the water: what it sets off is no alarm, and no fall is counted across it."""
+        names, lasting = acts.EXPLAINED[act.kind]
+        keys: list[tuple[str, str | None]] = []
+        for name, watch in self.watches.items():
+            watch.forget(act.at + lasting)
+            keys += [key for key in self._keys(name) if key[0] in names]
+        return self.desk.suppress(keys, act.at, act.at + lasting, act.actor)
+
+    def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
+        until, watch = act.at + entry.for_, self._watch(entry.probe)
+        if isinstance(entry, acts.Calibration) and entry.outcome:
+            self._ph_watch(entry.probe).electrode.begin(act.at, until)
+        watch.begin_maintenance(act.at, until)
+        cover = self.desk.remove if remove else self.desk.suppress
+        return cover(self._keys(entry.probe), act.at, until, act.actor)
+
+    def _in_buffers(self, act: Act, entry: acts.Entry) -> str:
+        """A probe has stood in buffer solutions: what was found, in words. Raises InputError where it is refused."""
+        if isinstance(entry, acts.BufferCheck):
+            point = Point(entry.buffer_ph, entry.measured, entry.temperature_c)
+            return self._ph_watch(entry.probe).electrode.check(point, act.at)
+        assert isinstance(entry, acts.Calibrated)
+        watch = self._ph_watch(entry.probe)
+        before = watch.electrode.in_force
+        said = watch.electrode.calibrate([Point(*triple) for triple in entry.points], act.at)
+        if watch.current is not None:
+            celsius = watch.electrode.celsius
+            change = watch.electrode.in_force.ph(before.measured(watch.current, celsius), celsius) - watch.current
+            watch.rebase(change, act.at)
+        return said
+
+    def recall(self, done: Iterable[Act]) -> None:
+        """Calibrations and checks from before the memory begins, for a memory that is built anew: only they outlast
+        weeks. What was refused then is to be left out.
+        """
+        for act in done:
+            if act.kind in ("calibrated", "buffer-check"):
+                self.act(act, [])
+
+    def _ph_watch(self, probe: str) -> PhWatch:
+        watch = self._watch(probe)
+        if not isinstance(watch, PhWatch):
+            raise InputError(f"{probe} measures {watch.quantity.replace('_', ' ')}: only a pH probe can be calibrated")
+        return watch
+
+    def _watch(self, probe: str) -> Watch:
+        if probe not in self.watches:
+            raise InputError(f"no probe is named {probe!r}; there are: {', '.join(self.watches)}")
+        return self.watches[probe]
+
+    def _keys(self, probe: str) -> list[tuple[str, str | None]]:
+        """Every alarm that this probe can raise."""
+        return [(alarm, probe) for alarm, _ in self.watches[probe].conditions(self.now, self.desk.deadbands)]
+
+
+_ACCEPTED: Final = {
+    "acknowledge": "acknowledged",
+    "shelve": "shelved",
+    "unshelve": "shown again",
+    "out-of-service": "out of service; it returns by itself when the time is over",
+    "cleaning": "noted; the probe's alarms are suppressed meanwhile",
+    "calibration": "noted; the probe's alarms are suppressed meanwhile",
+    "return": "back in service",
+}

@@ -1,0 +1,146 @@
+"""The diary of one probe's buffer line: its dawn lows, and what was done or measured between them."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator, Mapping
+from statistics import median
+from typing import Final, NamedTuple
+
+from dawnline.duration import DAY_MS
+from dawnline.outlook import buffer_course, level
+from dawnline.outlook.buffer_course import warm_days
+from dawnline.outlook.buffer_odds import Record
+from dawnline.state import Stateful
+
+NIGHTS_FITTED: Final = 40
+ENTRIES_KEPT: Final = 200
+# pH by which an act may move the level beside what it does to alkalinity; common sense, no source.
+ACT_SD: Final = 0.02
+FEED_SD: Final = 0.05
+CALIBRATED_SD: Final = 0.015
+
+
+class Night(NamedTuple):
+    """One dawn low [pH] with the water's temperature [degC], where there is a thermometer."""
+
+    at: int
+    low: float
+    water_c: float | None
+
+
+class Entry(NamedTuple):
+    """What happened: `kind` is a key of `_LEVEL` or `_COURSE`, the meaning of `a` and `b` is told there."""
+
+    at: int
+    kind: str
+    a: float = 0.0
+    b: float = 0.0
+
+
+class Oddity(NamedTuple):
+    """Something found in the lows themselves at the night of `at`: the level stepped, or that night alone was odd."""
+
+    at: int
+    stepped: bool
+    sd: float
+
+
+# What an entry is to the level: its mark, and the sd [pH] of the step it brings; None where `a` says it ...
+_LEVEL: Final[dict[str, tuple[int, float | None]]] = {
+    "checked": (level.CHECK, 0.0),  # `a` is the error of the probe [pH]
+    "calibrated": (level.RESET, CALIBRATED_SD),
+    "cleaned": (level.PROBE_STEP, None),
+    "stepped": (level.POND_STEP, None),
+    "diluted": (level.POND_STEP, ACT_SD),
+    "added": (level.POND_STEP, ACT_SD),
+    "rained": (level.POND_STEP, ACT_SD),
+    "fed": (level.POND_STEP, FEED_SD),
+}
+# ... and to the course of the buffer.
+_COURSE: Final = {
+    "diluted": buffer_course.DILUTED,  # share exchanged, alkalinity of the new water [meq/L]
+    "added": buffer_course.ADDED,  # alkalinity added [meq/L]
+    "rained": buffer_course.TIMES,  # share of alkalinity that is left
+    "fed": buffer_course.FED,  # feed before over feed after
+    "tested": buffer_course.TEST,  # bounds of KH [meq/L]
+}
+
+
+class Diary(Stateful):
+    """Months of nights and acts, never of readings."""
+
+    KEPT = ("nights", "entries")
+
+    def __init__(self) -> None:
+        self.nights: deque[tuple[int, float, float | None]] = deque(maxlen=NIGHTS_FITTED)
+        self.entries: deque[tuple[int, str, float, float]] = deque(maxlen=ENTRIES_KEPT)
+
+    def night(self, at: int, low: float, water_c: float | None) -> None:
+        """One more dawn low [pH], with the water's temperature [degC]."""
+        self.nights.append((at, low, water_c))
+
+    def enter(self, at: int, kind: str, a: float = 0.0, b: float = 0.0) -> None:
+        """One more act or measurement; the meaning of `a` and `b` stands beside `_LEVEL` and `_COURSE`."""
+        self.entries.append((at, kind, a, b))
+
+    @property
+    def water_c(self) -> float | None:
+        """The water of the last nights [degC]; None without a thermometer."""
+        warm = [water for _, _, water in list(self.nights)[-3:] if water is not None]
+        return median(warm) if warm else None
+
+    def record(self, oddities: Mapping[int, Oddity]) -> Record:
+        """The diary as the model wants it."""
+        record = Record([low for _, low, _ in self.nights])
+        timeline = self._timeline()
+        self._forward(timeline, oddities, record)
+        self._backward(timeline, record)
+        return record
+
+    def _timeline(self) -> list[Night | Entry]:
+        """Nights and what happened since the first of them, in order of time."""
+        nights = [Night(*row) for row in self.nights]
+        first = nights[0].at if nights else 0
+        entries = [Entry(*row) for row in self.entries if row[0] > first]
+        return sorted([*nights, *entries], key=lambda row: (row.at, isinstance(row, Entry)))
+
+    def _forward(self, timeline: list[Night | Entry], oddities: Mapping[int, Oddity], record: Record) -> None:
+        now_c, before = self.water_c, None
+        for row in timeline:
+            days = 0.0 if before is None else (row.at - before) / DAY_MS
+            if isinstance(row, Night):
+                odd = oddities.get(row.at)
+                if odd is not None and odd.stepped:
+                    record.level_marks.append(level.Mark(level.POND_STEP, 0.0, 0.0, odd.sd))
+                warmer = 0.0 if row.water_c is None or now_c is None else row.water_c - now_c
+                extra = odd.sd if odd is not None and not odd.stepped else 0.0
+                record.level_marks.append(level.Mark(level.NIGHT, days, warmer, extra))
+            elif row.kind in _LEVEL:
+                mark, sd = _LEVEL[row.kind]
+                record.level_marks.append(level.Mark(mark, days, row.a, row.a if sd is None else sd))
+            else:
+                continue
+            before = row.at
+
+    def _backward(self, timeline: list[Night | Entry], record: Record) -> None:
+        later = timeline[-1].at if timeline else 0
+        for row, water_c in self._with_water(timeline):
+            days = warm_days((later - row.at) / DAY_MS, water_c)
+            if isinstance(row, Night):
+                record.course_marks.append(buffer_course.Mark(buffer_course.NIGHT, days))
+            elif row.kind in _COURSE:
+                record.course_marks.append(buffer_course.Mark(_COURSE[row.kind], days, row.a, row.b))
+                if row.kind == "tested":
+                    record.tests.append((row.a, row.b))
+            else:
+                continue
+            later = row.at
+
+    def _with_water(self, timeline: list[Night | Entry]) -> Iterator[tuple[Night | Entry, float | None]]:
+        """Backward, each with the temperature of the stretch that follows it."""
+        water = self.water_c
+        for row in reversed(timeline):
+            yield row, water
+            if isinstance(row, Night) and row.water_c is not None:
+                water = row.water_c

@@ -1,0 +1,177 @@
+"""The buffer line: the day on which the buffer will be gone, from one probe's dawn lows.
+
+At these pH values 10^pH is proportional to alkalinity over CO2, and late at night CO2 is near a balance that is much
+the same from night to night. So 10^(dawn low) falls on a straight line while pH looks calm, and then off a cliff:
+
+    dawn low = c + log10(1 - t / life) + g (T - T_now) + wander of the probe + noise,   t in warm days from now
+
+Design of the line: buffer_course.py (the curve), level.py (c, g, wander), buffer_odds.py (how likely each life is).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from typing import Final, Literal, NamedTuple, TypeAlias
+
+from dawnline.duration import DAY_MS
+from dawnline.outlook.buffer_course import trace, warm_days
+from dawnline.outlook.buffer_diary import Diary, Oddity
+from dawnline.outlook.buffer_odds import Odds
+from dawnline.outlook.buffer_steps import judged
+from dawnline.outlook.level import Level
+from dawnline.state import Stateful
+
+Trend: TypeAlias = Literal["falling", "steady", "rising", "unclear"]
+
+LEAST_NIGHTS: Final = 7
+RECENT_NIGHTS: Final = 5  # of the last ten days
+FARTHEST_DATE: Final = 10  # days ahead
+FALLING_DAYS: Final = 45.0  # warm days to zero: a slower fall is within what a probe wanders
+SURE: Final = 0.8
+COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no source
+EARLY, MIDDLE, LATE = 0.1, 0.5, 0.9
+
+
+class Outlook(NamedTuple):
+    """What one morning says. Days are counted from that day; None while nothing honest can be said.
+
+    `why_not` tells what keeps it from being evaluated. `fitted` has the line at each night [pH], `alkalinity` [meq/L]
+    is known only with tests of KH, `a_day` is the share of the present alkalinity used a day.
+    """
+
+    trend: Trend = "unclear"
+    central: int | None = None
+    earliest: int | None = None
+    latest: int | None = None
+    why_not: str = ""
+    bends: float = 0.0
+    a_day: float | None = None
+    alkalinity: float | None = None
+    fitted: tuple[float, ...] = ()
+    oddities: tuple[Oddity, ...] = ()
+
+
+class BufferLine(Stateful):
+    """The line of one probe; `limit` is ph_low [pH]."""
+
+    KEPT = ("diary", "feed_g_day", "fed")
+
+    def __init__(self, limit: float) -> None:
+        self.limit = limit
+        self.diary = Diary()
+        self.feed_g_day: float | None = None  # as the logbook last said
+        self.fed = True
+
+    def night(self, at: int, low: float, water_c: float | None = None) -> Outlook:
+        """Take a dawn low [pH] of `at` [ms], and the water's temperature [degC]; gives the morning's outlook."""
+        self.diary.night(at, low, water_c)
+        why_not = self._cannot(at)
+        if why_not:
+            return Outlook(why_not=why_not)
+        odds, oddities = judged(self.diary)
+        if not odds.likely:
+            return Outlook(why_not="the record contradicts the acts in the logbook: check their amounts")
+        return self._outlook(odds, tuple(oddities), low)
+
+    # ------------------------------------------------------------ acts and measurements
+
+    def checked(self, at: int, offset: float) -> None:
+        """The probe was checked in a buffer solution and read `offset` [pH] too much."""
+        self.diary.enter(at, "checked", offset)
+
+    def calibrated(self, at: int) -> None:
+        """The probe reads right from now on. Call `checked` first where its error was measured."""
+        self.diary.enter(at, "calibrated")
+
+    def cleaned(self, at: int, sd: float = 0.03) -> None:
+        """The probe's error may have moved by about `sd` [pH]."""
+        self.diary.enter(at, "cleaned", sd)
+
+    def stepped(self, at: int, sd: float) -> None:
+        """The pond's level may have moved by about `sd` [pH], with no change to the days left."""
+        self.diary.enter(at, "stepped", sd)
+
+    def tested(self, at: int, low_meq_l: float, high_meq_l: float) -> None:
+        """A test by hand found the alkalinity between two bounds [meq/L]."""
+        self.diary.enter(at, "tested", low_meq_l, high_meq_l)
+
+    def diluted(self, at: int, share: float, source_meq_l: float) -> None:
+        """A share of the water (0 to 1) was exchanged for water of another alkalinity [meq/L]."""
+        self.diary.enter(at, "diluted", min(share, 0.95), source_meq_l)
+
+    def added(self, at: int, meq_l: float) -> None:
+        """Alkalinity was added [meq/L]."""
+        self.diary.enter(at, "added", meq_l)
+
+    def rained(self, at: int, share_left: float) -> None:
+        """Rain thinned the alkalinity to a share of what it was (0 to 1)."""
+        self.diary.enter(at, "rained", max(share_left, 0.05))
+
+    def feeding(self, at: int, grams_a_day: float) -> None:
+        """Feed is now so much a day [g]; the buffer is used in proportion."""
+        before = self.feed_g_day
+        self.diary.enter(at, "fed", before / grams_a_day if before and grams_a_day else 1.0)
+        self.fed = grams_a_day > 0
+        self.feed_g_day = grams_a_day or before
+
+    # ------------------------------------------------------------ inside
+
+    def _cannot(self, at: int) -> str:
+        """Why nothing can be said, or an empty string."""
+        nights, water_c = self.diary.nights, self.diary.water_c
+        if not self.fed:
+            return "nothing is fed, so the buffer is hardly used"
+        if water_c is not None and water_c < COLD_C:
+            return f"the water is below {COLD_C:g} degC: filter and fish all but rest"
+        recent = sum(1 for night in nights if at - night[0] < 10 * DAY_MS)
+        if len(nights) < LEAST_NIGHTS or recent < RECENT_NIGHTS:
+            return f"too few nights: {len(nights)} known, {recent} of the last ten"
+        return ""
+
+    def _outlook(self, odds: Odds, oddities: tuple[Oddity, ...], low: float) -> Outlook:
+        best, pace = odds.best, warm_days(1.0, self.diary.water_c)
+        bends = odds.share(bends=True)
+        trend = _trend(odds)
+        found = Outlook(
+            trend,
+            bends=bends,
+            a_day=pace * sum(row.weight / row.course.life for row in odds.likely),
+            alkalinity=sum(row.weight * row.present for row in odds.likely) if odds.record.tests else None,
+            fitted=_fitted(odds),
+            oddities=oddities,
+        )
+        if trend != "falling" or bends > 0.5:
+            return found
+        if low < self.limit and best.fit.level < self.limit:
+            return found._replace(central=0, earliest=0, latest=0)
+        reached = odds.reached(self.limit, pace, bends=False)
+        early, middle, late = (_first(reached, odds_) for odds_ in (EARLY, MIDDLE, LATE))
+        if middle is not None and (middle > FARTHEST_DATE or late is None):
+            middle = None
+        return found._replace(central=middle, earliest=early, latest=late)
+
+
+def _trend(odds: Odds) -> Trend:
+    falling = odds.share(lives=(0.0, FALLING_DAYS))
+    rising = odds.share(lives=(-FALLING_DAYS, 0.0))
+    if falling > SURE:
+        return "falling"
+    if rising > SURE:
+        return "rising"
+    return "steady" if 1.0 - falling - rising > SURE else "unclear"
+
+
+def _first(reached: list[float], odds: float) -> int | None:
+    """The first day by which the limit is passed with these odds; None beyond the horizon."""
+    index = bisect_left(reached, odds)
+    return index + 1 if index < len(reached) else None
+
+
+def _fitted(odds: Odds) -> tuple[float, ...]:
+    """The likeliest line at each night [pH], in order of time: through the present level, less steps before it."""
+    best, record = odds.best, odds.record
+    traced = trace(best.course, record.course_marks, best.present)
+    assert traced is not None  # it was tried
+    shares = list(reversed(traced[0]))
+    fit = Level(record.level_marks, best.noise).fit([low - s for low, s in zip(record.lows, shares, strict=True)])
+    return tuple(fit.level + fit.error + share for share in shares)

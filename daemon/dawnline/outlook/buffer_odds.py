@@ -1,0 +1,180 @@
+"""How likely each course of the buffer is, and on which day the dawn low would pass the limit.
+
+A grid of courses, of the size of the nightly noise and, where it matters, of the alkalinity itself; everything else
+is integrated out by level.py. No course is chosen: the day is read off all of them, each by its weight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import erf, exp, inf, log, log10, sqrt
+from typing import Final, NamedTuple
+
+from dawnline.outlook import buffer_course, level
+from dawnline.outlook.buffer_course import Course
+from dawnline.outlook.level import Fit, Level
+
+HORIZON_DAYS: Final = 30
+NOISES: Final = (0.01, 0.02, 0.04, 0.08)  # pH, night to night
+_SHORTEST, _LONGEST, _RATIO = 1.5, 400.0, 1.12
+_RISING: Final = (-15.0, -30.0, -60.0, -120.0, -300.0)
+_FLOORS: Final = (0.4, 0.75)
+# Feed makes CO2 and takes alkalinity, about 2.4 mol of CO2 for 1 eq; so where feed decides both, a pond at pH 7 has
+# some nine days left, ten times as many a whole pH higher. A factor of e either way: weak on purpose. Our reckoning.
+LIFE_AT_PH_7: Final = 8.8
+LIFE_SPREAD: Final = 1.0
+PRIOR_FALLING, PRIOR_STILL, PRIOR_RISING, PRIOR_BENDING = 0.6, 0.2, 0.1, 0.1
+SCALES: Final = tuple(0.04 * 1.3**n for n in range(20))  # meq/L, 0.04 to 5.8
+BLUR: Final = 0.15  # of a kit's step: the eye that judges the colour; common sense, no source
+_NODES: Final = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
+_NEGLIGIBLE: Final = 1e-3
+
+
+def _grid() -> list[tuple[Course, float]]:
+    """Every course that is tried, with its prior weight."""
+    lives = []
+    life = _SHORTEST
+    while life < _LONGEST:
+        lives.append(life)
+        life *= _RATIO
+    rows = [(Course(life), PRIOR_FALLING / len(lives)) for life in lives]
+    rows += [(Course(inf), PRIOR_STILL)]
+    rows += [(Course(life), PRIOR_RISING / len(_RISING)) for life in _RISING]
+    bends = [(life, floor) for life in lives[::2] for floor in _FLOORS]
+    return rows + [(Course(life, floor), PRIOR_BENDING / len(bends)) for life, floor in bends]
+
+
+GRID: Final = tuple(_grid())
+
+
+@dataclass(slots=True)
+class Record:
+    """What is known, as the two rooms of the model want it.
+
+    `lows` are the dawn lows [pH] in order of time and `level_marks` their record; `course_marks` run backward. `tests`
+    are the bounds [meq/L] between which KH lay and the kit's step, backward in time.
+    """
+
+    lows: list[float] = field(default_factory=list)
+    level_marks: list[level.Mark] = field(default_factory=list)
+    course_marks: list[buffer_course.Mark] = field(default_factory=list)
+    tests: list[tuple[float, float]] = field(default_factory=list)
+
+
+class Likely(NamedTuple):
+    """One course at one noise and one alkalinity, with its share of all likelihood."""
+
+    weight: float
+    course: Course
+    noise: float
+    present: float
+    fit: Fit
+    level_sd: float
+
+
+class Odds:
+    """The posterior over courses."""
+
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self.evidence = -inf  # log of the marginal likelihood
+        self.likely = self._weigh([Level(record.level_marks, noise) for noise in NOISES])
+
+    def _weigh(self, levels: Sequence[Level]) -> list[Likely]:
+        record = self.record
+        scaled = buffer_course.needs_scale(record.course_marks)
+        rows: list[tuple[float, Likely]] = []
+        for course, prior in GRID:
+            fits: list[tuple[Level, Fit]] = []
+            for present in SCALES if scaled or record.tests else SCALES[:1]:
+                traced = None
+                if scaled or not fits:
+                    traced = buffer_course.trace(course, record.course_marks, present)
+                    if traced is None:
+                        fits = []
+                        if scaled:
+                            continue
+                        break
+                    nights, tests = traced
+                    residuals = [low - share for low, share in zip(record.lows, reversed(nights), strict=True)]
+                    fits = [(each, each.fit(residuals)) for each in levels]
+                agreement = log(prior) + sum(
+                    _agreement(share * present, *bounds) for share, bounds in zip(tests, record.tests, strict=True)
+                )
+                rows += [
+                    (
+                        fit.likelihood + agreement + _plausible(course, fit.level),
+                        Likely(0.0, course, each.noise, present, fit, each.sd),
+                    )
+                    for each, fit in fits
+                ]
+        return self._normalised(rows)
+
+    def _normalised(self, rows: list[tuple[float, Likely]]) -> list[Likely]:
+        if not rows:
+            return []
+        top = max(score for score, _ in rows)
+        total = sum(exp(score - top) for score, _ in rows)
+        self.evidence = top + log(total)
+        kept = [(exp(score - top) / total, row) for score, row in rows]
+        return [row._replace(weight=weight) for weight, row in kept if weight > _NEGLIGIBLE / 100]
+
+    @property
+    def best(self) -> Likely:
+        """The likeliest of all."""
+        return max(self.likely)
+
+    def share(self, *, bends: bool | None = None, lives: tuple[float, float] | None = None) -> float:
+        """The likelihood of courses that bend (or not), and whose life [warm days] lies between two bounds."""
+        return sum(
+            row.weight
+            for row in self.likely
+            if (bends is None or bool(row.course.floor) is bends)
+            and (lives is None or lives[0] <= row.course.life < lives[1])
+        )
+
+    def reached(self, limit: float, pace: float, *, bends: bool) -> list[float]:
+        """The odds that the dawn low has been below `limit` [pH] by the n-th day from now, for n from 1 on.
+
+        `pace` is warm days a day. Courses that bend count only where `bends`.
+        """
+        rows = [row for row in self.likely if row.weight > _NEGLIGIBLE and (bends or not row.course.floor)]
+        total = sum(row.weight for row in rows)
+        found = [0.0] * HORIZON_DAYS
+        for row in rows:
+            for node, share in _NODES:
+                margin = row.fit.level + node * row.level_sd - limit
+                for n, odds in enumerate(_crossed(row.course, margin, row.noise, pace)):
+                    found[n] += row.weight / total * share * odds
+        return found
+
+
+def _crossed(course: Course, margin: float, noise: float, pace: float) -> list[float]:
+    """Odds that a dawn low has been below the limit by day 1, 2, ...; `margin` [pH] is the level above it now."""
+    found, kept = [], 1.0
+    for day in range(1, HORIZON_DAYS + 1):
+        share = course.share(day * pace)
+        if kept > _NEGLIGIBLE:
+            kept *= 0.0 if share <= 0.0 else _normal((margin + log10(share)) / noise)
+        found.append(1.0 - kept)
+    return found
+
+
+def _normal(z: float) -> float:
+    return 0.5 * (1.0 + erf(z / sqrt(2.0)))
+
+
+def _plausible(course: Course, ph: float) -> float:
+    """Log of the prior for a falling course at the pond's present level [pH]; the rate, not its order, is even."""
+    if not 0.0 < course.life < inf:
+        return 0.0
+    off = (log(course.life / LIFE_AT_PH_7) - log(10.0) * (ph - 7.0)) / LIFE_SPREAD
+    return 0.5 * log(course.life / 10.0) - 0.5 * off * off
+
+
+def _agreement(alkalinity: float, low: float, high: float) -> float:
+    """Log likelihood of a test that read between `low` and `high` [meq/L]."""
+    blur = BLUR * (high - low)
+    odds = _normal((high - alkalinity) / blur) - _normal((low - alkalinity) / blur)
+    return log(max(odds, 1e-6))
