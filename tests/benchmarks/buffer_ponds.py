@@ -24,6 +24,8 @@ ZONE = ZoneInfo("Europe/Berlin")
 STEP_MINUTES = 10
 DAWN_STEPS = 9 * 60 // STEP_MINUTES  # midnight to about four hours after a summer sunrise
 SETTLING_DAYS = 3
+HOUR_MS = 3_600_000
+DAY_MS = 24 * HOUR_MS
 LIMIT = 6.5
 
 
@@ -68,14 +70,16 @@ def calm(seed: int, kind: str, days: int = 24) -> Pond | None:
     dice = Random(f"calm/{kind}/{seed}")
     shell = dice.uniform(2.0, 8.0) if kind == "shell" else 0.0
     pond = _parameters(dice, shell=shell)
-    if kind != "shell":  # little used of much
-        pond = replace(pond, nitrification_mg_l_day=0.3, feed_g_day=pond.feed_g_day * 0.25)
+    fed = 0.5 if kind == "shell" else 0.25  # little is used, of much; or the shell gives what is used
+    pond = replace(pond, nitrification_mg_l_day=1.2 * fed, feed_g_day=pond.feed_g_day * fed)
     alkalinity = dice.uniform(0.5, 1.2) if kind == "shell" else dice.uniform(1.0, 3.0)
     scenario = _scenario("calm", dice, pond, alkalinity, rain=dice.random() < 0.4)
     changes: list[tuple[int, float, float]] = []
-    found = _run(kind, seed, scenario, days, _course_of(kind, dice, changes))
-    found.changes = [(found.nights[0].at + day * 86_400_000 - 4 * 3_600_000, f, kh) for day, f, kh in changes]
-    return found if found.crossed is None else None
+    found = _run(kind, seed, scenario, days, _course_of(kind, dice, changes), free=25 if kind == "shell" else 0)
+    midnight = found.nights[0].at - found.nights[0].at % DAY_MS
+    found.changes = [(midnight + day * DAY_MS - 2 * HOUR_MS, share, source) for day, share, source in changes]
+    held = found.nights[-1].alkalinity > 0.8 * found.nights[0].alkalinity
+    return found if found.crossed is None and (held or kind != "shell") else None
 
 
 KINDS = ("plain", "feed ramp", "aeration step", "water changes", "shell")
@@ -154,22 +158,23 @@ def _scenario(name: str, dice: Random, pond: PondParameters, alkalinity: float, 
     return Scenario(name, 45, alkalinity, calcium, mean + 1, pond, climate, rains)
 
 
-def _run(kind: str, seed: int, scenario: Scenario, days: int, change: Change | None = None) -> Pond:
-    """Days until the limit is crossed for the second time, `days` at most."""
+def _run(kind: str, seed: int, scenario: Scenario, days: int, change: Change | None = None, free: int = 0) -> Pond:
+    """Days until the limit is crossed for the second time, `days` at most; `free` days of its own course go before."""
     begin = datetime(2026, 5, 20, tzinfo=ZONE)
-    start = round((begin - timedelta(days=SETTLING_DAYS)).timestamp() * 1000)
-    course = Course(scenario, seed, start, days + SETTLING_DAYS, ZONE)
+    start = round((begin - timedelta(days=SETTLING_DAYS + free)).timestamp() * 1000)
+    before = SETTLING_DAYS + free
+    course = Course(scenario, seed, start, days + before, ZONE)
     pond, state = scenario.pond, fill(scenario.alkalinity_meq_l, 7.4, scenario.water_c,
                                       calcium_mmol_l=scenario.calcium_mmol_l)  # fmt: skip
     state = state._replace(ammonia_mg_l=0.3)
     found = Pond(kind, seed, pond.volume_litres, pond.surface_m2, [])
     below, warm = 0, [scenario.water_c]
-    for day in range(-SETTLING_DAYS, days):
+    for day in range(-before, days):
         low, low_at, low_alkalinity = 14.0, 0, 0.0
         if change is not None and day > 0:
             state, pond = change(day, state, pond)
         for tick in range(24 * 60 // STEP_MINUTES):
-            at = start + ((day + SETTLING_DAYS) * 1440 + tick * STEP_MINUTES) * 60_000
+            at = start + ((day + before) * 1440 + tick * STEP_MINUTES) * 60_000
             forcing: Forcing = course.forcing(at)
             state = step(state, rates(state, forcing, pond), pond, STEP_MINUTES / 60)
             warm.append(state.temperature_c)
@@ -184,7 +189,7 @@ def _run(kind: str, seed: int, scenario: Scenario, days: int, change: Change | N
                 found.crossed = day
             if below >= 2:
                 break
-        else:
+        elif day < -free:
             more = scenario.alkalinity_meq_l - state.alkalinity_meq_l
             state = state._replace(
                 alkalinity_meq_l=scenario.alkalinity_meq_l, dic_umol_l=state.dic_umol_l + 1000 * more

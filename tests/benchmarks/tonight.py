@@ -32,8 +32,8 @@ from records import PLACES, rows
 from dawnline import recording
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Day, Forecast, Transition
+from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.settings import PondSettings
-from dawnline.outlook.watch import PhWatch
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 from dawnline_simulator.scenario import Scenario

@@ -14,7 +14,8 @@ from dawnline.outlook.buffer_odds import Odds
 from dawnline.outlook.level import Level
 
 MOST: Final = 3
-SURPRISE: Final = 2.5  # standard deviations
+SURPRISE: Final = 4.0  # standard deviations of a pond that is calm; the best fit may take a step for noise
+CALM: Final = 0.02  # pH, its nightly noise
 WORTH: Final = 4.0  # log of how much likelier the record must become: such nights come once in two months, at a guess
 SIZE_SD: Final = 0.25  # pH
 
@@ -45,7 +46,7 @@ def _surprising(diary: Diary, odds: Odds) -> int | None:
     traced = trace(best.course, record.course_marks, best.present)
     assert traced is not None  # it was tried
     residuals = [low - share for low, share in zip(record.lows, reversed(traced[0]), strict=True)]
-    surprises = Level(record.level_marks, best.noise).surprises(residuals)
+    surprises = Level(record.level_marks, CALM).surprises(residuals)
     # A step is felt at its night and forgotten after it, an odd night at its own and the one after: the first stands.
     size, index = max(((abs(each), -n) for n, each in enumerate(surprises) if n > 0), default=(0.0, 0))
     return diary.nights[-index][0] if size > SURPRISE else None

@@ -70,8 +70,9 @@ class BufferWatch(Stateful):
         self.closed = days[0].start
         water_c = median(self.warmth) if self.warmth else None
         self.warmth = []
+        doubted = [watch.probe for watch in probes if watch.doubt.stands(at)]
         said = [(watch.probe, self._night(watch, water_c)) for watch in probes]
-        probe, outlook = next((row for row in said if not row[1].why_not), said[0])
+        probe, outlook = min(said, key=lambda row: (bool(row[1].why_not), row[0] in doubted))
         return [self._say(probe, outlook, at, days[0].date)]
 
     def _night(self, watch: PhWatch, water_c: float | None) -> Outlook:

@@ -9,6 +9,7 @@ from dawnline.outlook.buffer_line import Outlook
 from dawnline.water.units import dkh_from_meq_l
 
 BENDING: Final = 0.5
+AMMONIA_BELOW: Final = 6.8  # common practice, no source
 _TREND: Final = {
     "falling": "the buffer is being used up",
     "steady": "no loss of buffer beyond what a probe wanders by itself",
@@ -28,6 +29,8 @@ def say(outlook: Outlook, limit: float, today: date, moved: int) -> str:
     parts = [f"{_TREND['falling']}; {_range(outlook, limit, today)}"]
     if outlook.alkalinity is not None:
         parts.append(f"about {dkh_from_meq_l(outlook.alkalinity):.1f} dKH ({outlook.alkalinity:.2f} meq/L) are left")
+    if outlook.fitted and outlook.fitted[-1] < AMMONIA_BELOW:
+        parts.append(f"below pH {AMMONIA_BELOW:g} the filter slows down and the fall may flatten: test ammonia")
     if moved:
         parts.append(
             f"the date has moved by {abs(moved)} days {'later' if moved > 0 else 'earlier'} since the last forecast: "
