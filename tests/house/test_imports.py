@@ -39,6 +39,7 @@ PURE = (
     "dawnline_simulator.happenings",
     "dawnline_simulator.dice",
     "dawnline_simulator.sun",
+    "dawnline_simulator.hard_pond",
 )
 PURE_LIBRARY = (
     *(
