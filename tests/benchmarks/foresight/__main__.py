@@ -1,0 +1,113 @@
+"""Foresight, measured: abnormal nights, calm ponds, the buffer's last day, tonight's low, on two pond models.
+
+    python tests/benchmarks/foresight [--section nights] [--model hard] [--data DIR] [--quick] [--develop] [--tune]
+
+Seeds are fixed: ponds are taken from 1001 on for the report, from 1 on for development (--develop); a seed whose pond
+does not do what the section asks (pass 6.5, stay calm, run out in time) is passed over, whatever the watch says.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Callable
+from functools import partial
+from multiprocessing import Pool
+from pathlib import Path
+from typing import Any
+
+import buffer
+import calm
+import cost
+import nights
+import records
+import tonight
+from figures import table
+from story import MODELS
+
+REPORT_FROM, DEVELOP_FROM = 1001, 1
+ENOUGH = {"nights": 100, "calm": 34, "buffer": 100, "tonight": 34}
+QUICK = {"nights": 5, "calm": 5, "buffer": 3, "tonight": 5}
+SECTIONS: dict[str, Any] = {"nights": nights, "calm": calm, "buffer": buffer, "tonight": tonight}
+TITLES = {
+    "nights": "Abnormal nights: warned before the true pH passes 6.5",
+    "calm": "Calm ponds: false wakes",
+    "buffer": "Buffer: the day the dawn low passes 6.5",
+    "tonight": "Tonight: the coming dawn low",
+}
+PASSED_OVER_MOST = 40  # seeds tried per pond wanted, before giving up
+
+
+def gather(pool: Any, work: Callable[[int], Any], first: int, wanted: int) -> tuple[list[Any], int]:
+    """The first `wanted` ponds that serve, in the order of their seeds, and the last seed tried."""
+    found: list[Any] = []
+    seed = first
+    while len(found) < wanted and seed < first + PASSED_OVER_MOST * wanted:
+        batch = range(seed, seed + max(8, wanted - len(found)))
+        for seed, outcome in zip(batch, pool.imap(work, batch), strict=True):
+            if outcome is not None and len(found) < wanted:
+                found.append(outcome)
+                last = seed
+        seed += 1
+    return found, last if found else seed
+
+
+def thresholds(pool: Any, model: str, args: argparse.Namespace) -> str:
+    """For every threshold of the peers: nights warned and false wakes on the development seeds."""
+    get = partial(gather, pool, first=DEVELOP_FROM)
+    bad, _ = get(partial(nights.one, model, cache=args.cache, tune=True), wanted=args.ponds or ENOUGH["nights"])
+    good, _ = get(partial(calm.one, model, cache=args.cache, tune=True), wanted=args.ponds or ENOUGH["calm"])
+    rows = []
+    for who in [name for name in bad[0] if name != "kind"]:
+        warned = sum(row[who] is not None for row in bad) / len(bad)
+        false = sum(row[who] for row in good) / (calm.WEEKS * len(good))
+        rows.append((warned - false, who, f"{100 * warned:.0f} %", f"{100 * false:.0f}"))
+    ranked = [(who, warned, false, f"{merit:.2f}") for merit, who, warned, false in sorted(rows, reverse=True)]
+    return table(("threshold", "nights warned", "wakes in 100 pond-weeks", "merit"), ranked)
+
+
+def arguments() -> argparse.Namespace:
+    """The command line."""
+    parser = argparse.ArgumentParser(prog="foresight", description=__doc__.splitlines()[0])
+    parser.add_argument("--section", choices=[*SECTIONS, "cost", "records"], action="append")
+    parser.add_argument("--model", choices=MODELS, action="append")
+    parser.add_argument("--data", type=Path, metavar="DIR", help="public records, for section records")
+    parser.add_argument("--ponds", type=int, help="how many a section, instead of its own number")
+    parser.add_argument("--quick", action="store_true", help="a few ponds each, in about a minute")
+    parser.add_argument("--develop", action="store_true", help="the development seeds")
+    parser.add_argument("--tune", action="store_true", help="the peers' thresholds on the development seeds")
+    parser.add_argument("--cache", type=Path, metavar="DIR", help="keep the ponds (not the results) for the next run")
+    parser.add_argument("--processes", type=int, default=2)
+    return parser.parse_args()
+
+
+def main() -> int:
+    """Print the tables."""
+    args = arguments()
+    first = DEVELOP_FROM if args.develop else REPORT_FROM
+    wanted = QUICK if args.quick else ENOUGH
+    begun = time.perf_counter()
+    with Pool(args.processes) as pool:
+        for model in args.model or MODELS:
+            if args.tune:
+                print(f"### thresholds of the peers, {model} model\n\n{thresholds(pool, model, args)}\n", flush=True)
+                continue
+            for name in [name for name in SECTIONS if not args.section or name in args.section]:
+                work = partial(SECTIONS[name].one, model, cache=args.cache, tune=False)
+                found, last = gather(pool, work, first, args.ponds or wanted[name])
+                text = SECTIONS[name].report(found) if found else "no pond of these seeds serves"
+                print(f"### {TITLES[name]} ({model} model, seeds {first} to {last})\n\n{text}\n", flush=True)
+    if not args.tune and (not args.section or "cost" in args.section):
+        print(f"### Cost\n\n{cost.report(first)}\n", flush=True)
+    if args.data:
+        print(f"### Public records\n\n{records.report(args.data)}\n")
+    elif args.section and "records" in args.section:
+        print("records need --data DIR", file=sys.stderr)
+        return 2
+    print(f"{time.perf_counter() - begun:.0f} s", file=sys.stderr)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,71 @@
+"""The real pipeline over one pond's readings, in process."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from heapq import merge
+from typing import NamedTuple
+
+from world import Place
+
+from dawnline.event import Act, Forecast, Transition, Verdict
+from dawnline.outlook.settings import PondSettings
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Sample
+
+# Alarms that say something about the water; a suspect probe is no warning of a crash.
+OF_WATER = ("ph-low", "ph-crash", "sudden-drop", "night-slide", "buffer-running-out")
+
+
+class Alarm(NamedTuple):
+    """An alarm raised, or raised in priority."""
+
+    at: int
+    name: str
+    priority: str
+
+
+class Watched(NamedTuple):
+    """What the watch said."""
+
+    alarms: list[Alarm]
+    forecasts: list[Forecast]
+    refused: list[str]
+
+    def first(self, begin: int, end: int, *priorities: str) -> Alarm | None:
+        """The first alarm about the water of these priorities, from `begin` up to `end`."""
+        return next(
+            (a for a in self.alarms if begin <= a.at <= end and a.name in OF_WATER and a.priority in priorities), None
+        )
+
+
+def pipeline_of(place: Place, volume_litres: float | None, quantity: str = "ph") -> Pipeline:
+    """A watch with one pH probe and a thermometer."""
+    pond = PondSettings(
+        name="pond",
+        latitude=place.latitude,
+        longitude=place.longitude,
+        timezone=place.zone,
+        volume_litres=volume_litres,
+    )
+    return Pipeline(pond, [("ph", quantity, None, None), ("water", "temperature", None, None)])
+
+
+def watch(
+    place: Place, samples: Sequence[Sample], acts: Sequence[Act] = (), volume_litres: float | None = None
+) -> Watched:
+    """Run it over readings and acts, in the order of time."""
+    pipeline = pipeline_of(place, volume_litres)
+    alarms: list[Alarm] = []
+    forecasts: list[Forecast] = []
+    refused: list[str] = []
+    events = merge(samples, acts, key=lambda event: event.at) if acts else samples
+    for event in events:
+        for effect in pipeline.step(event):
+            if isinstance(effect, Transition) and effect.change in ("raised", "escalated"):
+                alarms.append(Alarm(effect.at, effect.alarm, effect.priority))
+            elif isinstance(effect, Forecast):
+                forecasts.append(effect)
+            elif isinstance(effect, Verdict) and not effect.accepted:
+                refused.append(effect.text)
+    return Watched(alarms, forecasts, refused)
