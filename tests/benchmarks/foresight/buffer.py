@@ -12,9 +12,8 @@ import buffer_told
 from case import Case, kept
 from dawns import Blocks
 from figures import middle, share, table
-from nights import WATCH
 from sunlight import local_date
-from watching import watch
+from watching import WATCH, watch
 
 OUT = (7, 5, 3)
 LIMIT = 6.5
@@ -110,7 +109,7 @@ def report(found: list[dict[str, Any]]) -> str:
         "within 2 days",
         "no date",
         "median error, d",
-        "mean |error|, d",
+        "mean size of error, d",
         "in interval",
     )
     rows = []

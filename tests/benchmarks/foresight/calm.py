@@ -10,8 +10,7 @@ import calm_told
 import peers
 from case import kept
 from figures import poisson, share, table
-from nights import WATCH
-from watching import Watched, watch
+from watching import WATCH, Watched, watch
 
 WEEKS = calm_told.DAYS / 7
 

@@ -21,8 +21,10 @@ def report(seed: int) -> str:
     bare, _ = _fold(case, "dissolved_oxygen")
     days = calm_told.DAYS
     return (
-        f"{len(case.readings[''].ph)} readings of pH and as many of temperature, {days} days: {whole:.1f} us per reading;\n"
-        f"the same values as a quantity that is only checked and stored: {bare:.1f} us; what pH adds: {whole - bare:.1f} us.\n"
+        f"{len(case.readings[''].ph)} readings of pH and as many of temperature, {days} days: "
+        f"{whole:.1f} us per reading;\n"
+        f"the same values as a quantity that is only checked and stored: {bare:.1f} us; "
+        f"what pH adds: {whole - bare:.1f} us.\n"
         f"Saved state after {days} days: {state} bytes of JSON."
     )
 

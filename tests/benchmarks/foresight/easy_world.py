@@ -52,6 +52,12 @@ class EasyWorld:
         self.begin = BEGIN + dice.randrange(-25, 80) * DAY_MS
         self.kind = kind
         self.pond = self._pond(dice, purpose, kind)
+        if kind == "bloom":  # sunny and still, with few fish
+            breath, light = dice.uniform(2.0, 5.0), dice.uniform(60.0, 110.0)
+            air = dice.uniform(0.01, 0.04)
+            self.pond = replace(
+                self.pond, respiration_umol_l_h=breath, photosynthesis_umol_l_h=light, aeration_per_hour=air
+            )
         self.volume_litres = self.pond.volume_litres
         self.alkalinity = _buffer(dice, purpose, kind)
         self.calcium = dice.uniform(0.4, 0.8) * self.alkalinity
@@ -63,6 +69,7 @@ class EasyWorld:
             wind_mean_m_s=dice.uniform(0.8, 3.0),
         )
         self._weather = Weather(climate, roll("easy", purpose, seed, "sky"), self.begin, DAYS)
+        self.acid_hours = roll("easy", seed, "acid").uniform(1.0, 8.0)
         self.water_c = climate.air_mean_c + 1.5
         self._probe = ProbeParameters(
             noise=dice.uniform(0.004, 0.02), lag_s=dice.uniform(15.0, 120.0), spikes_per_day=dice.uniform(0.0, 3.0)
@@ -153,12 +160,18 @@ class EasyWorld:
                 rain = Rain(0, "", 3.0, 40.0 * size, labile_umol_l=700.0 * size)
                 return [Dated(Overcast(0, "", 14.0, 0.95), at, night), Dated(rain, at, at + 3 * HOUR_MS)]
             case "acid":
-                return [Dated(Acid(0, "", 1.0, 0.6 * self.alkalinity * size), at, at + HOUR_MS)]
+                return [
+                    Dated(
+                        Acid(0, "", self.acid_hours, 0.7 * self.alkalinity * size),
+                        at,
+                        at + round(self.acid_hours * HOUR_MS),
+                    )
+                ]
             case "die-off":
                 return [Own("rot", at, night, 120.0 * size)]
             case "bloom":
                 begin = at - 6 * DAY_MS
-                bloom = Dated(Bloom(0, "", 96.0, 2.5), begin, begin + 4 * DAY_MS)
+                bloom = Dated(Bloom(0, "", 96.0, 3.0), begin, begin + 4 * DAY_MS)
                 return [bloom, Own("rot", at, night, 120.0 * size)]
         raise ValueError(kind)
 

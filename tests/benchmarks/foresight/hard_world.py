@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 from typing import Any
 
@@ -35,6 +36,8 @@ class HardWorld:
         self.place = dice.choice(PLACES)
         self.begin = BEGIN + dice.randrange(-25, 80) * DAY_MS
         self.pond = self._pond(dice, purpose, kind)
+        if kind == "bloom":
+            self.pond = self._green(self.pond, dice)
         self.volume_litres = self.pond.volume_litres
         self.alkalinity = 1000.0 * _buffer(dice, purpose, kind)
         climate = HardClimate(
@@ -44,6 +47,7 @@ class HardWorld:
             wind_m_s=dice.uniform(1.0, 4.0),
             wet_share=dice.uniform(0.0, 0.1),
         )
+        self.acid_ms = round(roll("hard", seed, "acid").uniform(1.0, 8.0) * HOUR_MS)
         self.course = Course(self.pond, climate, roll("hard", purpose, seed, "sky"), self.begin, days=DAYS)
         self._probe = ElectrodeParameters(
             in_surface=dice.choice((0.0, 0.5, 1.0)),
@@ -52,6 +56,20 @@ class HardWorld:
             fouling_per_day=dice.uniform(0.05, 0.4),
             noise=dice.uniform(0.004, 0.02),
             spikes_per_day=dice.uniform(0.0, 3.0),
+        )
+
+    def _green(self, pond: HardPond, dice: Random) -> HardPond:
+        """A sunny, still pond with few fish, where plankton grows thick."""
+        fish = 0.15 * pond.volume_litres / 1000.0
+        return replace(
+            pond,
+            shade=dice.uniform(0.0, 0.15),
+            fish_kg=fish,
+            feed_g_day=8.0 * fish,
+            diffuser_per_hour=dice.uniform(0.02, 0.06),
+            shelter=0.3,
+            plankton_per_day=dice.uniform(2.2, 3.0),
+            plankton_crowding=0.0009,
         )
 
     def _pond(self, dice: Random, purpose: str, kind: str) -> HardPond:
@@ -110,11 +128,11 @@ class HardWorld:
                 end = at + round(3 * HOUR_MS)
                 return [events.Cloudburst(at, end, depth_mm=35.0 * size, labile=600.0 * size, alkalinity=-60.0)]
             case "acid":
-                return [events.AcidSpill(at, at + HOUR_MS, dose=0.6 * self.alkalinity * size)]
+                return [events.AcidSpill(at, at + self.acid_ms, dose=0.7 * self.alkalinity * size)]
             case "die-off":
                 return [events.DieOff(at, at + 15 * HOUR_MS, per_hour=0.15 * size)]
             case "bloom":
-                bloom = events.Bloom(at - 6 * DAY_MS, at, times=2.5)
+                bloom = events.Bloom(at - 6 * DAY_MS, at, times=3.0)
                 return [bloom, events.DieOff(at, at + 15 * HOUR_MS, per_hour=0.12 * size)]
         raise ValueError(kind)
 

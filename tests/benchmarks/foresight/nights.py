@@ -10,10 +10,10 @@ import nights_told
 import peers
 from case import kept
 from figures import middle, quantile, share, table
-from watching import watch
+from watching import WATCH, watch
 from world import HOUR_MS
 
-WATCH = "dawnline"
+ALL_BUT_ACID = "all but acid"
 
 
 def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any] | None:
@@ -58,8 +58,8 @@ def report(found: list[dict[str, Any]]) -> str:
     slow = middle([row["cause_h"] for row in found])
     heads = ("", "nights", "from cause to 6.5, h", "warned before 6.5", "median lead, h", "warned by")
     by_kind = []
-    for kind in sorted(kinds):
-        some = [row for row in found if row["kind"] == kind]
+    for kind in [*sorted(kinds), ALL_BUT_ACID]:
+        some = [row for row in found if row["kind"] == kind or (kind == ALL_BUT_ACID and row["kind"] != "acid")]
         names = Counter(row["by"] for row in some if row["by"])
         leads = [row["lead"][WATCH] or 0.0 for row in some]
         warned = sum(row["lead"][WATCH] is not None for row in some)

@@ -10,15 +10,19 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from statistics import median
 
-from river.drift import PageHinkley
 from world import HOUR_MS, MINUTE_MS
+
+try:
+    from river.drift import PageHinkley
+except ImportError:  # a general library of streaming statistics; without it that peer is left out
+    PageHinkley = None
 
 Row = tuple[int, float]
 LIMIT, ON_DELAY_MS = 6.5, 10 * MINUTE_MS
 GRID_MS = 5 * MINUTE_MS
 QUIET_MS = 6 * HOUR_MS  # one incident is one wake
 RATES = tuple((hours, fall) for hours in (1, 3) for fall in (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.7))
-HINKLEYS = tuple((delta, limit) for delta in (0.005, 0.02) for limit in (2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 50.0))
+HINKLEYS = tuple((delta, limit) for delta in (0.005, 0.05, 0.1) for limit in (5.0, 10.0, 20.0, 40.0, 80.0, 160.0))
 RATE = (1, 0.2)  # hours, pH
 HINKLEY = (0.005, 10.0)  # river's delta and threshold, in pH and steps of five minutes
 
@@ -83,15 +87,14 @@ def _wake(found: list[int], at: int) -> None:
 def peers(rows: list[Row]) -> dict[str, list[int]]:
     """Wakes of each, with its frozen threshold."""
     five = grid(rows)
-    return {
-        "limit 6.5, 10 min": limit(rows),
-        f"rate: {RATE[1]} in {RATE[0]} h": rate(five, *RATE),
-        "Page-Hinkley": hinkley(five, *HINKLEY),
-    }
+    found = {"limit 6.5, 10 min": limit(rows), f"rate: {RATE[1]} in {RATE[0]} h": rate(five, *RATE)}
+    return found | ({"Page-Hinkley": hinkley(five, *HINKLEY)} if PageHinkley else {})
 
 
 def candidates(rows: list[Row]) -> dict[str, list[int]]:
     """Wakes for every threshold tried."""
     five = grid(rows)
     found = {f"rate {r}": rate(five, *r) for r in RATES}
+    if PageHinkley is None:
+        return found
     return found | {f"Page-Hinkley {h}": hinkley(five, *h) for h in HINKLEYS}

@@ -11,9 +11,8 @@ import calm_told
 from case import kept
 from dawns import LATE_HOURS, Blocks, rules
 from figures import mean, quantile, share, table
-from nights import WATCH
 from sunlight import night_before
-from watching import watch
+from watching import WATCH, watch
 from world import HOUR_MS, Place
 
 from dawnline.event import Forecast
@@ -65,12 +64,12 @@ def report(found: list[list[Guess]]) -> str:
 
 
 def section(every: Sequence[Guess]) -> str:
-    """Errors on the nights for which a forecast and all rules have something; without any forecast, the rules alone."""
+    """Sizes of errors, on nights for which a forecast and all rules have something; where none has, the rules alone."""
     heads = (
         "after sunset",
         "who",
         "nights",
-        "mean |error|",
+        "mean error",
         "90th percentile",
         "of best rule",
         "below p10",

@@ -13,6 +13,7 @@ from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
+WATCH = "dawnline"  # as the tables call it
 # Alarms that say something about the water; a suspect probe is no warning of a crash.
 OF_WATER = ("ph-low", "ph-crash", "sudden-drop", "night-slide", "buffer-running-out")
 

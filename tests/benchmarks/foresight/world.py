@@ -50,6 +50,7 @@ class World(Protocol):
     place: Place
     begin: int
     volume_litres: float
+    alkalinity: float  # to begin with, in the model's own unit
 
     def start(self) -> Any:
         """The state at `begin`."""

@@ -1,0 +1,133 @@
+"""The benchmark of foresight scores a known forecast as it must: worked by hand on a pond drawn with a ruler."""
+
+from __future__ import annotations
+
+import sys
+from array import array
+from datetime import date, timedelta
+from math import cos, log10, pi
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks" / "foresight"))
+
+import buffer
+import peers
+import tonight
+from case import Case, Readings
+from dawns import Blocks
+from figures import poisson, quantile, wilson
+from sunlight import night_before
+from world import BEGIN, HOUR_MS, PLACES
+
+from dawnline.event import Forecast
+
+PLACE = PLACES[2]
+FIVE_MIN = 300_000
+DAYS = 24
+
+
+@pytest.fixture(scope="module")
+def rows():
+    """The dawn low lies on a straight line in 10^pH and passes 6.5 on day 20; a daily wave of 0.4 above it."""
+    out = []
+    for index in range(DAYS * 288):
+        day = index / 288
+        low = log10(max(10**6.5 * (1 + 0.2 * (20 - day)), 1e5))
+        out.append((BEGIN + index * FIVE_MIN, low + 0.2 * (1 - cos(2 * pi * (day - 3.5 / 24)))))
+    return out
+
+
+@pytest.fixture(scope="module")
+def case(rows):
+    nights = Blocks(rows).nights(PLACE)
+    day = next(on for on, (_, low) in nights.items() if low < 6.5)
+    ph = array("d", (value for _, value in rows))
+    readings = {"alone": Readings(BEGIN, FIVE_MIN, ph, array("d", [15.0] * len(ph)))}
+    return Case("ruler", 1, "buffer", PLACE, None, readings, truth={"day": day})
+
+
+def test_a_date_is_scored_in_days_off_the_truth(case):
+    day = case.truth["day"]
+    body = {
+        "reaches_low_on": (day + timedelta(days=1)).isoformat(),
+        "earliest": (day - timedelta(days=1)).isoformat(),
+        "latest": (day + timedelta(days=3)).isoformat(),
+    }
+    said = buffer._ours(case, [(day - timedelta(days=out), body) for out in range(9)])
+    assert said == {7: (1, -1, 3), 5: (1, -1, 3), 3: (1, -1, 3)}
+    none = {"reaches_low_on": None, "earliest": None, "latest": None}
+    assert buffer._ours(case, [(day - timedelta(days=5), none)]) == {5: (None, None, None)}
+
+
+def test_a_pond_without_a_date_counts_as_missed(case):
+    rows = [{"said": {"dawnline, alone": {5: (0, -1, 1)}}, "alarms": [], "refused": []},
+            {"said": {"dawnline, alone": {}}, "alarms": [6, 2], "refused": []}]  # fmt: skip
+    line = next(line for line in buffer.report(rows).splitlines() if "| 5 " in line)
+    cells = [cell.strip() for cell in line.split("|")[1:-1]]
+    assert cells[3].startswith("50 %")
+    assert cells[5].startswith("50 %")
+    assert cells[-1].startswith("100 %")
+
+
+def test_the_line_on_ten_to_the_ph_is_right_where_it_is_straight_and_the_one_through_ph_is_late(case):
+    said = buffer._lines(case)
+    assert [said["Theil-Sen on 10^pH"][out][0] for out in buffer.OUT] == [0, 0, 0]
+    assert min(said["straight line through pH"][out][0] for out in buffer.OUT) > 2
+
+
+def test_tonight_takes_the_last_word_before_the_hour_and_its_bounds(rows):
+    blocks = Blocks(rows)
+    nights = blocks.nights(PLACE)
+    forecasts = [
+        Forecast("tonight", night.sunset + h * HOUR_MS, {
+            "night": on.isoformat(), "low": low + 0.01 * h, "low_p10": low - 0.1, "low_p90": low - 0.05})
+        for on, (night, low) in nights.items() for h in (1, 2, 4)
+    ]  # fmt: skip
+    guesses = tonight.guesses(blocks, PLACE, forecasts)
+    off = {
+        hours: {round(g.ours[0] - g.low, 6) for g in guesses if g.hours == hours and g.ours} for hours in (0, 1, 3, 5)
+    }
+    assert off == {0: set(), 1: {0.01}, 3: {0.02}, 5: {0.04}}
+    at_three = [
+        line for line in tonight.section(guesses).splitlines() if line.startswith("| +3 h") and "dawnline" in line
+    ]
+    below, above = (cell.strip() for cell in at_three[0].split("|")[-3:-1])
+    assert below.startswith("0 %")
+    assert above.startswith("100 %")
+
+
+def test_a_marked_or_thin_night_has_no_low(rows):
+    on = date(2026, 6, 1)
+    night = night_before(on, PLACE)
+    assert Blocks(rows).nights(PLACE)[on][1] is not None
+    assert Blocks(rows, [night.midnight]).nights(PLACE)[on][1] is None
+    gap = [(at, value) for at, value in rows if not night.midnight <= at < night.midnight + 5 * HOUR_MS]
+    assert Blocks(gap).nights(PLACE)[on][1] is None
+
+
+def test_sunset_and_sunrise_are_those_of_an_almanac():
+    # 2026-06-21 at 47.95 N 8.21 E: 21:29 and 05:27 local (NOAA solar calculator, from memory), to two minutes
+    night = night_before(date(2026, 6, 21), PLACE)
+    midnight = night.midnight
+    assert (night.sunset - midnight) / 60_000 == pytest.approx(-151 + 0.0, abs=2)
+    assert (night.sunrise - midnight) / 60_000 == pytest.approx(327, abs=2)
+
+
+def test_intervals_are_the_published_ones():
+    # Agresti and Coull (1998), Am. Stat. 52, 119, from memory: Wilson for 0 of 10 ends at 0.278
+    assert wilson(0, 10)[1] == pytest.approx(0.278, abs=0.001)
+    assert poisson(0) == (0.0, pytest.approx(3.69, abs=0.03))  # exact: 3.689
+    assert quantile([1.0, 2.0, 3.0, 4.0], 0.5) == 2.5
+
+
+def test_peers_wake_on_what_they_are_made_for_and_not_on_a_spike():
+    flat = [(i * FIVE_MIN, 7.5) for i in range(600)]
+    spiked = [(at, 5.0 if i == 300 else ph) for i, (at, ph) in enumerate(flat)]
+    falling = [(at, 7.5 - max(0, i - 300) * 0.05) for i, (at, ph) in enumerate(flat)]
+    assert peers.limit(spiked) == []
+    assert peers.rate(peers.grid(spiked), 1, 0.2) == []
+    # 0.05 in five minutes: below 6.5 from the 321st step, known two steps later, ten minutes more for the limit
+    assert peers.limit(falling)[0] == (300 + 21 + 2 + 2) * FIVE_MIN
+    assert peers.rate(peers.grid(falling), 1, 0.22)[0] == (300 + 5 + 2) * FIVE_MIN
