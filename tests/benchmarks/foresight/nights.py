@@ -35,7 +35,8 @@ def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any]
         "by": first and first.name,
     }
     out["dusk"] = case.truth["dusk"]
-    out["lead"] = {WATCH: (passes - first.at) / HOUR_MS if first else None}
+    # A warning that stood when it began counts from then on.
+    out["lead"] = {WATCH: (passes - max(first.at, onset)) / HOUR_MS if first else None}
     out["early"] = {WATCH: sum(1 for a in watched.alarms if a.priority == "high" and a.at < onset)}
     for who, times in peers.peers(rows).items():
         out["lead"][who] = _lead(times, onset, passes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from heapq import merge
 from typing import NamedTuple
 
@@ -13,17 +14,20 @@ from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
+NEVER = 2**62
 WATCH = "dawnline"  # as the tables call it
 # Alarms that say something about the water; a suspect probe is no warning of a crash.
 OF_WATER = ("ph-low", "ph-crash", "sudden-drop", "night-slide", "buffer-running-out")
 
 
-class Alarm(NamedTuple):
-    """An alarm raised, or raised in priority."""
+@dataclass
+class Alarm:
+    """An alarm raised, or raised in priority; `until` is when it returned."""
 
     at: int
     name: str
     priority: str
+    until: int = NEVER
 
 
 class Watched(NamedTuple):
@@ -34,9 +38,14 @@ class Watched(NamedTuple):
     refused: list[str]
 
     def first(self, begin: int, end: int, *priorities: str) -> Alarm | None:
-        """The first alarm about the water of these priorities, from `begin` up to `end`."""
+        """The first alarm about the water of these priorities that stands at `begin` or comes up to `end`."""
         return next(
-            (a for a in self.alarms if begin <= a.at <= end and a.name in OF_WATER and a.priority in priorities), None
+            (
+                alarm
+                for alarm in self.alarms
+                if alarm.at <= end and alarm.until > begin and alarm.name in OF_WATER and alarm.priority in priorities
+            ),
+            None,
         )
 
 
@@ -65,6 +74,10 @@ def watch(
         for effect in pipeline.step(event):
             if isinstance(effect, Transition) and effect.change in ("raised", "escalated"):
                 alarms.append(Alarm(effect.at, effect.alarm, effect.priority))
+            elif isinstance(effect, Transition) and effect.change == "returned":
+                for alarm in alarms:
+                    if alarm.name == effect.alarm:
+                        alarm.until = min(alarm.until, effect.at)
             elif isinstance(effect, Forecast):
                 forecasts.append(effect)
             elif isinstance(effect, Verdict) and not effect.accepted:
