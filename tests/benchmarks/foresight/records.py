@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 from collections import Counter
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from calm import dated
 from dawns import Blocks
@@ -31,8 +32,6 @@ PLACES = {
 
 def read(path: Path, place: Place) -> tuple[list[Sample], list[int]]:
     """The samples of a record in the order of time, and the times that are labelled."""
-    from zoneinfo import ZoneInfo
-
     zone = ZoneInfo(place.zone)
     samples: list[Sample] = []
     labelled: list[int] = []
