@@ -121,7 +121,7 @@ def report(found: list[dict[str, Any]]) -> str:
             held = sum(one <= 0 <= two for one, two in spans)
             within = [share(sum(abs(e) <= days for e in errors), len(found)) for days in (1, 2)]
             size = middle([abs(e) for e in errors], 1, fmean)
-            error = f"{median(errors):+.0f}" if errors else "-"
+            error = f"{median(errors):+.1f}" if errors else "-"
             no_date = share(len(found) - len(errors), len(found))
             rows.append((who, str(out), str(len(found)), *within, no_date, error, size, share(held, len(spans))))
     first = [max(row["alarms"]) for row in found if row["alarms"]]
