@@ -6,10 +6,11 @@ import json
 import time
 
 from case import Readings
-from dawnline.reading import Sample
 from story import Story, world_of
 from watching import pipeline_of
 from world import DAY_MS, World
+
+from dawnline.reading import Sample
 
 ROUNDS = 3
 DAYS = 7
@@ -25,8 +26,8 @@ def report(seed: int) -> str:
     whole, state = _fold(world, samples, "ph")
     bare, _ = _fold(world, samples, "dissolved_oxygen")
     return (
-        f"{len(samples)} readings of pH and temperature in {DAYS} days: {whole:.1f} us per reading; the same values as\n"
-        f"a quantity that is only checked: {bare:.1f} us; what pH adds: {whole - bare:.1f} us per reading.\n"
+        f"{len(samples)} readings of pH and temperature in {DAYS} days: {whole:.1f} us per reading; the same values\n"
+        f"as a quantity that is only checked: {bare:.1f} us; what pH adds: {whole - bare:.1f} us per reading.\n"
         f"Saved state after {DAYS} days: {state} bytes of JSON."
     )
 
