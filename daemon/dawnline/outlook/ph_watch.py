@@ -161,7 +161,7 @@ class PhWatch(Watch):
                 ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
                 ("ph-high", high_side(value, limits.ph_high, deadbands["ph-high"])),
                 ("sudden-drop", self._drop_condition(value)),
-                ("night-slide", self.slide.condition()),
+                ("night-slide", self.slide.condition() if self.rhythm.learning else Condition.UNKNOWN),
             ]
         swing = self.swing.figure(at)
         wide = Condition.UNKNOWN if swing is None else high_side(swing, limits.swing_wide, deadbands["wide-swing"])
