@@ -238,6 +238,17 @@ def test_a_pipe_that_says_it_all_at_once(pond: Any) -> None:
     assert (status, b"noted: it reads pH 7." in said[0]) == (0, True), said
 
 
+def test_without_a_keyboard_nothing_happens(pond: Any) -> None:
+    line = f"{sys.executable} -m dawnline.cli --config {pond.config} probes check ph <&-"
+    found = subprocess.run(
+        ["sh", "-c", line], env=pond.environment, capture_output=True, text=True, timeout=WAIT_S, check=False
+    )
+    assert found.returncode == 1
+    assert "there is no more input" in found.stdout
+    assert "Nothing has been changed. ph: back in service" in found.stdout
+    assert found.stderr == ""
+
+
 def test_without_a_service_it_says_so(make_pond: Any) -> None:
     pond = make_pond()
     found = pond.command("probes", "calibrate", "ph")

@@ -12,10 +12,10 @@ class Keyboard:
     """Reads standard input by its number, past Python's buffers, so that waiting has an end."""
 
     def __init__(self) -> None:
-        self._fd = sys.stdin.fileno()
+        self._fd = -1 if sys.stdin is None else sys.stdin.fileno()
         self._rest = b""
         self._lines: deque[str] = deque()
-        self.ended = False
+        self.ended = self._fd < 0  # standard input was closed
 
     def ask(self, prompt: str) -> str | None:
         """The next line, stripped; None where there is none any more."""
@@ -23,7 +23,7 @@ class Keyboard:
         while not self._lines and not self.ended:
             self._read(None)
         answer = self._lines.popleft() if self._lines else None
-        if not os.isatty(self._fd):
+        if self.ended or not os.isatty(self._fd):
             print(flush=True)  # nobody has pressed Enter
         return answer
 
