@@ -43,7 +43,7 @@ from dawnline_simulator.simulate import Row, simulate
 HERON_LANE = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 START = round(datetime(2026, 6, 4, tzinfo=ZoneInfo("Europe/Berlin")).timestamp() * 1000)
 HOURS = (0, 1, 3, 5)
-LATE_MS = 31 * MINUTE_MS  # after which a forecast no longer counts for its hour
+LATE_MS = 59 * MINUTE_MS  # after which a forecast no longer counts for its hour; smoothing lags by three readings
 BAD_NIGHTS = ("air-stops", "cloudburst", "buffer-runs-out", "acid-overdose", "algae-bloom")
 WARNINGS = ("night-slide", "sudden-drop", "ph-low", "ph-crash")
 CALM_DAYS = 21
@@ -143,9 +143,9 @@ def show_forecast(name: str, groups: list[list[Night]]) -> Counter[tuple[int, st
         p90 = sorted(joined["tonight"])[int(0.9 * len(joined["tonight"]))]
         print(
             f"{name:<28} +{hour} h {len(joined['tonight']):4} nights  last {means['last']:.4f}  "
-            f"drop {means['drop']:.4f}  half {means['half']:.4f}  "
-            f"tonight {means['tonight']:.4f} ({means['tonight'] / best:.2f} of the best), "
-            f"p90 {p90:.3f}; below {means['below']:.0%}, above {means['above']:.0%}"
+            f"drop {means['drop']:.4f}  half {means['half']:.4f}  tonight {means['tonight']:.4f} "
+            f"({means['tonight'] / best:.2f} of the best), p90 {p90:.3f}; "
+            f"below {means['below']:.0%}, above {means['above']:.0%}"
         )
         counts.update({(hour, "n"): len(joined["below"]), (hour, "below"): int(sum(joined["below"]))})
         counts[hour, "above"] += int(sum(joined["above"]))
@@ -176,11 +176,8 @@ def measure_forecast(data: Path | None, seeds: range) -> None:
     groups = [nights(HERON_LANE, (_sample(row) for row in _rows("quiet-week", seed, CALM_DAYS))) for seed in seeds]
     counts += show_forecast("simulated, quiet", groups)
     for hour in HOURS:
-        total = counts[hour, "n"] or 1
-        print(
-            f"all together +{hour} h: below {counts[hour, 'below'] / total:.1%}, "
-            f"above {counts[hour, 'above'] / total:.1%}"
-        )
+        below, above = (counts[hour, side] / (counts[hour, "n"] or 1) for side in ("below", "above"))
+        print(f"all together +{hour} h: below {below:.1%}, above {above:.1%}")
 
 
 def _rows(name: str, seed: int, days: float | None = None) -> Iterator[Row]:

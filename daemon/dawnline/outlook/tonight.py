@@ -71,7 +71,7 @@ class Tonight(Stateful):
 
     def __init__(self, sun: Sun) -> None:
         self.sun = sun
-        # A night each, the oldest first: low, its phase, how far it departed (None: unknown), the pH at each phase.
+        # A night each, the oldest first: low, its phase, how far it departed (None where unknown), pH at each phase.
         self.nights: list[tuple[float | None, ...]] = []
         self.parts = {str(part): Part() for part in range(PARTS)}
         self.opened = -1  # a time of the night under way [ms]
@@ -113,6 +113,7 @@ class Tonight(Stateful):
         assert night is not None
         phase = night.phase(at)
         if phase < 0:
+            self.before = (at, value)
             return None
         if at >= night.midnight and at < night.end and (self.low is None or value < self.low):
             self.low, self.low_at = value, at

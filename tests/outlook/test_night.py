@@ -1,0 +1,111 @@
+"""The night, its phases, carbon, rules and what is learned of them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dawnline.duration import HOUR_MS
+from dawnline.outlook.blend import Blend
+from dawnline.outlook.carbon import carbon_of, ph_of, relaxing
+from dawnline.outlook.departure import departure, going_on
+from dawnline.outlook.night import PHASES, Night, night_of, value_at
+from dawnline.outlook.night_rules import RULES, forecasts
+from dawnline.outlook.spread import Spread
+from dawnline.outlook.sun import Sun
+
+ZONE = ZoneInfo("Europe/Berlin")
+SUN = Sun(47.95, 8.21, ZONE)
+NIGHT = Night(0, 3 * HOUR_MS, 8 * HOUR_MS, 12 * HOUR_MS, "2026-06-08")
+
+
+@given(st.integers(-3 * HOUR_MS, 12 * HOUR_MS))
+def test_a_phase_is_a_time(at: int) -> None:
+    assert abs(NIGHT.time_of(NIGHT.phase(at)) - at) <= 1
+    assert 0 <= NIGHT.phase(at) <= PHASES
+
+
+@pytest.mark.parametrize(
+    ("clock", "expected"),
+    [("00:30", "2026-06-08"), ("09:00", "2026-06-08"), ("10:30", "2026-06-09"), ("23:00", "2026-06-09")],
+)
+def test_a_night_is_named_by_the_date_of_its_sunrise(clock: str, expected: str) -> None:
+    at = round(datetime.fromisoformat(f"2026-06-08T{clock}:00+02:00").timestamp() * 1000)
+    night = night_of(SUN, SUN.day(date(2026, 6, 8)), at)
+    assert night.date == expected
+    assert night.sunset < night.midnight < night.sunrise < night.end
+    assert night.end - night.sunrise == 4 * HOUR_MS
+
+
+@given(st.floats(4.5, 10.0))
+def test_carbon_and_ph_are_each_other_s_inverse(ph: float) -> None:
+    assert ph_of(carbon_of(ph)) == pytest.approx(ph, abs=1e-6)
+
+
+def test_breathing_lowers_the_ph_and_exchange_sets_it_a_bound() -> None:
+    lows = [going_on(6.9, 0.1, hours) for hours in (0.0, 2.0, 4.0, 8.0)]
+    assert lows == sorted(lows, reverse=True)
+    assert relaxing(0.5, 1e6) == pytest.approx(2.0)
+
+
+def test_where_every_night_is_alike_every_rule_says_so() -> None:
+    said = forecasts(7.4, [7.4] * 12, [7.0] * 12)
+    assert len(said) == len(RULES)
+    assert all(forecast == pytest.approx(7.0, abs=1e-9) for forecast in said)
+
+
+def test_the_blend_comes_to_follow_the_rule_that_is_right() -> None:
+    blend, right = Blend(), RULES.index("drop")
+    said = [7.0 if i == right else 7.3 for i in range(len(RULES))]
+    before = blend.of(said)
+    for _ in range(20):
+        blend.learn([0.01 if i == right else 0.1 for i in range(len(RULES))])
+    assert before > 7.2
+    assert blend.of(said) == pytest.approx(7.0, abs=0.01)
+
+
+def test_the_blend_changes_its_mind() -> None:
+    blend = Blend()
+    for good in (0, 1):
+        for _ in range(40):
+            blend.learn([0.01 if i == good else 0.1 for i in range(len(RULES))])
+    said = [7.0 if i == 1 else 7.3 for i in range(len(RULES))]
+    assert blend.of(said) < 7.1
+
+
+def test_bounds_are_wide_at_first_and_one_sided_errors_make_one_sided_bounds() -> None:
+    spread = Spread()
+    first = sum(spread.bounds())
+    for night in range(60):
+        spread.learn([-0.05 if night % 3 == 0 else 0.005])
+    below, above = spread.bounds()
+    assert below > above
+    assert below + above < first
+
+
+EARLIER = [tuple(7.5 - 0.02 * phase + 0.005 * night for phase in range(PHASES)) for night in range(5)]
+
+
+def test_a_night_like_the_others_departs_by_nothing() -> None:
+    at = NIGHT.time_of(10)
+    found = departure(NIGHT, at, value_at(EARLIER[2], 10) or 0.0, EARLIER[2], EARLIER)
+    assert found.ratio < 0.2
+
+
+def test_a_fall_beyond_the_others_departs_and_gives_its_surplus() -> None:
+    at = NIGHT.time_of(10)
+    tonight = [v - max(0.0, 0.08 * (phase - 6)) for phase, v in enumerate(EARLIER[2])]
+    found = departure(NIGHT, at, tonight[10], tonight, EARLIER)
+    assert found.ratio > 1
+    assert found.fall > found.usual
+    assert found.surplus > 0
+
+
+def test_a_fall_from_an_unusual_height_back_to_the_ordinary_is_none() -> None:
+    at = NIGHT.time_of(10)
+    tonight = [v + max(0.0, 0.1 * (9 - phase)) for phase, v in enumerate(EARLIER[2])]
+    assert departure(NIGHT, at, tonight[10], tonight, EARLIER).ratio == 0.0
