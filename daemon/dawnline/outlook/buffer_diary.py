@@ -15,8 +15,10 @@ from dawnline.state import Stateful
 
 NIGHTS_FITTED: Final = 40
 ENTRIES_KEPT: Final = 200
-# pH by which an act may move the level beside what it does to alkalinity; common sense, no source.
+# pH by which an act may move the level beside what it does to alkalinity (new CO2, how much of it, how well mixed);
+# common sense, no source.
 ACT_SD: Final = 0.02
+DOSE_SD: Final = 0.05
 FEED_SD: Final = 0.05
 CALIBRATED_SD: Final = 0.015
 
@@ -53,7 +55,7 @@ _LEVEL: Final[dict[str, tuple[int, float | None]]] = {
     "cleaned": (level.PROBE_STEP, None),
     "stepped": (level.POND_STEP, None),
     "diluted": (level.POND_STEP, ACT_SD),
-    "added": (level.POND_STEP, ACT_SD),
+    "added": (level.POND_STEP, DOSE_SD),
     "rained": (level.POND_STEP, ACT_SD),
     "fed": (level.POND_STEP, FEED_SD),
 }

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import erf, exp, inf, log, log10, sqrt
+from math import erf, exp, hypot, inf, log, log10, sqrt
 from typing import Final, NamedTuple
 
 from dawnline.outlook import buffer_course, level
@@ -16,7 +16,7 @@ from dawnline.outlook.buffer_course import Course
 from dawnline.outlook.level import Fit, Level
 
 HORIZON_DAYS: Final = 30
-NOISES: Final = (0.01, 0.02, 0.04, 0.08)  # pH, night to night
+NOISES: Final = (0.01, 0.025, 0.06)  # pH, night to night
 _SHORTEST, _LONGEST, _RATIO = 1.5, 400.0, 1.12
 _RISING: Final = (-15.0, -30.0, -60.0, -120.0, -300.0)
 _FLOORS: Final = (0.4, 0.75)
@@ -25,7 +25,8 @@ _FLOORS: Final = (0.4, 0.75)
 LIFE_AT_PH_7: Final = 8.8
 LIFE_SPREAD: Final = 1.0
 PRIOR_FALLING, PRIOR_STILL, PRIOR_RISING, PRIOR_BENDING = 0.6, 0.2, 0.1, 0.1
-SCALES: Final = tuple(0.04 * 1.3**n for n in range(20))  # meq/L, 0.04 to 5.8
+COARSE, FINE = 1.2, 1.05  # from one alkalinity tried to the next: where each costs a course of its own, and where not
+SCALES: Final = {ratio: tuple(0.04 * ratio**n for n in range(int(log(140.0) / log(ratio)))) for ratio in (COARSE, FINE)}
 BLUR: Final = 0.15  # of a kit's step: the eye that judges the colour; common sense, no source
 _NODES: Final = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
 _NEGLIGIBLE: Final = 1e-3
@@ -84,10 +85,12 @@ class Odds:
     def _weigh(self, levels: Sequence[Level]) -> list[Likely]:
         record = self.record
         scaled = buffer_course.needs_scale(record.course_marks)
+        ratio = COARSE if scaled else FINE
+        scales = SCALES[ratio] if scaled or record.tests else (1.0,)
         rows: list[tuple[float, Likely]] = []
         for course, prior in GRID:
             fits: list[tuple[Level, Fit]] = []
-            for present in SCALES if scaled or record.tests else SCALES[:1]:
+            for present in scales:
                 traced = None
                 if scaled or not fits:
                     traced = buffer_course.trace(course, record.course_marks, present)
@@ -100,7 +103,8 @@ class Odds:
                     residuals = [low - share for low, share in zip(record.lows, reversed(nights), strict=True)]
                     fits = [(each, each.fit(residuals)) for each in levels]
                 agreement = log(prior) + sum(
-                    _agreement(share * present, *bounds) for share, bounds in zip(tests, record.tests, strict=True)
+                    _agreement(share * present, *bounds, ratio - 1.0)
+                    for share, bounds in zip(tests, record.tests, strict=True)
                 )
                 rows += [
                     (
@@ -173,8 +177,8 @@ def _plausible(course: Course, ph: float) -> float:
     return 0.5 * log(course.life / 10.0) - 0.5 * off * off
 
 
-def _agreement(alkalinity: float, low: float, high: float) -> float:
-    """Log likelihood of a test that read between `low` and `high` [meq/L]."""
-    blur = BLUR * (high - low)
+def _agreement(alkalinity: float, low: float, high: float, gap: float) -> float:
+    """Log likelihood of a test that read between `low` and `high` [meq/L]; `gap` is the share between those tried."""
+    blur = hypot(BLUR * (high - low), 0.4 * gap * alkalinity)
     odds = _normal((high - alkalinity) / blur) - _normal((low - alkalinity) / blur)
     return log(max(odds, 1e-6))
