@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from datetime import datetime
 from itertools import pairwise
+from math import log10
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -23,7 +24,7 @@ BEGIN = round(datetime(2026, 6, 8, tzinfo=ZoneInfo("Europe/Berlin")).timestamp()
 POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 
 
-KEYS = {"interval", "days_before", "ph", "acts", "alarms", "expect", "tolerance", "any_order"}
+KEYS = {"interval", "days_before", "ph", "acts", "alarms", "expect", "tolerance", "any_order", "buffer_gone"}
 
 
 def moment(text: str) -> int:
@@ -38,10 +39,20 @@ def wave(at: int) -> float:
     return 7.0 + 0.6 * (hour if hour <= 12 else 24 - hour) / 12
 
 
+def sunk(at: int, story: dict[str, Any]) -> float:
+    """How far the level has sunk: alkalinity runs straight from all at the first day to nothing at `buffer_gone`."""
+    if "buffer_gone" not in story:
+        return 0.0
+    first = BEGIN - story.get("days_before", 0) * DAY_MS
+    return log10(max(1e-3, 1 - (at - first) / (moment(story["buffer_gone"]) - first)))
+
+
 def series(story: dict[str, Any]) -> list[Sample]:
     """The probe's samples."""
     step = parse_duration(story["interval"])
-    found = [(at, wave(at)) for at in range(BEGIN - story.get("days_before", 0) * DAY_MS, BEGIN, step)]
+    found = [
+        (at, wave(at) + sunk(at, story)) for at in range(BEGIN - story.get("days_before", 0) * DAY_MS, BEGIN, step)
+    ]
     for (start, first), (end, last) in pairwise([(moment(t), v) for t, v in story["ph"]]):
         if first == "-":
             continue
@@ -52,7 +63,7 @@ def series(story: dict[str, Any]) -> list[Sample]:
                 )
             else:
                 value = first if last in ("-", "wave") else first + (last - first) * (at - start) / (end - start)
-            found.append((at, value))
+            found.append((at, value + sunk(at, story)))
     return [Sample("ph", at, round(value, 3), at) for at, value in found]
 
 

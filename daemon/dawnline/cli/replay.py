@@ -16,7 +16,7 @@ from dawnline import recording
 from dawnline.cli.acts_file import read_acts
 from dawnline.contract import line, rounded
 from dawnline.errors import SettingsError
-from dawnline.event import Act, Day, Effect, Keep, Problem, Transition, Verdict
+from dawnline.event import Act, Day, Effect, Forecast, Keep, Problem, Transition, Verdict
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Flag, Sample
 from dawnline.recording import RowProblem
@@ -178,11 +178,14 @@ class PlainReport(Report):
     def __init__(self, settings: Settings) -> None:
         super().__init__(settings)
         self.days: list[Day] = []
+        self.buffer = ""
 
     def show(self, effect: Effect) -> None:
         """As `Report.show`."""
         if isinstance(effect, Day):
             self.days.append(effect)
+        elif isinstance(effect, Forecast) and effect.about == "buffer":
+            self.buffer = effect.body["text"]
         elif isinstance(effect, Transition):
             print(alarm_text(effect, self.zone))
         elif isinstance(effect, Problem):
@@ -195,6 +198,8 @@ class PlainReport(Report):
     def summary(self, repeats: int, seconds: float) -> None:
         """As `Report.summary`."""
         print(day_table(self.days, self.zone))
+        if self.buffer:
+            print(f"buffer, on the last morning: {self.buffer}")
         told = ", ".join(f"{value} {name.replace('_', ' ')}" for name, value in self.figures(repeats, seconds).items())
         print(told)
 

@@ -16,6 +16,7 @@ from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Day, Transition
+from dawnline.review.buffer import DAYS_BACK, buffer_text
 from dawnline.review.corrected import Correction, corrected
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
 from dawnline.settings import Settings, find_config, load
@@ -52,6 +53,7 @@ def run(args: argparse.Namespace) -> int:
             times = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
             transitions = reader.transitions(*times)
         layers = _layers(reader, settings)
+        buffer = "" if args.json or last is None else _buffer(reader, settings, last)
         drawn = {} if args.json else _drawn(reader, settings, days, layers)
     corrections = _corrections(settings, days, layers)
     if args.json:
@@ -64,6 +66,7 @@ def run(args: argparse.Namespace) -> int:
         graded = [str(each) for each in corrections if each.grade is not None]
         if graded:
             print(f"\nrecord, by the visits with buffer or brush (USGS TM 1-D3): {'; '.join(graded)}")
+        print(f"\nbuffer, {buffer}")
         print(f"\nalarms:\n{alarm_list(transitions, zone)}")
     return 0 if today else 1
 
@@ -132,6 +135,14 @@ def _corrections(settings: Settings, days: list[Day], layers: dict[str, Layer]) 
 def _bounds(settings: Settings, day: Day) -> tuple[int, int]:
     zone = settings.pond.zone
     return moment(day.date, zone, late=False), moment(day.date, zone, late=True)
+
+
+def _buffer(reader: Reader, settings: Settings, last: date) -> str:
+    """What the buffer line said on the last day."""
+    first, zone = last - timedelta(days=DAYS_BACK), settings.pond.zone
+    times = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
+    acts = [row.act for row in reader.acts(*times) if row.accepted]
+    return buffer_text(reader.days(str(first), str(last)), acts, settings.pond, settings.limits)
 
 
 def _drawn(reader: Reader, settings: Settings, days: list[Day], layers: dict[str, Layer]) -> dict[tuple[str, str], str]:
