@@ -10,11 +10,25 @@ from types import ModuleType
 import pytest
 
 
-@pytest.mark.slow
-def test_killed_again_and_again_nothing_is_lost_or_doubled(script: Callable[[str], ModuleType]) -> None:
+@pytest.fixture
+def broker() -> None:
+    """A test that needs one."""
     if shutil.which("mosquitto") is None and shutil.which("mosquitto", path="/usr/sbin") is None:
         reason = "needs the program mosquitto, which is not installed"
         pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("broker")
+def test_killed_while_an_unset_clock_becomes_known(script: Callable[[str], ModuleType]) -> None:
+    result = script("kill_unset").run(trials=1, seed=3)
+    assert result.well, result
+    assert result.published > 100
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("broker")
+def test_killed_again_and_again_nothing_is_lost_or_doubled(script: Callable[[str], ModuleType]) -> None:
     result = script("kill").run(kills=15, seed=7)
     assert result.well, result
     assert result.published > 300
