@@ -7,6 +7,7 @@ from typing import Final
 
 from dawnline.alarms.desk import Desk
 from dawnline.electrode.calibration import Point
+from dawnline.electrode.electrode import Electrode
 from dawnline.errors import InputError
 from dawnline.event import Act, Effect, Verdict
 from dawnline.logbook import acts
@@ -83,16 +84,26 @@ class Acting:
     def _in_buffers(self, act: Act, entry: acts.Entry) -> str:
         """A probe has stood in buffer solutions: what was found, in words. Raises InputError where it is refused."""
         if isinstance(entry, acts.BufferCheck):
-            point = Point(entry.buffer_ph, entry.measured, entry.temperature_c)
-            return self._ph_watch(entry.probe).electrode.check(point, act.at)
+            point, electrode = Point(entry.buffer_ph, entry.measured, entry.temperature_c), self._electrode(entry.probe)
+            said = electrode.check(point, act.at)
+            for line in self.buffer.of(entry.probe):
+                line.checked(act.at, electrode.history.checks[-1].error)
+            return said
         assert isinstance(entry, acts.Calibrated)
-        watch = self._ph_watch(entry.probe)
-        before = watch.electrode.in_force
-        said = watch.electrode.calibrate([Point(*triple) for triple in entry.points], act.at)
-        if watch.current is not None:
-            celsius = watch.electrode.celsius
-            change = watch.electrode.in_force.ph(before.measured(watch.current, celsius), celsius) - watch.current
-            watch.rebase(change, act.at)
+        return self._calibrated(self._ph_watch(entry.probe), [Point(*triple) for triple in entry.points], act.at)
+
+    def _calibrated(self, watch: PhWatch, points: list[Point], at: int) -> str:
+        electrode, before = watch.electrode, watch.electrode.in_force
+        said = electrode.calibrate(points, at)
+        if watch.current is None:  # as far off as in the buffers
+            error = sum(before.ph(each.measured, each.temperature_c) - each.buffer_ph for each in points) / len(points)
+        else:
+            celsius = electrode.celsius
+            error = watch.current - electrode.in_force.ph(before.measured(watch.current, celsius), celsius)
+            watch.rebase(-error, at)
+        for line in self.buffer.of(watch.probe):
+            line.checked(at, error)
+            line.calibrated(at)
         return said
 
     def recall(self, done: Iterable[Act]) -> None:
@@ -102,6 +113,9 @@ class Acting:
         for act in done:
             if act.kind in ("calibrated", "buffer-check"):
                 self.act(act, [])
+
+    def _electrode(self, probe: str) -> Electrode:
+        return self._ph_watch(probe).electrode
 
     def _ph_watch(self, probe: str) -> PhWatch:
         watch = self._watch(probe)

@@ -80,7 +80,7 @@ def test_a_repeat_is_dropped_and_another_value_is_suspect(replay: Any) -> None:
 
 
 def test_a_late_row_is_kept_flagged_and_reopens_no_day(replay: Any, call: Any) -> None:
-    first = [f"{DAY}{m // 60:02d}:{m % 60:02d}:00Z,7.0" for m in range(0, 1440, 10)]
+    first = [f"{DAY}{m // 60:02d}:{m % 60:02d}:00Z,{7.0 + abs(m - 720) / 7200:.2f}" for m in range(0, 1440, 10)]
     second = [row.replace("-08T", "-09T") for row in first[:60]]
     found = replay("time,ph\n" + "\n".join([*first, *second, f"{DAY}03:05:00Z,6.0"]), "--json", "--store", "pond.db")
     assert found.status == 0

@@ -237,6 +237,33 @@ def test_after_a_correction_a_fall_is_seen_as_soon_as_ever(off: float) -> None:
     assert raised(off, calibrated=True) == pytest.approx(raised(0.0, calibrated=False), abs=3 * MINUTE_MS)
 
 
+def entered(pipe: Pipeline) -> list[tuple[str, float]]:
+    """What the buffer line has heard of its probe."""
+    [line] = pipe.buffer.of("ph")
+    return [(kind, round(a, 3)) for _, kind, a, _ in line.diary.entries]
+
+
+def test_the_buffer_line_hears_of_checks_and_calibrations() -> None:
+    pipe = pipeline("ph")
+    fold(pipe, walk(BEGIN, finish="buffer-check"))
+    assert entered(pipe) == [("checked", 0.1)]
+    fold(pipe, walk(BEGIN + HOUR_MS, finish="calibrated"))
+    assert entered(pipe)[1:] == [("checked", 0.4), ("calibrated", 0.0)]
+    fold(pipe, samples(BEGIN + 2 * HOUR_MS, BEGIN + 3 * HOUR_MS, "ph"))
+    fold(pipe, [act(BEGIN + 3 * HOUR_MS, "calibrated", points=[[7.0, 7.5, 20.0]])])
+    assert entered(pipe)[3:] == [("checked", 0.1), ("calibrated", 0.0)]  # 0.4 of it was known
+
+
+@pytest.mark.parametrize("finish", [None, "return"])
+def test_a_calibration_that_came_to_nothing_is_none_to_the_buffer_line(finish: str | None) -> None:
+    pipe = pipeline("ph")
+    fold(pipe, walk(BEGIN, finish=finish))
+    fold(pipe, [act(BEGIN + HOUR_MS, "calibrated", points=[[7.0, 9.0, 20.0]])])  # refused
+    assert entered(pipe) == []
+    fold(pipe, [act(BEGIN + 2 * HOUR_MS, "calibration", **{"for": "10m"})])  # at the probe's own interface
+    assert entered(pipe) == [("calibrated", 0.0)]
+
+
 def test_in_pieces_as_in_one_go() -> None:
     events = [
         *samples(BEGIN, BEGIN + 6 * HOUR_MS),

@@ -45,7 +45,7 @@ def enter(buffer: BufferWatch, kind: str, entry: acts.Entry, at: int, pond: Pond
                 line.stepped(at, AERATION_SD)
             case acts.Media():
                 line.stepped(at, MEDIA_SD)
-            case acts.AtProbe() if kind == "calibration":
+            case acts.Calibration(outcome=False):  # done at the probe's own interface; else its outcome tells
                 line.calibrated(at)
             case acts.AtProbe() if kind == "cleaning":
                 line.cleaned(at)
