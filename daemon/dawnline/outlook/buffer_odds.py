@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import erf, exp, hypot, inf, log, log10, sqrt
+from math import exp, inf, log, log10
 from typing import Final, NamedTuple
 
-from dawnline.outlook import buffer_course, level
+from dawnline.outlook import buffer_course, hardness, level
 from dawnline.outlook.buffer_course import Course
+from dawnline.outlook.hardness import normal
 from dawnline.outlook.level import Fit, Level
 
 HORIZON_DAYS: Final = 30
@@ -25,9 +26,8 @@ _FLOORS: Final = (0.4, 0.75)
 LIFE_AT_PH_7: Final = 8.8
 LIFE_SPREAD: Final = 1.0
 PRIOR_FALLING, PRIOR_STILL, PRIOR_RISING, PRIOR_BENDING = 0.6, 0.2, 0.1, 0.1
-COARSE, FINE = 1.2, 1.05  # from one alkalinity tried to the next: where each costs a course of its own, and where not
-SCALES: Final = {ratio: tuple(0.04 * ratio**n for n in range(int(log(140.0) / log(ratio)))) for ratio in (COARSE, FINE)}
-BLUR: Final = 0.15  # of a kit's step: the eye that judges the colour; common sense, no source
+GAP: Final = 0.2  # from one alkalinity tried to the next, as a share, where acts are known in meq/L
+SCALES: Final = tuple(0.04 * (1.0 + GAP) ** n for n in range(28))  # meq/L, 0.04 to 5.5
 _NODES: Final = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
 _NEGLIGIBLE: Final = 1e-3
 
@@ -54,7 +54,7 @@ class Record:
     """What is known, as the two rooms of the model want it.
 
     `lows` are the dawn lows [pH] in order of time and `level_marks` their record; `course_marks` run backward. `tests`
-    are the bounds [meq/L] between which KH lay and the kit's step, backward in time.
+    are the bounds [meq/L] between which KH lay, backward in time.
     """
 
     lows: list[float] = field(default_factory=list)
@@ -83,37 +83,37 @@ class Odds:
         self.likely = self._weigh([Level(record.level_marks, noise) for noise in NOISES])
 
     def _weigh(self, levels: Sequence[Level]) -> list[Likely]:
-        record = self.record
-        scaled = buffer_course.needs_scale(record.course_marks)
-        ratio = COARSE if scaled else FINE
-        scales = SCALES[ratio] if scaled or record.tests else (1.0,)
+        """Every course by its likelihood; where acts are known in meq/L, at every alkalinity."""
+        scaled = buffer_course.needs_scale(self.record.course_marks)
         rows: list[tuple[float, Likely]] = []
         for course, prior in GRID:
-            fits: list[tuple[Level, Fit]] = []
-            for present in scales:
-                traced = None
-                if scaled or not fits:
-                    traced = buffer_course.trace(course, record.course_marks, present)
-                    if traced is None:
-                        fits = []
-                        if scaled:
-                            continue
-                        break
-                    nights, tests = traced
-                    residuals = [low - share for low, share in zip(record.lows, reversed(nights), strict=True)]
-                    fits = [(each, each.fit(residuals)) for each in levels]
-                agreement = log(prior) + sum(
-                    _agreement(share * present, *bounds, ratio - 1.0)
-                    for share, bounds in zip(tests, record.tests, strict=True)
-                )
-                rows += [
-                    (
-                        fit.likelihood + agreement + _plausible(course, fit.level),
-                        Likely(0.0, course, each.noise, present, fit, each.sd),
-                    )
-                    for each, fit in fits
-                ]
+            for tried in SCALES if scaled else (1.0,):
+                traced = buffer_course.trace(course, self.record.course_marks, tried)
+                if traced is None:
+                    continue
+                present, score = tried, log(prior)
+                if self.record.tests and scaled:
+                    pairs = zip(traced[1], self.record.tests, strict=True)
+                    score += sum(hardness.agreement(share * tried, test, GAP) for share, test in pairs)
+                elif self.record.tests:
+                    agreed, present = hardness.present_by_tests(traced[1], self.record.tests)
+                    score += agreed
+                rows += self._fitted(course, present, score, traced[0], levels)
         return self._normalised(rows)
+
+    def _fitted(
+        self, course: Course, present: float, score: float, nights: list[float], levels: Sequence[Level]
+    ) -> list[tuple[float, Likely]]:
+        """One course at every size of the noise, with the log of its likelihood; `nights` run backward."""
+        residuals = [low - share for low, share in zip(self.record.lows, reversed(nights), strict=True)]
+        fits = [(each, each.fit(residuals)) for each in levels]
+        return [
+            (
+                score + fit.likelihood + _plausible(course, fit.level),
+                Likely(0.0, course, each.noise, present, fit, each.sd),
+            )
+            for each, fit in fits
+        ]
 
     def _normalised(self, rows: list[tuple[float, Likely]]) -> list[Likely]:
         if not rows:
@@ -160,13 +160,9 @@ def _crossed(course: Course, margin: float, noise: float, pace: float) -> list[f
     for day in range(1, HORIZON_DAYS + 1):
         share = course.share(day * pace)
         if kept > _NEGLIGIBLE:
-            kept *= 0.0 if share <= 0.0 else _normal((margin + log10(share)) / noise)
+            kept *= 0.0 if share <= 0.0 else normal((margin + log10(share)) / noise)
         found.append(1.0 - kept)
     return found
-
-
-def _normal(z: float) -> float:
-    return 0.5 * (1.0 + erf(z / sqrt(2.0)))
 
 
 def _plausible(course: Course, ph: float) -> float:
@@ -175,10 +171,3 @@ def _plausible(course: Course, ph: float) -> float:
         return 0.0
     off = (log(course.life / LIFE_AT_PH_7) - log(10.0) * (ph - 7.0)) / LIFE_SPREAD
     return 0.5 * log(course.life / 10.0) - 0.5 * off * off
-
-
-def _agreement(alkalinity: float, low: float, high: float, gap: float) -> float:
-    """Log likelihood of a test that read between `low` and `high` [meq/L]; `gap` is the share between those tried."""
-    blur = hypot(BLUR * (high - low), 0.4 * gap * alkalinity)
-    odds = _normal((high - alkalinity) / blur) - _normal((low - alkalinity) / blur)
-    return log(max(odds, 1e-6))
