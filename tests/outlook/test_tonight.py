@@ -188,3 +188,46 @@ def test_a_gap_leaves_a_night_unlearned_and_the_next_is_foretold_all_the_same() 
     assert len(tonight.nights) == 6  # of seven dawns
     assert last is not None
     assert last.low == pytest.approx(7.0, abs=0.02)
+
+
+def level_of(fall_per_hour: float, since: int, days: int = 6) -> tuple[Slide, list[int]]:
+    """A pond whose seventh evening falls from `since` [h] on; the slide and its level every quarter of an hour."""
+    sun = Sun(47.95, 8.21, ZONE)
+    slide, begin = Slide("ph", sun, LimitSettings()), BEGIN + days * DAY_MS + since * HOUR_MS
+    levels = []
+    for at in range(BEGIN, BEGIN + (days + 1) * DAY_MS + 4 * HOUR_MS, 5 * MINUTE_MS):
+        value = wave(at) - max(0.0, fall_per_hour * (at - begin) / HOUR_MS)
+        slide.push(Point(at, value, at, value), sun.day_at(at), 0.0)
+        levels.append(slide.level)
+    return slide, levels
+
+
+def test_an_ordinary_evening_is_no_slide() -> None:
+    assert set(level_of(0.0, 21)[1]) == {0}
+
+
+def test_a_fall_on_its_way_below_the_limit_is_first_medium_then_high() -> None:
+    levels = level_of(0.12, 21)[1]
+    assert max(levels) == 3
+    assert levels.index(2) < levels.index(3)
+
+
+def test_the_evidence_names_the_fall_the_hour_and_the_last_nights() -> None:
+    slide, _ = level_of(0.12, 21)
+    text = slide.finding(slide.condition(), 0).evidence
+    for words in (
+        "pH has fallen",
+        "is usual at this hour",
+        "tonight's low is expected at pH",
+        "last nights went down to",
+    ):
+        assert words in text
+
+
+def test_what_the_probe_reads_too_high_counts_against_the_limit() -> None:
+    sun, levels = Sun(47.95, 8.21, ZONE), []
+    slide = Slide("ph", sun, LimitSettings())
+    for at in range(BEGIN, BEGIN + 6 * DAY_MS, 10 * MINUTE_MS):
+        slide.push(Point(at, wave(at), at, wave(at)), sun.day_at(at), 0.6)  # the water's lows are at 6.4
+        levels.append(slide.level)
+    assert 3 in levels

@@ -1,7 +1,7 @@
 """Night-slide: tonight's low is likely to pass a limit, or this night departs from what the pond does.
 
-Medium for a night that departs; high where the forecast lies below the limit. In a pond whose ordinary dawn lies below
-`ph_low` already, the limit that counts is `ph_crash`.
+Medium for a night that departs, or whose forecast lies just below the limit; high where it lies below with some
+certainty. In a pond whose ordinary dawn lies below `ph_low` already, the limit that counts is `ph_crash`.
 """
 
 from __future__ import annotations
@@ -31,12 +31,13 @@ NAMED_LOWS: Final = 3
 class Slide(Stateful):
     """The night of one pH probe: its forecasts, and whether it slides."""
 
-    KEPT = ("tonight", "level", "shown_at", "waiting")
+    KEPT = ("tonight", "level", "likely", "shown_at", "waiting")
 
     def __init__(self, probe: str, sun: Sun, limits: LimitSettings) -> None:
         self.probe, self.limits, self.zone = probe, limits, sun.zone
         self.tonight = Tonight(sun)
         self.level = 0  # 0 an ordinary night, 1 between, 2 departs, 3 likely to pass the limit
+        self.likely = False  # the last forecast was below the limit
         self.shown_at = 0
         self.waiting = False  # a forecast to be shown
 
@@ -54,7 +55,7 @@ class Slide(Stateful):
                 self.shown_at = outlook.at - outlook.at % SHOWN_MS + SHOWN_MS
                 self.waiting = True
         elif self.tonight.outlook is None:
-            self.level, self.waiting = 0, False
+            self.level, self.likely, self.waiting = 0, False, False
 
     def forecasts(self, at: int) -> list[Forecast]:
         """What is to be shown at this minute."""
@@ -102,15 +103,18 @@ class Slide(Stateful):
         return self.limits.ph_crash if ordinary else self.limits.ph_low
 
     def _level(self, outlook: Outlook, error: float) -> int:
-        limit = self._limit()
-        low = outlook.low - error
+        """The level by the newest forecast; two in a row must lie below the limit for the highest."""
+        limit, low, twice = self._limit(), outlook.low - error, self.likely
+        self.likely = False
         if outlook.low_at < outlook.at:  # the low is reached
             return min(self.level, 1)
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
-        if low + sure * (outlook.low_p90 - outlook.low) < limit:
+        self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit
+        if self.likely and (twice or self.level == 3):
             return 3
         lower = low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER
-        if outlook.ratio >= 1.0 and lower and not self.tonight.is_day(outlook.at):
+        departs = outlook.ratio >= 1.0 and lower and not self.tonight.is_day(outlook.at)
+        if departs or low < limit:
             return 2
         return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)
 
