@@ -17,15 +17,21 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from math import ceil, sqrt
 from random import Random
 from statistics import median
 
-from buffer_ponds import DAY_MS, HOUR_MS, KINDS, LIMIT, Pond, calm, spent
+from buffer_ponds import DAY_MS, HOUR_MS, KINDS, LIMIT, ZONE, Pond, calm, spent, spent_scenario
 
+from dawnline.event import Forecast
 from dawnline.outlook.buffer_acts import kh_bounds
 from dawnline.outlook.buffer_line import BufferLine, Outlook
+from dawnline.outlook.settings import PondSettings
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Sample
 from dawnline.water.units import dkh_from_meq_l, meq_l_from_dkh
+from dawnline_simulator.simulate import simulate
 
 DEV, REPORT = 0, 100_000  # first seed of either set
 OUT = (7, 5, 3)
@@ -162,6 +168,39 @@ def quiet(job: tuple[str, int, bool]) -> tuple[str, int, bool, bool, bool, float
     return name, len(said), dated, bool(alarm), high, sum(each.trend == "steady" for each in said) / len(said)
 
 
+def whole(seed: int) -> list[Row] | None:
+    """A pond that runs out, its readings every ten minutes through the whole pipeline."""
+    if spent(seed) is None:
+        return None
+    scenario, begin = spent_scenario(seed), round(datetime(2026, 5, 20, tzinfo=ZONE).timestamp() * 1000)
+    pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+    pipeline = Pipeline(pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
+    lows: dict[str, float] = {}
+    said: dict[str, Forecast] = {}
+    for row in simulate(scenario, seed, begin, 45, 10 * 60_000):
+        local = datetime.fromtimestamp(row.at / 1000, ZONE)
+        if local.hour < 9:
+            lows[str(local.date())] = min(row.truth.ph, lows.get(str(local.date()), 14.0))
+        for name, value in (("ph", row.ph), ("water", row.water)):
+            for effect in pipeline.step(Sample(name, row.at, value, row.at)):
+                if isinstance(effect, Forecast) and effect.about == "buffer":
+                    said[str(local.date())] = effect
+    reached = next((day for day, low in lows.items() if low < LIMIT), None)
+    rows: list[Row] = []
+    if reached is None:
+        return None
+    for out in OUT:
+        forecast = said.get(str(date.fromisoformat(reached) - timedelta(days=out)))
+        body = forecast.body if forecast is not None else {"lead_days": None}
+        error = inside = width = None
+        if body["lead_days"] is not None:
+            error = body["lead_days"] - out
+            inside = body["earliest"] <= reached <= body["latest"]
+            width = (date.fromisoformat(body["latest"]) - date.fromisoformat(body["earliest"])).days
+        rows.append(("the whole pipeline, probe alone", "pond", out, error, inside, width))
+    return rows
+
+
 # ------------------------------------------------------------ the tables
 
 
@@ -194,7 +233,7 @@ def running_out(rows: list[Row], ponds: int) -> None:
 
 
 def _order(name: str) -> int:
-    return [*(aid.name for aid in HELPS), *BASELINES].index(name)
+    return [*(aid.name for aid in HELPS), *BASELINES, name].index(name)
 
 
 def holding(rows: list[tuple[str, int, bool, bool, bool, float]]) -> None:
@@ -230,7 +269,9 @@ def main() -> int:
         jobs = [(kind, first + n, True) for n in range(max(1, args.ponds // 5)) for kind in KINDS]
         jobs += [("water changes", first + n, False) for n in range(max(1, args.ponds // 5))]
         held = [row for row in pool.map(quiet, jobs, chunksize=4) if row]
+        piped = [rows for rows in pool.map(whole, range(first, first + args.ponds // 4)) if rows]
     running_out([row for rows in kept for row in rows], len(kept))
+    running_out([row for rows in piped for row in rows], len(piped))
     holding(held)
     cost()
     return 0

@@ -58,11 +58,15 @@ Change = Callable[[int, PondState, PondParameters], tuple[PondState, PondParamet
 
 def spent(seed: int) -> Pond | None:
     """A pond whose buffer is used up between its 12th and 45th night; None where this seed gives no such pond."""
+    found = _run("spent", seed, spent_scenario(seed), 45)
+    return found if found.crossed is not None and found.crossed >= 12 else None
+
+
+def spent_scenario(seed: int) -> Scenario:
+    """The story of such a pond."""
     dice = Random(f"spent/{seed}")
     pond = _parameters(dice, shell=dice.choice((0.0, 0.0, 0.1, 0.3)))
-    scenario = _scenario("spent", dice, pond, dice.uniform(0.4, 1.6), rain=dice.random() < 0.4)
-    found = _run("spent", seed, scenario, 45)
-    return found if found.crossed is not None and found.crossed >= 12 else None
+    return _scenario("spent", dice, pond, dice.uniform(0.4, 1.6), rain=dice.random() < 0.4)
 
 
 def calm(seed: int, kind: str, days: int = 24) -> Pond | None:
