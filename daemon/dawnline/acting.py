@@ -111,7 +111,7 @@ class Acting:
         weeks. What was refused then is to be left out.
         """
         for act in done:
-            if act.kind in ("calibrated", "buffer-check"):
+            if act.kind in acts.IN_BUFFERS:
                 self.act(act, [])
 
     def _electrode(self, probe: str) -> Electrode:

@@ -37,7 +37,7 @@ port = "PORT"
 key = "temp"
 """
 RATE = "60"  # a pond minute in a second: the present is written once a second, so a buffer takes four or five
-WAIT_S = 30.0
+WAIT_S = 90.0
 
 
 class Glass:

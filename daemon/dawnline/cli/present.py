@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from dawnline.duration import show_duration
+from dawnline.logbook.acts import IN_BUFFERS
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.pipeline import Pipeline
 from dawnline.probes.settings import ProbeSettings
@@ -61,7 +62,7 @@ def _from_store(settings: Settings) -> dict[str, Any]:
         for name, watch in pipeline.watches.items():
             latest = (reader.latest_provisional(name) if stretch else None) or reader.latest(name)
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
-        pipeline.recall(reader.accepted_acts(cursor or 0))
+        pipeline.recall(reader.accepted_acts(cursor or 0, IN_BUFFERS))
         outbox = reader.outbox()
     pipeline.now = cursor or 0
     for probe in settings.probes:

@@ -13,12 +13,12 @@ from dawnline.electrode.electrode import describe
 from dawnline.electrode.layer import Layer
 from dawnline.electrode.wear import Trend, offset_trend, slope_trend, wear
 from dawnline.errors import DawnlineError, SettingsError
+from dawnline.logbook.acts import CARE
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 from dawnline.store.record import ActRow
 
 LATEST: Final = 1 << 62  # ms: every act there is
-CARE: Final = ("calibrated", "buffer-check", "cleaning")
 
 
 def show_list(settings: Settings) -> int:

@@ -16,6 +16,7 @@ from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Day, Transition
+from dawnline.logbook.acts import CARE
 from dawnline.review.buffer import DAYS_BACK, buffer_text
 from dawnline.review.corrected import Correction, corrected
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
@@ -120,7 +121,7 @@ def _date(text: str | None) -> date | None:
 
 def _layers(reader: Reader, settings: Settings) -> dict[str, Layer]:
     """The corrections of each pH probe."""
-    done = reader.accepted_acts(LATEST)
+    done = reader.accepted_acts(LATEST, CARE)
     return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}
 
 

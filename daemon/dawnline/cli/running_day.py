@@ -10,6 +10,7 @@ from dawnline.cli.moment import moment
 from dawnline.duration import DAY_MS
 from dawnline.electrode.calibration import IDEAL
 from dawnline.event import Act, Day
+from dawnline.logbook.acts import IN_BUFFERS
 from dawnline.reading import Reason, Sample
 from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings
@@ -24,7 +25,7 @@ def with_the_running_day(reader: Reader, settings: Settings, days: list[Day], ne
     if any(day.date == today.isoformat() for day in days):
         return days
     start = moment(today.isoformat(), settings.pond.zone, late=False) - DAY_MS // 4
-    before = reader.accepted_acts(start)
+    before = reader.accepted_acts(start, IN_BUFFERS)
     since = [row.act for row in reader.acts(start + 1, newest + 1) if row.accepted]
     running = list(days)
     for probe in settings.probes:

@@ -27,7 +27,7 @@ class Layer:
         self._in_buffer: tuple[int, Errors] | None = None  # the last visit with a buffer: when, and what it left behind
         self._clean_at: int | None = None
         for act in sorted(done, key=lambda act: act.at):
-            if act.body.get("probe") == probe and act.kind in ("calibrated", "buffer-check", "cleaning"):
+            if act.body.get("probe") == probe and act.kind in acts.CARE:
                 try:
                     self._take(act.at, acts.read(act.kind, act.body))
                 except InputError:  # of a probe that measured something else then

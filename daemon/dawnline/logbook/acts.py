@@ -219,6 +219,9 @@ KINDS: Final[dict[str, type[Entry]]] = {
     "unshelve": Unshelve,
 }
 
+IN_BUFFERS: Final = ("calibrated", "buffer-check")  # what a probe's calibration follows from
+CARE: Final = (*IN_BUFFERS, "cleaning")  # and what a record is corrected by
+
 # Alarms a known act at the water sets off by itself, and for how long it explains them. Common practice, no source.
 EXPLAINED: Final[dict[str, tuple[tuple[str, ...], int]]] = {
     "water-change": (("sudden-drop", "night-slide", "wide-swing", "probe-suspect"), 2 * HOUR_MS),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Self
 
@@ -91,10 +91,10 @@ class Reader:
         with explained(self.path):
             return list(record.select_acts(self._db, start, end))
 
-    def accepted_acts(self, until: int) -> list[Act]:
-        """Every act that was accepted and that the pipeline saw up to `until`, in order."""
+    def accepted_acts(self, until: int, kinds: Sequence[str]) -> list[Act]:
+        """Acts of these kinds that were accepted and that the pipeline saw up to `until` (Unix ms), in order."""
         with explained(self.path):
-            return [row.act for row in record.acts_until(self._db, until) if row.accepted]
+            return list(record.accepted_acts(self._db, until, kinds))
 
     def act_verdict(self, act_id: str) -> tuple[bool, str] | None:
         """Whether this act was accepted, and the answer; None for one that is not in the store."""

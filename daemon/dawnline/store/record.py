@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from dawnline.event import Act, Day, Transition
@@ -92,10 +92,14 @@ def acts_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, ActRo
         yield seq, _act_row(tuple(row))
 
 
-def acts_until(db: sqlite3.Connection, until: int) -> Iterator[ActRow]:
-    """Acts that the pipeline saw up to `until` (Unix ms), in order."""
-    for row in db.execute(f"SELECT {_ACT} FROM acts WHERE received_at <= ? ORDER BY received_at, seq", (until,)):
-        yield _act_row(row)
+def accepted_acts(db: sqlite3.Connection, until: int, kinds: Sequence[str]) -> Iterator[Act]:
+    """Acts of these kinds that were accepted and that the pipeline saw up to `until` (Unix ms), in order."""
+    marks = ", ".join("?" * len(kinds))
+    query = (
+        f"SELECT {_ACT} FROM acts WHERE received_at <= ? AND accepted AND kind IN ({marks}) ORDER BY received_at, seq"
+    )
+    for row in db.execute(query, (until, *kinds)):
+        yield _act_row(row).act
 
 
 def select_verdict(db: sqlite3.Connection, act_id: str) -> tuple[bool, str] | None:

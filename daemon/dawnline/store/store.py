@@ -187,10 +187,10 @@ class Store:
         with explained(self.path):
             return record.select_verdict(self._db, act_id)
 
-    def accepted_acts(self, until: int) -> list[Act]:
-        """Every act that was accepted and that the pipeline saw up to `until` (Unix ms), in order."""
+    def accepted_acts(self, until: int, kinds: Sequence[str]) -> list[Act]:
+        """Acts of these kinds that were accepted and that the pipeline saw up to `until` (Unix ms), in order."""
         with explained(self.path):
-            return [row.act for row in record.acts_until(self._db, until) if row.accepted]
+            return list(record.accepted_acts(self._db, until, kinds))
 
     def close(self) -> None:
         """Fold the write-ahead log into the file and let go of it. Closing twice does nothing."""
