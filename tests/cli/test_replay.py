@@ -159,3 +159,22 @@ def test_the_plain_form_reads(replay: Any) -> None:
     assert "Mon 2026-06-08" in found.out
     assert "(so far)" in found.out
     assert "\x1b" not in found.out
+
+
+def test_the_forecasts_of_the_night_stand_among_the_lines(replay: Any) -> None:
+    """Every night alike: each forecast from the fourth known night on comes within a few hundredths."""
+    found = replay(recording(6, 10), "--json")
+    rows = [row for row in found.lines if row["event"] == "forecast"]
+    keys = ["event", "about", "time", "night", "low", "low_p10", "low_p90", "at"]
+    assert rows
+    for row in rows:
+        assert list(row)[: len(keys)] == keys
+        assert row["about"] == "tonight"
+        assert all(OFFSET.search(row[key]) for key in ("time", "at"))
+        assert row["low_p10"] <= row["low"] <= row["low_p90"]
+        assert row["low"] == pytest.approx(6.4, abs=0.05)
+        assert (
+            timedelta(hours=-24)
+            < datetime.fromisoformat(f"{row['night']}T00:00+02:00") - datetime.fromisoformat(row["time"])
+            < timedelta(hours=4)
+        )

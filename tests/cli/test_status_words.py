@@ -1,0 +1,27 @@
+"""What `status` says of the night."""
+
+from __future__ import annotations
+
+from dawnline.cli.present import Present
+from dawnline.cli.status import _lines
+
+
+def test_tonight_stands_in_words() -> None:
+    night = {
+        "night": "2026-06-09", "low": 6.812, "low_p10": 6.74, "low_p90": 6.88, "at": "2026-06-09T05:10:00+02:00",
+        "probe": "ph", "last_lows": [6.83, 6.85, 6.84],
+    }  # fmt: skip
+    data = {
+        "pond": "Heron Lane",
+        "time": "now",
+        "probes": {},
+        "today": [],
+        "alarms": [],
+        "links": [],
+        "tonight": [night],
+    }
+    text = "\n".join(_lines(Present(data, running=True, age_s=1.0)))
+    assert "tonight    ph: low about 6.81, in eight nights of ten between 6.74 and 6.88, near 05:10" in text
+    assert "the last nights: 6.83, 6.85, 6.84" in text
+    del data["tonight"]  # what an older service wrote
+    assert "tonight" not in "\n".join(_lines(Present(data, running=True, age_s=1.0)))
