@@ -25,7 +25,6 @@ from statistics import median
 from buffer_ponds import DAY_MS, HOUR_MS, KINDS, LIMIT, ZONE, Pond, calm, spent, spent_scenario
 
 from dawnline.event import Forecast
-from dawnline.outlook.buffer_acts import kh_bounds
 from dawnline.outlook.buffer_line import BufferLine, Outlook
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
@@ -81,7 +80,7 @@ def walk(pond: Pond, aid: Help, calendar: bool = True) -> Walk:
             line.checked(night.at - 8 * HOUR_MS, checked)
         if n in tests:
             read = ceil(dkh_from_meq_l(night.alkalinity) / aid.kit_dkh) * aid.kit_dkh
-            line.tested(night.at + HOUR_MS, *kh_bounds(read, aid.kit_dkh))
+            line.tested(night.at + HOUR_MS, read, aid.kit_dkh)
         found.shown.append(shown)
         found.said.append(line.night(night.at, shown, night.water_c))
     return found

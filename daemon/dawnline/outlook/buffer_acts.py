@@ -25,8 +25,7 @@ def enter(buffer: BufferWatch, kind: str, entry: acts.Entry, at: int, pond: Pond
     for line in buffer.of(entry.probe if isinstance(entry, acts.AtProbe) else None):
         match entry:
             case acts.HandTest(kh_dkh=float(read)):
-                low, high = kh_bounds(read, entry.kh_step_dkh)
-                line.tested(at, low, high)
+                line.tested(at, read, entry.kh_step_dkh)
             case acts.WaterChange():
                 share = entry.share if entry.share is not None else _share(entry.litres, pond)
                 if share is None or entry.source_kh_dkh is None:
@@ -49,19 +48,6 @@ def enter(buffer: BufferWatch, kind: str, entry: acts.Entry, at: int, pond: Pond
                 line.calibrated(at)
             case acts.AtProbe() if kind == "cleaning":
                 line.cleaned(at)
-
-
-def kh_bounds(read_dkh: float, step_dkh: float | None) -> tuple[float, float]:
-    """Between which alkalinities [meq/L] KH lay where a kit read `read_dkh`; it counts drops, so n is n - 1 to n.
-
-    Without a step given, a whole number is taken for a kit of 1 dKH, halves for one of 0.5, others for one of 0.25.
-
-    >>> [round(bound / 0.35665, 2) for bound in kh_bounds(3.0, None)]
-    [2.0, 3.0]
-    """
-    step = step_dkh or next((s for s in (1.0, 0.5) if read_dkh % s == 0), 0.25)
-    high = max(read_dkh, step)
-    return meq_l_from_dkh(high - step), meq_l_from_dkh(high)
 
 
 def _share(litres: float | None, pond: PondSettings) -> float | None:

@@ -11,6 +11,7 @@ from dawnline.duration import DAY_MS
 from dawnline.outlook import buffer_course, level
 from dawnline.outlook.buffer_course import warm_days
 from dawnline.outlook.buffer_odds import Record
+from dawnline.outlook.hardness import bounds, finest_step
 from dawnline.state import Stateful
 
 NIGHTS_FITTED: Final = 40
@@ -65,7 +66,7 @@ _COURSE: Final = {
     "added": buffer_course.ADDED,  # alkalinity added [meq/L]
     "rained": buffer_course.TIMES,  # share of alkalinity that is left
     "fed": buffer_course.FED,  # feed before over feed after
-    "tested": buffer_course.TEST,  # bounds of KH [meq/L]
+    "tested": buffer_course.TEST,  # KH read [dKH], step of the kit [dKH], 0 where it is not known
 }
 
 
@@ -127,6 +128,7 @@ class Diary(Stateful):
 
     def _backward(self, timeline: list[Night | Entry], record: Record) -> None:
         later = timeline[-1].at if timeline else 0
+        kit = finest_step([a for _, kind, a, step in self.entries if kind == "tested" and not step])
         for row, water_c in self._with_water(timeline):
             days = warm_days((later - row.at) / DAY_MS, water_c)
             if isinstance(row, Night):
@@ -134,7 +136,7 @@ class Diary(Stateful):
             elif row.kind in _COURSE:
                 record.course_marks.append(buffer_course.Mark(_COURSE[row.kind], days, row.a, row.b))
                 if row.kind == "tested":
-                    record.tests.append((row.a, row.b))
+                    record.tests.append(bounds(row.a, row.b or kit))
             else:
                 continue
             later = row.at

@@ -49,6 +49,7 @@ class Outlook(NamedTuple):
     alkalinity: float | None = None
     fitted: tuple[float, ...] = ()
     oddities: tuple[Oddity, ...] = ()
+    last_odd: bool = False
 
 
 class BufferLine(Stateful):
@@ -91,9 +92,9 @@ class BufferLine(Stateful):
         """The pond's level may have moved by about `sd` [pH], with no change to the days left."""
         self.diary.enter(at, "stepped", sd)
 
-    def tested(self, at: int, low_meq_l: float, high_meq_l: float) -> None:
-        """A test by hand found the alkalinity between two bounds [meq/L]."""
-        self.diary.enter(at, "tested", low_meq_l, high_meq_l)
+    def tested(self, at: int, read_dkh: float, step_dkh: float | None = None) -> None:
+        """A test by hand read so much KH [dKH], with a kit whose drops stand for `step_dkh`, where that is known."""
+        self.diary.enter(at, "tested", read_dkh, step_dkh or 0.0)
 
     def diluted(self, at: int, share: float, source_meq_l: float) -> None:
         """A share of the water (0 to 1) was exchanged for water of another alkalinity [meq/L]."""
@@ -139,6 +140,7 @@ class BufferLine(Stateful):
             alkalinity=sum(row.weight * row.present for row in odds.likely) if odds.record.tests else None,
             fitted=_fitted(odds),
             oddities=oddities,
+            last_odd=any(odd.at == self.diary.nights[-1][0] for odd in oddities),
         )
         if trend != "falling" or bends > 0.5:
             return found

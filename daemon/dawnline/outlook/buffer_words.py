@@ -29,6 +29,8 @@ def say(outlook: Outlook, limit: float, today: date, moved: int) -> str:
     parts = [f"{_TREND['falling']}; {_range(outlook, limit, today)}"]
     if outlook.alkalinity is not None:
         parts.append(f"about {dkh_from_meq_l(outlook.alkalinity):.1f} dKH ({outlook.alkalinity:.2f} meq/L) are left")
+    if outlook.last_odd:
+        parts.append("the last night does not fit and is left out")
     if outlook.fitted and outlook.fitted[-1] < AMMONIA_BELOW:
         parts.append(f"below pH {AMMONIA_BELOW:g} the filter slows down and the fall may flatten: test ammonia")
     if moved:

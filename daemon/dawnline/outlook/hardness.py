@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from math import erf, exp, hypot, log, sqrt
 from typing import Final, TypeAlias
 
+from dawnline.water.units import meq_l_from_dkh
+
 Bounds: TypeAlias = tuple[float, float]
 """Between which alkalinities [meq/L] a test found the water."""
 
@@ -18,6 +20,28 @@ DISAGREES: Final = -12.0  # log of the odds that a test was done or noted wrongl
 _POINTS: Final = 12
 _WIDEST: Final = log(140.0)  # alkalinity is taken for anything from 0.04 to 5.6 meq/L, each size as likely
 _LEAST: Final = 1e-3  # meq/L
+
+
+STEPS: Final = (1.0, 0.5, 0.25)  # dKH, of the kits there are; common practice, no source
+
+
+def bounds(read_dkh: float, step_dkh: float) -> Bounds:
+    """Between which alkalinities KH lay: kits count drops, so a reading n means from n less a step to n.
+
+    >>> [round(bound / 0.35665, 2) for bound in bounds(3.0, 1.0)]
+    [2.0, 3.0]
+    """
+    high = max(read_dkh, step_dkh)
+    return meq_l_from_dkh(high - step_dkh), meq_l_from_dkh(high)
+
+
+def finest_step(read_dkh: Sequence[float]) -> float:
+    """The step of the kit that gave these readings [dKH]: the coarsest of which all are multiples.
+
+    >>> finest_step([3.0, 2.0]), finest_step([3.0, 2.25])
+    (1.0, 0.25)
+    """
+    return next((step for step in STEPS if all(read % step == 0 for read in read_dkh)), STEPS[-1])
 
 
 def normal(z: float) -> float:
