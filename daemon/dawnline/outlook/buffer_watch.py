@@ -13,7 +13,7 @@ from dawnline.outlook import buffer_words
 from dawnline.outlook.buffer_line import BufferLine, Outlook
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.settings import LimitSettings
-from dawnline.outlook.sun import Sun
+from dawnline.outlook.sun import PondDay, Sun
 from dawnline.reading import Flag
 from dawnline.state import Stateful
 
@@ -47,6 +47,8 @@ class BufferWatch(Stateful):
         self.since = 0
         self.value: float | None = None  # days to the central date, else to the latest
         self.text = ""
+        self._quiet_until = 0  # until when no dawn window closes [ms]; worked out anew after a restart
+        self._day: PondDay | None = None  # of the finding asked for last; likewise
 
     def save(self) -> dict[str, Any]:
         """As `Stateful.save`, with the lines."""
@@ -61,12 +63,19 @@ class BufferWatch(Stateful):
 
     def minute(self, at: int, probes: Iterable[PhWatch], thermometers: Iterable[Thermometer]) -> list[Forecast]:
         """A whole minute has passed; gives the forecast where a dawn window has just closed."""
-        if at % HOUR_MS == 0:
+        hour = at % HOUR_MS == 0
+        if at < self._quiet_until and not hour:
+            return []
+        if hour:
             self.warmth += [t.newest[1] for t in thermometers if t.newest and t.newest[2] == Flag.GOOD][:1]
             del self.warmth[:-24]
         days = [watch.rhythm.day for watch in probes if watch.rhythm.day is not None]
-        if not days or days[0].start <= self.closed or at < days[0].dawn[1]:
+        if not days:
             return []
+        self._quiet_until = days[0].dawn[1] if days[0].start > self.closed else days[0].end
+        if at < self._quiet_until:
+            return []
+        self._quiet_until = days[0].end
         self.closed = days[0].start
         water_c = median(self.warmth) if self.warmth else None
         self.warmth = []
@@ -127,10 +136,9 @@ class BufferWatch(Stateful):
 
     def finding(self, at: int) -> Finding | None:
         """How the alarm stands at `at`; None by night, when nobody is told."""
-        day = self.sun.day_at(self.closed) if self.closed else None
-        if day is not None and at >= day.end:
-            day = self.sun.day_at(at)
-        if day is None or not day.sunrise + AFTER_SUNRISE_MS <= at < day.sunset:
+        if self._day is None or not self._day.start <= at < self._day.end:
+            self._day = self.sun.day_at(at)
+        if not self._day.sunrise + AFTER_SUNRISE_MS <= at < self._day.sunset:
             return None
         condition = Condition(self.condition)
         since = self.since if condition is Condition.MET else None
