@@ -40,7 +40,7 @@ def fold(days: float, interval: int = 10 * MINUTE_MS, ph: Callable[[int], float]
 
 
 def said(effects: Iterator[Effect]) -> list[Forecast]:
-    return [each for each in effects if isinstance(each, Forecast)]
+    return [each for each in effects if isinstance(each, Forecast) and each.about == "tonight"]
 
 
 @pytest.mark.parametrize("minutes", [1, 5, 15, 30])
