@@ -56,6 +56,13 @@ def test_one_count_of_a_coarse_converter_is_no_step() -> None:
         assert not step.push(T0 + i * 10_000, value, 0.1)
 
 
+def test_behind_a_coarse_converter_a_step_leaves_the_level_unknown() -> None:
+    step = Step("ph")
+    shifted = [step.push(T0 + i * 10_000, value, 0.1) for i, value in enumerate([7.3] * 6 + [6.3] * 6)]
+    assert shifted[-1]
+    assert step.lost
+
+
 def test_back_where_it_was_it_is_believed_again() -> None:
     step = Step("ph")
     assert pushed(step, [7.3] * 6 + [6.8] * 6 + [7.3] * 6)[-4:] == [False] * 4

@@ -25,6 +25,7 @@ SURE_GAP_MS: Final = 45_000
 GAP_MS: Final = 2 * MINUTE_MS
 HELD_MS: Final = DAY_MS
 WONDERED_MS: Final = HOUR_MS
+COARSE: Final = 0.5  # of the least step: a converter whose count hides how the series trembles
 GRAINS: Final = 2.5  # a converter that turns over by one count has not shifted
 FLAT_SHARE: Final = 0.3  # either level may move by this share of the shift
 NEAR_AGAIN: Final = 10  # calm readings where the water may be, after which a lost probe is believed again
@@ -80,6 +81,8 @@ class Step(Stateful):
         latest.append((at, value))
         if len(latest) == BEFORE + AFTER and abs(latest[BEFORE][1] - latest[BEFORE - 1][1]) >= self.least:
             self._look(max(self.least, GRAINS * (grain or 0.0)))
+            if self.offset and grain is not None and grain > COARSE * self.least:
+                self.lose()  # too coarse to tell a walk in the air from water
         if not (self.lost or self.offset):
             return False
         if self.lost and abs(value - self.trusted) <= self._leeway(at):
