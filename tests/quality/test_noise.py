@@ -65,3 +65,13 @@ def test_it_remembers_across_a_restart() -> None:
     found = pushed(first, values[:415])
     second.restore(first.save())
     assert found + pushed(second, values[415:], begin=T0 + 415 * 10_000) == expected
+
+
+def test_a_slow_probe_whose_days_were_calm_is_held_to_them() -> None:
+    calm, restless = Noise("ph"), Noise("ph")
+    for day in range(4):
+        pushed(calm, series(288, 0.01, seed=day), 5 * MINUTE_MS, begin=T0 + day * DAY_MS)
+        pushed(restless, series(288, 0.06, seed=day), 5 * MINUTE_MS, begin=T0 + day * DAY_MS)
+    loud = series(60, 0.3, seed=9)
+    assert any(pushed(calm, loud, 5 * MINUTE_MS, begin=T0 + 4 * DAY_MS))
+    assert not any(pushed(restless, series(60, 0.2, seed=9), 5 * MINUTE_MS, begin=T0 + 4 * DAY_MS))

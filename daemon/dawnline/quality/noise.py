@@ -26,6 +26,9 @@ DAYS_KNOWN: Final = 14
 TIMES_USUAL: Final = 3.0
 TIMES_USUAL_WATCHED: Final = 2.0
 WATCHED: Final = 0.4  # of the floor, while there is another reason to look closely
+LEAST_DAYS: Final = 3
+TIMES_CALM: Final = 15.0
+CALM: Final = 0.4  # of a slow probe's floor: the least it comes down to
 GRAINS: Final = 1.2  # a converter that flickers by one count trembles by half of it to one
 # Floor in the quantity's unit for readings at most a minute apart, and for slower ones.
 FLOORS: Final[dict[str, tuple[float, float]]] = {
@@ -70,7 +73,7 @@ class Noise(Stateful):
         day = at // DAY_MS
         if day != self.day:
             self._close_day(day)
-        floor = self.floors[0] if interval is not None and interval <= MINUTE_MS else self.floors[1]
+        floor = self.floors[0] if interval is not None and interval <= MINUTE_MS else self._slow_floor()
         if watched:
             floor *= WATCHED
         elif trembling <= floor and not self.noisy and not self.large:
@@ -82,6 +85,14 @@ class Noise(Stateful):
         """The median restlessness of the last days, that of today while no day is known."""
         days = sorted(self.days)
         return days[len(days) // 2] if days else self.mean
+
+    def _slow_floor(self) -> float:
+        """The floor for a slow probe: lower where its days have been calm."""
+        assert self.floors is not None
+        highest = self.floors[1]
+        if len(self.days) < LEAST_DAYS:
+            return highest
+        return min(highest, max(CALM * highest, TIMES_CALM * max(self.days)))
 
     def _weigh(self, trembling: float, floor: float, times: float) -> bool:
         threshold = max(floor, times * self.usual(), GRAINS * (self.grain or 0.0))
