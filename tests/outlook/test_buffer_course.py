@@ -29,6 +29,14 @@ def test_without_acts_the_trace_is_the_course(course: Course) -> None:
     assert found[1] == pytest.approx([course.share(-1.5)])
 
 
+@pytest.mark.parametrize("course", [Course(8.0), Course(-30.0), Course(inf), Course(8.0, 0.4)])
+def test_small_steps_forward_follow_the_course(course: Course) -> None:
+    share = 1.0
+    for _ in range(4000):
+        share = course.after(share, 0.001)
+    assert share == pytest.approx(course.share(4.0), abs=1e-3)
+
+
 def test_acts_are_undone_on_the_way_back() -> None:
     """Forward: 1.0 meq/L falls by 0.1 a day; day 1: a fifth exchanged for 2.0; day 2: 0.3 added; day 3: rain to 0.9."""
     level, seen = 1.0, [1.0]

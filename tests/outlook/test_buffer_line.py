@@ -11,7 +11,7 @@ from random import Random
 import pytest
 
 from dawnline.duration import DAY_MS, HOUR_MS
-from dawnline.outlook.buffer_line import BufferLine, Outlook
+from dawnline.outlook.buffer_line import BufferLine, Outlook, _likeliest
 from dawnline.outlook.buffer_words import say
 from dawnline.water.units import dkh_from_meq_l
 
@@ -42,7 +42,7 @@ def falling(nights: int, start: float = 1.0, a_day: float = 0.05) -> list[float]
 END = 19
 
 
-@pytest.mark.parametrize("out", [7, 5, 3, 1])
+@pytest.mark.parametrize("out", [7, 5, 3, 2])
 def test_the_day_is_named_days_ahead(out: int) -> None:
     said = line_of(falling(END - out + 1))[-1]
     assert said.trend == "falling"
@@ -51,6 +51,12 @@ def test_the_day_is_named_days_ahead(out: int) -> None:
     assert said.latest is not None
     assert abs(said.central - out) <= max(1, out // 3)
     assert said.earliest <= out <= said.latest
+
+
+def test_the_likeliest_day_is_the_middle_of_the_likeliest_three() -> None:
+    assert _likeliest([0.0, 0.0, 0.0, 0.1, 0.9, *[1.0] * 25]) == 5
+    assert _likeliest([0.1, 0.4, 0.6, 0.7, 0.75, *[0.8] * 25]) == 2  # the median day is the third
+    assert _likeliest([0.9, *[1.0] * 29]) == 1
 
 
 def test_a_low_under_the_limit_is_today() -> None:

@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 
 from dawnline.duration import DAY_MS
 from dawnline.outlook import buffer_course, level
-from dawnline.outlook.buffer_course import warm_days
+from dawnline.outlook.buffer_course import warm_days, zeal
 from dawnline.outlook.buffer_odds import Record
 from dawnline.outlook.hardness import bounds, finest_step
 from dawnline.state import Stateful
@@ -93,6 +93,11 @@ class Diary(Stateful):
         warm = [water for _, _, water in list(self.nights)[-3:] if water is not None]
         return median(warm) if warm else None
 
+    @property
+    def pace(self) -> float:
+        """Warm days a day at present."""
+        return warm_days(1.0, self.water_c) * zeal(self.nights[-1][1]) if self.nights else 1.0
+
     def record(self, oddities: Mapping[int, Oddity]) -> Record:
         """The diary as the model wants it."""
         record = Record([low for _, low, _ in self.nights])
@@ -129,8 +134,8 @@ class Diary(Stateful):
     def _backward(self, timeline: list[Night | Entry], record: Record) -> None:
         later = timeline[-1].at if timeline else 0
         kit = finest_step([a for _, kind, a, step in self.entries if kind == "tested" and not step])
-        for row, water_c in self._with_water(timeline):
-            days = warm_days((later - row.at) / DAY_MS, water_c)
+        for row, pace in self._with_pace(timeline):
+            days = pace * (later - row.at) / DAY_MS
             if isinstance(row, Night):
                 record.course_marks.append(buffer_course.Mark(buffer_course.NIGHT, days))
             elif row.kind in _COURSE:
@@ -141,10 +146,10 @@ class Diary(Stateful):
                 continue
             later = row.at
 
-    def _with_water(self, timeline: list[Night | Entry]) -> Iterator[tuple[Night | Entry, float | None]]:
-        """Backward, each with the temperature of the stretch that follows it."""
-        water = self.water_c
+    def _with_pace(self, timeline: list[Night | Entry]) -> Iterator[tuple[Night | Entry, float]]:
+        """Backward, each with the warm days a day of the stretch that follows it."""
+        pace = self.pace
         for row in reversed(timeline):
-            yield row, water
-            if isinstance(row, Night) and row.water_c is not None:
-                water = row.water_c
+            yield row, pace
+            if isinstance(row, Night):
+                pace = warm_days(1.0, row.water_c) * zeal(row.low)

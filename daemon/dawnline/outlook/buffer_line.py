@@ -29,7 +29,7 @@ FARTHEST_DATE: Final = 10  # days ahead
 FALLING_DAYS: Final = 45.0  # warm days to zero: a slower fall is within what a probe wanders
 SURE: Final = 0.8
 COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no source
-EARLY, MIDDLE, LATE = 0.1, 0.5, 0.9
+EARLY, LATE = 0.1, 0.9
 
 
 class Outlook(NamedTuple):
@@ -130,13 +130,13 @@ class BufferLine(Stateful):
         return ""
 
     def _outlook(self, odds: Odds, oddities: tuple[Oddity, ...], low: float) -> Outlook:
-        best, pace = odds.best, warm_days(1.0, self.diary.water_c)
+        best = odds.best
         bends = odds.share(bends=True)
         trend = _trend(odds)
         found = Outlook(
             trend,
             bends=bends,
-            a_day=pace * sum(row.weight / row.course.life for row in odds.likely),
+            a_day=self.diary.pace * sum(row.weight / row.course.life for row in odds.likely),
             alkalinity=sum(row.weight * row.present for row in odds.likely) if odds.record.tests else None,
             fitted=_fitted(odds),
             oddities=oddities,
@@ -146,11 +146,11 @@ class BufferLine(Stateful):
             return found
         if low < self.limit and best.fit.level < self.limit:
             return found._replace(central=0, earliest=0, latest=0)
-        reached = odds.reached(self.limit, pace, bends=False)
-        early, middle, late = (_first(reached, odds_) for odds_ in (EARLY, MIDDLE, LATE))
-        if middle is not None and (middle > FARTHEST_DATE or late is None):
-            middle = None
-        return found._replace(central=middle, earliest=early, latest=late)
+        reached = odds.reached(self.limit, warm_days(1.0, self.diary.water_c), bends=False)
+        early, late = _first(reached, EARLY), _first(reached, LATE)
+        likeliest = _likeliest(reached)
+        dated = early is not None and late is not None and likeliest <= FARTHEST_DATE
+        return found._replace(central=likeliest if dated else None, earliest=early, latest=late)
 
 
 def _trend(odds: Odds) -> Trend:
@@ -167,6 +167,12 @@ def _first(reached: list[float], odds: float) -> int | None:
     """The first day by which the limit is passed with these odds; None beyond the horizon."""
     index = bisect_left(reached, odds)
     return index + 1 if index < len(reached) else None
+
+
+def _likeliest(reached: list[float]) -> int:
+    """The middle of the three days on which the limit is likeliest passed: nearer the truth than the median day."""
+    by = [0.0, 0.0, *reached]
+    return max(range(1, len(reached)), key=lambda day: (by[day + 2] - by[day - 1], -day))
 
 
 def _fitted(odds: Odds) -> tuple[float, ...]:

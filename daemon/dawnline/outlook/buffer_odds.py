@@ -12,7 +12,7 @@ from math import exp, inf, log, log10
 from typing import Final, NamedTuple
 
 from dawnline.outlook import buffer_course, hardness, level
-from dawnline.outlook.buffer_course import Course
+from dawnline.outlook.buffer_course import Course, zeal
 from dawnline.outlook.hardness import normal
 from dawnline.outlook.level import Fit, Level
 
@@ -141,26 +141,26 @@ class Odds:
     def reached(self, limit: float, pace: float, *, bends: bool) -> list[float]:
         """The odds that the dawn low has been below `limit` [pH] by the n-th day from now, for n from 1 on.
 
-        `pace` is warm days a day. Courses that bend count only where `bends`.
+        `pace` is warm days a day where the filter works at its best. Courses that bend count only where `bends`.
         """
         rows = [row for row in self.likely if row.weight > _NEGLIGIBLE and (bends or not row.course.floor)]
         total = sum(row.weight for row in rows)
         found = [0.0] * HORIZON_DAYS
         for row in rows:
             for node, share in _NODES:
-                margin = row.fit.level + node * row.level_sd - limit
-                for n, odds in enumerate(_crossed(row.course, margin, row.noise, pace)):
+                for n, odds in enumerate(_crossed(row, row.fit.level + node * row.level_sd, limit, pace)):
                     found[n] += row.weight / total * share * odds
         return found
 
 
-def _crossed(course: Course, margin: float, noise: float, pace: float) -> list[float]:
-    """Odds that a dawn low has been below the limit by day 1, 2, ...; `margin` [pH] is the level above it now."""
-    found, kept = [], 1.0
-    for day in range(1, HORIZON_DAYS + 1):
-        share = course.share(day * pace)
+def _crossed(row: Likely, level: float, limit: float, pace: float) -> list[float]:
+    """Odds that a dawn low has been below the limit by day 1, 2, ...; `level` [pH] is where it stands now."""
+    found, kept, share, ph = [], 1.0, 1.0, level
+    for _ in range(HORIZON_DAYS):
         if kept > _NEGLIGIBLE:
-            kept *= 0.0 if share <= 0.0 else normal((margin + log10(share)) / noise)
+            share = row.course.after(share, pace * zeal(ph))
+            ph = level + log10(share) if share > 0.0 else 0.0
+            kept *= normal((ph - limit) / row.noise)
         found.append(1.0 - kept)
     return found
 

@@ -14,7 +14,7 @@ from math import log, sqrt
 from typing import Final, NamedTuple
 
 DRIFT_PER_ROOT_DAY: Final = 0.02  # pH, wander of an ordinary electrode; common practice, no source
-POND_PER_ROOT_DAY: Final = 0.008  # pH, how the pond's own balance of CO2 wanders; common sense, no source
+POND_PER_ROOT_DAY: Final = 0.01  # pH, how the pond's own balance of CO2 wanders; common sense, no source
 CHECK_SD: Final = 0.01  # pH, of a check in buffer solution
 BEGIN_SD: Final = 0.03  # pH, error of a probe of which nothing is known
 LEVEL_SD: Final = 2.0
