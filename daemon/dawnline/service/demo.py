@@ -33,7 +33,7 @@ CALM_DAYS: Final = 9.875  # until nine in the evening of the tenth day
 EVENING: Final = "2026-06-13T21:00:00+02:00"
 MORNING: Final = "2026-06-14T07:00:00+02:00"
 HEAD_START_S: Final = 4.0  # machine time in which simulator and service get ready
-TOLD: Final = ("sudden-drop", "ph-low", "ph-crash")
+TOLD: Final = ("night-slide", "sudden-drop", "ph-low", "ph-crash")
 
 CONFIGURATION: Final = """# Written by `dawnline demo`.
 [pond]
@@ -70,6 +70,7 @@ class Night(NamedTuple):
     """What came of the night: its good pH readings, alarms, days, and when pH first passed the lower limit."""
 
     readings: list[Reading]
+    before: list[Transition]
     transitions: list[Transition]
     days: list[Day]
     crossed_at: int | None
@@ -171,6 +172,7 @@ def _look_back(place: Path, settings: Settings) -> int:
     night = _read_night(settings)
     zone = settings.pond.zone
     _say(f"\nThe days, out of the store:\n{day_table(night.days, zone)}")
+    _say(f"\nTold in the days before:\n{alarm_list(night.before, zone)}")
     _say(f"\nThe night's alarms:\n{alarm_list(night.transitions, zone)}\n")
     points = [(reading.at, reading.value) for reading in night.readings]
     picture = place / "night.svg"
@@ -195,7 +197,8 @@ def _read_night(settings: Settings) -> Night:
     evening, morning = (parse_time(text, settings.pond.zone) for text in (EVENING, MORNING))
     with Reader.open(settings.store.path) as reader:
         readings = [each for each in reader.readings("ph", evening, morning + HOUR_MS) if each.flag is Flag.GOOD]
+        before = reader.transitions(0, evening)
         transitions = reader.transitions(evening, morning + HOUR_MS)
         days = reader.days("2026-06-04", "2026-06-14")
     crossed = next((each.at for each in readings if each.value < settings.limits.ph_low), None)
-    return Night(readings, transitions, days, crossed)
+    return Night(readings, before, transitions, days, crossed)
