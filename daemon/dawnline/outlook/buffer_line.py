@@ -29,7 +29,7 @@ FARTHEST_DATE: Final = 10  # days ahead
 FALLING_DAYS: Final = 45.0  # warm days to zero: a slower fall is within what a probe wanders
 SURE: Final = 0.8
 COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no source
-EARLY, LATE = 0.1, 0.9
+EARLY, EVEN, LATE = 0.1, 0.5, 0.9
 
 
 class Outlook(NamedTuple):
@@ -148,9 +148,11 @@ class BufferLine(Stateful):
             return found._replace(central=0, earliest=0, latest=0)
         reached = odds.reached(self.limit, warm_days(1.0, self.diary.water_c), bends=False)
         early, late = _first(reached, EARLY), _first(reached, LATE)
-        likeliest = _likeliest(reached)
-        dated = early is not None and late is not None and likeliest <= FARTHEST_DATE
-        return found._replace(central=likeliest if dated else None, earliest=early, latest=late)
+        found = found._replace(earliest=early, latest=late)
+        if early is None or late is None or reached[FARTHEST_DATE - 1] < EVEN:
+            return found  # no date on a mere chance, however near
+        likeliest = min(max(_likeliest(reached), early), late)
+        return found._replace(central=likeliest if likeliest <= FARTHEST_DATE else None)
 
 
 def _trend(odds: Odds) -> Trend:
