@@ -135,3 +135,14 @@ def test_maintenance_begins_a_new_rest() -> None:
     assert verdict == (Flag.SUSPECT, Reason.FLAT)
     judge.forget()
     assert judge.push(Sample("ph", at + MINUTE_MS, 7.5, at + MINUTE_MS)) == (Flag.GOOD, Reason.NONE)
+
+
+def test_behind_a_coarse_converter_a_day_on_one_count_accuses_nobody_and_two_days_do() -> None:
+    judge, at, flags = Judge("ph"), T0, []
+    for value in [7.4, 7.5] * 720 + [7.4] * 4320:
+        at += 60_000
+        verdict = judge.push(Sample("ph", at, value, at))
+        assert verdict is not None
+        flags.append(verdict[0])
+    assert Flag.SUSPECT not in flags
+    assert flags[-1] is Flag.FAIL

@@ -20,7 +20,7 @@ from dawnline.quality.rate import Rate
 from dawnline.quality.settings import QualitySettings, settled
 from dawnline.quality.span import Span
 from dawnline.quality.spike import Spike
-from dawnline.quality.step import Step
+from dawnline.quality.step import COARSE, Step
 from dawnline.quality.verdict import GOOD, NOT_EVALUATED, Verdict, worst
 from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag, Reason, Sample
@@ -91,9 +91,10 @@ class Judge(Stateful):
             verdict = _AFTER_GAP if self._gaps else GOOD
         for push in self._checks:
             checked = push(at, value)
-            if checked is GOOD or checked is NOT_EVALUATED or self._at_rest(at, checked):
+            if checked is GOOD or checked is NOT_EVALUATED:
                 continue
-            verdict = worst(verdict, checked)
+            if not self._at_rest(at, checked) and not self._rests_on_a_count(checked):
+                verdict = worst(verdict, checked)
         if self.flat.flagged:
             self.attenuated.forget()  # one reason is enough: the day of a frozen line says nothing of the days after
         return verdict
@@ -103,6 +104,12 @@ class Judge(Stateful):
         flat = self.flat
         resting = flat.first_at is not None and at - flat.since >= self.attenuated.period
         return checked[1] is Reason.ATTENUATED and resting
+
+    def _rests_on_a_count(self, verdict: Verdict) -> bool:
+        """Behind a coarse converter a winter's pond rests on one count for a day: that alone accuses nobody."""
+        grain = self.noise.grain
+        coarse = grain is not None and grain > COARSE * self.step.least
+        return coarse and verdict[0] is Flag.SUSPECT and verdict[1] in (Reason.FLAT, Reason.ATTENUATED)
 
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
