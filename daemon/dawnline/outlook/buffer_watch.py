@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 ALARM: Final = "buffer-running-out"
 LOW_WITHIN, MEDIUM_WITHIN, HIGH_WITHIN = 14, 5, 2  # days: `latest`, the central date, `earliest`
+HIGH_ABOVE, MEDIUM_ABOVE = 0.6, 1.0  # pH above the limit that the last low may lie at these priorities
 DEADBAND: Final = 1  # days
 AFTER_SUNRISE_MS: Final = 2 * HOUR_MS
 EVIDENCE_NIGHTS: Final = 14
@@ -114,7 +115,7 @@ class BufferWatch(Stateful):
             ],
             **buffer_words.figures(outlook),
         }  # fmt: skip
-        self._judge(outlook, at)
+        self._judge(outlook, nights[-1][1] if nights else self.limits.ph_low, at)
         return Forecast("buffer", at, self.latest)
 
     def _moved(self, central: str | None) -> int:
@@ -125,12 +126,12 @@ class BufferWatch(Stateful):
         days = (date.fromisoformat(central) - date.fromisoformat(before)).days
         return days if abs(days) >= MOVED_DAYS else 0
 
-    def _judge(self, outlook: Outlook, at: int) -> None:
+    def _judge(self, outlook: Outlook, low: float, at: int) -> None:
         before = self.condition
         self.condition = int(_condition(outlook))
         self.value = outlook.latest if outlook.central is None else outlook.central
         self.text = self.latest["text"]
-        self.priority = _priority(outlook)
+        self.priority = _priority(outlook, low - self.limits.ph_low)
         if self.condition == Condition.MET and before != Condition.MET:
             self.since = at
 
@@ -164,7 +165,13 @@ def _condition(outlook: Outlook) -> Condition:
     return Condition.MET if outlook.latest <= LOW_WITHIN else Condition.BETWEEN
 
 
-def _priority(outlook: Outlook) -> Priority:
-    if outlook.earliest is not None and outlook.earliest <= HIGH_WITHIN:
+def _priority(outlook: Outlook, above: float) -> Priority:
+    """How urgent it is, with the last low `above` the limit [pH].
+
+    Where the buffer would have to lose three quarters within two days (0.6 pH), or nine tenths within five (1.0), the
+    line is likelier wrong than the water: then it is said, and wakes nobody.
+    """
+    if outlook.earliest is not None and outlook.earliest <= HIGH_WITHIN and above <= HIGH_ABOVE:
         return "high"
-    return "medium" if outlook.central is not None and outlook.central <= MEDIUM_WITHIN else "low"
+    soon = outlook.central is not None and outlook.central <= MEDIUM_WITHIN
+    return "medium" if soon and above <= MEDIUM_ABOVE else "low"
