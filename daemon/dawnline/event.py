@@ -7,7 +7,7 @@ In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple, TypeAlias
 
 from dawnline.reading import Reading, Sample
@@ -118,11 +118,12 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """An outlook; `body` holds the keys of the interface contract for `about`."""
+    """An outlook; `body` holds the keys of the interface contract for `about`, `evidence` what it rests on."""
 
     about: Literal["tonight", "buffer"]
     at: int
     body: Mapping[str, Any]
+    evidence: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -526,6 +526,10 @@ def test_days_at_the_change_of_summer_time_are_whole(
     assert day.coverage == pytest.approx(1.0, abs=0.005)
     assert day.minutes_below == 0
     assert [eve, day] == bench.replayed()[1]
+    with Reader.open(bench.settings.store.path) as reader:
+        mornings = [str(datetime.fromtimestamp(each.at / 1000, bench.settings.pond.zone).date())
+                    for each in reader.forecasts("buffer", 0, 1 << 60)]  # fmt: skip
+    assert date in mornings
     zone = bench.settings.pond.zone
     held = [at for at, _ in bench.measured if str(datetime.fromtimestamp(at / 1000, zone).date()) == date]
     assert len(held) == pytest.approx(hours * 15, abs=1)

@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import Any, Final
 
-from dawnline.duration import show_duration
+from dawnline.duration import HOUR_MS, show_duration
 from dawnline.logbook.acts import IN_BUFFERS
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.pipeline import Pipeline
@@ -64,14 +64,22 @@ def _from_store(settings: Settings) -> dict[str, Any]:
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
         pipeline.recall(reader.accepted_acts(cursor or 0, IN_BUFFERS))
         outbox = reader.outbox()
+        night, buffer = _foreseen(reader, cursor or 0)
     pipeline.now = cursor or 0
     for probe in settings.probes:
         _warm(pipeline, probe)
     pipeline.unset.since = stretch and stretch.since
-    data = snapshot(pipeline, settings)
+    data = {**snapshot(pipeline, settings), "tonight": night, "buffer": buffer}
     if cursor is None:
         data["time"] = None
     return {"pond": settings.pond.name, **data, "links": [], "post": {"open": _open(outbox.counts), "failing": {}}}
+
+
+def _foreseen(reader: Reader, now: int) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """The forecasts of a night that was under way at `now` [ms], one a probe, and what the last morning said."""
+    nights = {each.body["probe"]: dict(each.body) for each in reader.forecasts("tonight", now - HOUR_MS, now + 1)}
+    buffer = reader.last_forecast("buffer", now)
+    return list(nights.values()), {} if buffer is None else {**buffer.body, **buffer.evidence}
 
 
 def _warm(pipeline: Pipeline, probe: ProbeSettings) -> None:

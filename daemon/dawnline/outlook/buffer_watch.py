@@ -116,7 +116,7 @@ class BufferWatch(Stateful):
             **buffer_words.figures(outlook),
         }  # fmt: skip
         self._judge(outlook, nights[-1][1] if nights else self.limits.ph_low, at)
-        return Forecast("buffer", at, self.latest)
+        return Forecast("buffer", at, self.latest, self.evidence)
 
     def _moved(self, central: str | None) -> int:
         """By how many days the central date has moved since the last forecast; later is positive."""

@@ -1,20 +1,21 @@
 """Dating: the clock is known, and what was provisional gets its true times, all in one transaction.
 
 The pipeline is built anew from the checkpoint that was kept when the provisional stretch began, and sees its events
-once more at their true times: its readings with their flags, and the days that ended, are what goes into the record.
+once more at their true times: its readings with their flags, the days that ended and what it would have foreseen are
+what goes into the record.
 Alarms were raised already: who was told what stays as it was, with its times moved along.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import structlog
 
 from dawnline.alarms.desk import Desk, Key
-from dawnline.event import Act, Day, Delivered, Event, Keep
+from dawnline.event import Act, Day, Delivered, Effect, Forecast, Keep
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Reading, Sample
 from dawnline.service.pending import checkpoint_of
@@ -43,31 +44,34 @@ def date(
         nonlocal count
         readings: list[Reading] = []
         days: list[Day] = []
+        forecasts: list[Forecast] = []
         for event in events:
-            _take(dated, event, readings, days)
+            _take(dated.step(event), readings, days, forecasts)
             if len(readings) >= ROWS_AT_ONCE:
                 count += len(readings)
-                yield Batch(readings=readings, days=days)
-                readings, days = [], []
+                yield Batch(readings=readings, days=days, forecasts=forecasts)
+                readings, days, forecasts = [], [], []
                 alive()
-        days += [effect for effect in dated.advance(live.now + by) if isinstance(effect, Day)]
+        _take(dated.advance(live.now + by), readings, days, forecasts)
         _carry_over(live.desk, dated.desk, before, stretch.since, by)
         count += len(readings)
         yield Batch(
-            readings=readings, days=days, cursor=dated.now, alarm_memory=json.dumps(dated.desk.save()),
-            checkpoint=checkpoint_of(dated), clock_set=stretch.boot,
+            readings=readings, days=days, forecasts=forecasts, cursor=dated.now,
+            alarm_memory=json.dumps(dated.desk.save()), checkpoint=checkpoint_of(dated), clock_set=stretch.boot,
         )  # fmt: skip
 
     store.date(by, fold)
     _log.info("readings-dated", readings=count)
 
 
-def _take(pipeline: Pipeline, event: Event, readings: list[Reading], days: list[Day]) -> None:
-    for effect in pipeline.step(event):
+def _take(effects: Sequence[Effect], readings: list[Reading], days: list[Day], forecasts: list[Forecast]) -> None:
+    for effect in effects:
         if isinstance(effect, Keep):
             readings.append(effect.reading)
         elif isinstance(effect, Day):
             days.append(effect)
+        elif isinstance(effect, Forecast):
+            forecasts.append(effect)
 
 
 def _carry_over(live: Desk, dated: Desk, before: Mapping[Key, Mapping[str, Any]], since: int, by: int) -> None:

@@ -30,6 +30,7 @@ class Pending:
 
     readings: list[Reading] = field(default_factory=list)
     days: list[Day] = field(default_factory=list)
+    forecasts: list[Forecast] = field(default_factory=list)
     transitions: list[Transition] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
     verdicts: list[ActRow] = field(default_factory=list)
@@ -48,6 +49,8 @@ class Pending:
                     continue
                 case Day():
                     self.days.append(effect)
+                case Forecast():
+                    self.forecasts.append(effect)
                 case Transition():
                     self.transitions.append(effect)
                     self.urgent = True
@@ -76,6 +79,7 @@ class Pending:
         return Batch(
             readings=self.readings,
             days=self.days,
+            forecasts=self.forecasts,
             transitions=self.transitions,
             acts=self.verdicts,
             outcomes=self.outcomes,

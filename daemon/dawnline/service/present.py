@@ -160,6 +160,8 @@ def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
             values[f"pond/{name}"] = "" if day[key] is None else f"{day[key]:.2f}"
     for name, key in (("tonight-low", "low"), ("tonight-low-p10", "low_p10"), ("tonight-low-p90", "low_p90")):
         values[f"pond/{name}"] = "".join(f"{night[key]:.2f}" for night in data["tonight"][:1])
+    values["pond/buffer-trend"] = data["buffer"].get("trend") or ""
+    values["pond/reaches-low-on"] = data["buffer"].get("reaches_low_on") or ""
     shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]
     values["alarms/count"] = str(len(shown))
     values["alarms/priority"] = max((row["priority"] for row in shown), key=PRIORITIES.index, default="none")

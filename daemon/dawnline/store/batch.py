@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from dawnline.event import Day, Delivered, Transition
+from dawnline.event import Day, Delivered, Forecast, Transition
 from dawnline.reading import Reading
 from dawnline.store.outbox import OutboxRow
 from dawnline.store.provisional import Stretch
@@ -27,6 +27,7 @@ class Batch:
 
     readings: Sequence[Reading] = ()
     days: Sequence[Day] = ()
+    forecasts: Sequence[Forecast] = ()
     transitions: Sequence[Transition] = ()
     acts: Sequence[ActRow] = ()
     outcomes: Sequence[Delivered] = ()

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Self
 
-from dawnline.event import Act, Day, Transition
+from dawnline.event import Act, Day, Forecast, Transition
 from dawnline.reading import Reading
-from dawnline.store import connection, outbox, probes, provisional, readings, record, state
+from dawnline.store import connection, forecasts, outbox, probes, provisional, readings, record, state
 from dawnline.store.failure import explained
 from dawnline.store.readings import Bucket
 from dawnline.store.record import ActRow
@@ -80,6 +80,16 @@ class Reader:
         """Days from date `first` to date `last`, both included, by date, then probe."""
         with explained(self.path):
             return list(record.select_days(self._db, first, last))
+
+    def forecasts(self, about: str, start: int, end: int) -> list[Forecast]:
+        """Forecasts of `tonight` or of the `buffer` given in this time, by time, then probe."""
+        with explained(self.path):
+            return list(forecasts.select_forecasts(self._db, about, start, end))
+
+    def last_forecast(self, about: str, before: int = 1 << 62) -> Forecast | None:
+        """The last forecast of `tonight` or of the `buffer` given up to `before`."""
+        with explained(self.path):
+            return forecasts.last_forecast(self._db, about, before)
 
     def transitions(self, start: int, end: int, limit: int = 1000) -> list[Transition]:
         """The last `limit` alarm transitions decided in this time, in the order they were decided."""

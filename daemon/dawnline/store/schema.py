@@ -75,6 +75,14 @@ MIGRATIONS: tuple[Migration, ...] = (
                 flag INTEGER NOT NULL, reason INTEGER NOT NULL, sent INTEGER) STRICT""",
         ),
     ),
+    Migration(
+        "forecasts",
+        (
+            """CREATE TABLE forecasts (
+                about TEXT NOT NULL, at INTEGER NOT NULL, probe TEXT NOT NULL, body TEXT NOT NULL,
+                evidence TEXT NOT NULL, PRIMARY KEY (about, at, probe)) STRICT, WITHOUT ROWID""",
+        ),
+    ),
 )
 
 

@@ -10,7 +10,7 @@ from typing import IO, Self, TypeVar
 from dawnline.errors import StoreError
 from dawnline.event import Act, Delivered
 from dawnline.reading import Sample
-from dawnline.store import connection, journal, outbox, probes, provisional, readings, record, state
+from dawnline.store import connection, forecasts, journal, outbox, probes, provisional, readings, record, state
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
 from dawnline.store.schema import MIGRATIONS, Migration
@@ -70,6 +70,8 @@ class Store:
         self._add_readings(batch)
         if batch.days:
             record.put_days(db, batch.days)
+        if batch.forecasts:
+            forecasts.put_forecasts(db, batch.forecasts)
         if batch.transitions:
             record.add_transitions(db, batch.transitions)
         if batch.acts:
