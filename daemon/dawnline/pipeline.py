@@ -12,6 +12,7 @@ from operator import index
 from typing import Any, Final, TypeAlias
 
 from dawnline.acting import Acting
+from dawnline.alarms.catalogue import Catalogue
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.duration import DAY_MS, MINUTE_MS
@@ -48,12 +49,13 @@ class Pipeline(Acting):
 
     def __init__(
         self,
+        catalogue: Catalogue,
         pond: PondSettings,
         probes: Sequence[Probe],
         limits: LimitSettings | None = None,
         alarms: Mapping[str, AlarmSettings] | None = None,
-        quality: Mapping[str, QualitySettings] | None = None,
         *,
+        quality: Mapping[str, QualitySettings] | None = None,
         calibration: CalibrationSettings | None = None,
         compensated_by: Mapping[str, str] | None = None,
     ) -> None:
@@ -62,7 +64,7 @@ class Pipeline(Acting):
         sun = Sun(pond.latitude, pond.longitude, pond.zone)
         self.now = 0
         self.next_minute = 0
-        self.desk = Desk(pond.name, pond.zone, alarms)
+        self.desk = Desk(catalogue, pond.name, pond.zone, alarms)
         self.reach = Reach()
         self.unset = Unset()
         self.watches: dict[str, Watch] = {}

@@ -14,8 +14,10 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError
 
+from dawnline.alarms.catalogue import Catalogue
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.broker import MqttSettings
+from dawnline.catalogue_file import TextSettings, shipped, with_texts
 from dawnline.clock_settings import ClockSettings
 from dawnline.delivery.settings import MailSettings, PersonSettings
 from dawnline.electrode.settings import BufferSettings, CalibrationSettings
@@ -45,9 +47,11 @@ class Settings(BaseModel):
     people: tuple[PersonSettings, ...] = ()
     mail: MailSettings | None = None
     alarms: dict[str, AlarmSettings] = Field(default_factory=dict)
+    texts: TextSettings | None = None
     clock: ClockSettings = ClockSettings()
 
     _path: Path = PrivateAttr(default=Path("dawnline.toml"))
+    _catalogue: Catalogue | None = PrivateAttr(default=None)
 
     def model_post_init(self, context: Any, /) -> None:
         """Keep the path, which comes beside the file's content, never out of it."""
@@ -62,6 +66,11 @@ class Settings(BaseModel):
     def folder(self) -> Path:
         """Where relative paths of this file start."""
         return self._path.parent
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """Every alarm, with the texts that hold here."""
+        return shipped() if self._catalogue is None else self._catalogue
 
 
 def find_config(argument: str | None) -> Path:
@@ -86,6 +95,8 @@ def load(path: Path) -> Settings:
     if settings is None or faults:
         first = {fault.place: fault for fault in reversed(faults)}  # the first for each place is the plainest
         raise SettingsError("\n".join(f"{path}: {f.place}: {f.text}" for f in reversed(first.values())))
+    if settings.texts is not None:
+        settings._catalogue = with_texts(path.parent / settings.texts.file)
     return settings
 
 

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from dawnline.alarms.catalogue import names
+from dawnline.catalogue_file import shipped
 from dawnline.delivery.settings import PersonSettings
 from dawnline.duration import show_duration
 from dawnline.electrode.settings import BufferSettings
@@ -95,8 +95,8 @@ def _compensated(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
 
 def _alarm_names(section: Any) -> Iterator[Fault]:
     for name in section if isinstance(section, dict) else ():
-        if name not in names():
-            remedy = nearest(name, names())
+        if name not in shipped():
+            remedy = nearest(name, list(shipped()))
             yield Fault(place_of(("alarms", name)), f"found an unknown alarm, expected a known one: {remedy}")
 
 

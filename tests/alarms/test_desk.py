@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.alarms.states import TABLE, IllegalMove, Move, State
+from dawnline.catalogue_file import shipped
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.errors import InputError
 from dawnline.event import Effect, Notice, Priority, Transition
@@ -24,7 +24,7 @@ MET, CLEAR, BETWEEN, UNKNOWN = Condition.MET, Condition.CLEAR, Condition.BETWEEN
 
 @pytest.fixture
 def desk() -> Desk:
-    return Desk("Heron Lane", ZoneInfo("Europe/Berlin"))
+    return Desk(shipped(), "Heron Lane", ZoneInfo("Europe/Berlin"))
 
 
 def see(
@@ -270,13 +270,13 @@ def test_what_is_longer_suppressed_already_stays_so(desk: Desk) -> None:
 
 
 def test_the_keepers_priority_is_above_the_findings() -> None:
-    desk = Desk("P", ZoneInfo("UTC"), {"ph-high": AlarmSettings(priority="high")})
+    desk = Desk(shipped(), "P", ZoneInfo("UTC"), {"ph-high": AlarmSettings(priority="high")})
     effects = see(desk, MET, range(121), "ph-high", "low") + see(desk, MET, range(121, 130), "ph-high", "medium")
     assert [(e.change, e.priority) for e in effects if isinstance(e, Transition)] == [("raised", "high")]
 
 
 def test_even_without_a_delay_a_second_observation_is_awaited() -> None:
-    desk = Desk("P", ZoneInfo("UTC"), {"ph-low": AlarmSettings(on_delay="0s")})
+    desk = Desk(shipped(), "P", ZoneInfo("UTC"), {"ph-low": AlarmSettings(on_delay="0s")})
     assert changes(see(desk, MET, [0])) == []
     assert changes(see(desk, MET, [1])) == [("raised", 1)]
 
@@ -334,7 +334,7 @@ def test_keys_of_notices_are_unique(desk: Desk) -> None:
 
 def test_the_keepers_delays_take_effect() -> None:
     settings = {"ph-low": AlarmSettings.model_validate({"on_delay": "2m", "priority": "medium", "deadband": 0.3})}
-    desk = Desk("P", ZoneInfo("UTC"), settings)
+    desk = Desk(shipped(), "P", ZoneInfo("UTC"), settings)
     effects = see(desk, MET, range(5))
     assert changes(effects) == [("raised", 2)]
     assert isinstance(effects[0], Transition)
@@ -346,15 +346,15 @@ def test_the_memory_survives_json(desk: Desk) -> None:
     episode = raised(desk)
     desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 3 * HOUR_MS, "ada")
     see(desk, MET, range(5), "wide-swing")
-    other = Desk("Heron Lane", ZoneInfo("Europe/Berlin"))
+    other = Desk(shipped(), "Heron Lane", ZoneInfo("Europe/Berlin"))
     other.restore(json.loads(json.dumps(desk.save())))
     assert other.save() == desk.save()
     assert changes(see(other, MET, range(12, 185))) == changes(see(desk, MET, range(12, 185)))
 
 
-@pytest.mark.parametrize("name", CATALOGUE)
+@pytest.mark.parametrize("name", shipped())
 def test_every_alarm_says_what_to_do(name: str) -> None:
-    alarm = CATALOGUE[name]
+    alarm = shipped()[name]
     assert alarm.name == name
     assert len(alarm.steps) >= 2
     assert alarm.cautions
@@ -364,6 +364,6 @@ def test_every_alarm_says_what_to_do(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["ph-low", "ph-crash", "sudden-drop"])
 def test_a_falling_night_begins_with_fish_and_air(name: str) -> None:
-    first = CATALOGUE[name].steps[0]
+    first = shipped()[name].steps[0]
     assert "gasping" in first
     assert "air first" in first

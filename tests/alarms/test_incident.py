@@ -8,6 +8,7 @@ import pytest
 
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.incident import COVERED_BY
+from dawnline.catalogue_file import shipped
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Effect, Notice, Priority, Transition
 from dawnline.outlook.finding import Condition, Finding
@@ -17,7 +18,7 @@ T0 = 1_780_000_020_000 - 1_780_000_020_000 % MINUTE_MS
 
 @pytest.fixture
 def desk() -> Desk:
-    return Desk("Heron Lane", ZoneInfo("Europe/Berlin"))
+    return Desk(shipped(), "Heron Lane", ZoneInfo("Europe/Berlin"))
 
 
 def hold(

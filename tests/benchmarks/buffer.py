@@ -24,6 +24,7 @@ from statistics import median
 
 from buffer_ponds import DAY_MS, HOUR_MS, KINDS, LIMIT, ZONE, Pond, calm, spent, spent_scenario
 
+from dawnline.catalogue_file import shipped
 from dawnline.event import Forecast
 from dawnline.outlook.buffer_line import BufferLine, Outlook
 from dawnline.outlook.settings import PondSettings
@@ -173,7 +174,7 @@ def whole(seed: int) -> list[Row] | None:
         return None
     scenario, begin = spent_scenario(seed), round(datetime(2026, 5, 20, tzinfo=ZONE).timestamp() * 1000)
     pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
-    pipeline = Pipeline(pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
+    pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
     lows: dict[str, float] = {}
     said: dict[str, Forecast] = {}
     for row in simulate(scenario, seed, begin, 45, 10 * 60_000):

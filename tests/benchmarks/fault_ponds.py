@@ -12,6 +12,7 @@ from random import Random
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from dawnline.catalogue_file import shipped
 from dawnline.event import Act
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
@@ -70,7 +71,7 @@ class Stand:
         pond = self.scenario.pond
         place = PondSettings(name="Stand", latitude=pond.latitude, longitude=pond.longitude, timezone=pond.timezone)
         probes = [("ph", "ph")] + [("water", "temperature")] * self.thermometer + [("twin", "ph")] * self.twin
-        return Pipeline(place, [(name, quantity, None, None) for name, quantity in probes])
+        return Pipeline(shipped(), place, [(name, quantity, None, None) for name, quantity in probes])
 
     def course(self, days: float) -> Course:
         """Its weather, for probes that hang in it."""

@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from dawnline import recording
+from dawnline.catalogue_file import shipped
 from dawnline.duration import iso
 from dawnline.event import Transition
 from dawnline.outlook.settings import PondSettings
@@ -51,7 +52,7 @@ def watch(path: Path) -> tuple[float, list[Transition]]:
     """Weeks watched, and every alarm raised or escalated."""
     latitude, longitude, zone = PLACES[path.stem]
     pond = PondSettings(name=path.stem, latitude=latitude, longitude=longitude, timezone=zone)
-    pipeline = Pipeline(pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
+    pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
     first, last, found = 0, 0, []
     for item in recording.read(rows(path), ["ph", "water"], pond.zone):
         if isinstance(item, Sample):

@@ -18,6 +18,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from dawnline import recording
+from dawnline.catalogue_file import shipped
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
@@ -64,7 +65,7 @@ def bare(path: Path, samples: list[Sample]) -> None:
 def fold(samples: list[Sample]) -> None:
     """The fold alone."""
     pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
-    pipeline = Pipeline(pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
+    pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
     for sample in samples:
         pipeline.step(sample)
 

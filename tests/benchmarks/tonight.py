@@ -30,6 +30,7 @@ from zoneinfo import ZoneInfo
 from records import PLACES, rows
 
 from dawnline import recording
+from dawnline.catalogue_file import shipped
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Day, Forecast, Transition
 from dawnline.outlook.ph_watch import PhWatch
@@ -66,7 +67,7 @@ def varied(name: str, seed: int) -> Scenario:
 
 def pipeline_of(pond: PondSettings) -> tuple[Pipeline, PhWatch]:
     """A fold over one pH probe."""
-    pipeline = Pipeline(pond, [("ph", "ph", None, None)])
+    pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None)])
     watch = pipeline.watches["ph"]
     assert isinstance(watch, PhWatch)
     return pipeline, watch

@@ -3,6 +3,7 @@ from __future__ import annotations
 import json
 from typing import Any, Literal
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, MINUTE_MS
 from dawnline.event import Delivered, Notice, Tick, Transition
 from dawnline.outlook.finding import Condition
@@ -49,7 +50,7 @@ def test_the_memory_holds_no_address_and_survives_json() -> None:
 
 def test_the_alarm_is_raised_after_a_minute_and_returns() -> None:
     pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
-    pipe = Pipeline(pond, [("ph", "ph", None, None)])
+    pipe = Pipeline(shipped(), pond, [("ph", "ph", None, None)])
     pipe.step(Tick(T0))
     effects: list[Any] = pipe.step(ended(ADA, 0, "dead"))
     for minute in range(1, 30):

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Day, Effect, Forecast
 from dawnline.outlook.settings import LimitSettings, PondSettings
@@ -34,7 +35,7 @@ def wave(at: int) -> float:
 
 
 def fold(days: float, interval: int = 10 * MINUTE_MS, ph: Callable[[int], float] = wave) -> Iterator[Effect]:
-    pipe = Pipeline(POND, [("ph", "ph", None, None)])
+    pipe = Pipeline(shipped(), POND, [("ph", "ph", None, None)])
     for at in range(BEGIN, BEGIN + round(days * DAY_MS), interval):
         yield from pipe.step(Sample("ph", at, round(ph(at), 3), at))
 

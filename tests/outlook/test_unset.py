@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Tick, Transition
 from dawnline.outlook.finding import Condition, Finding
@@ -21,7 +22,7 @@ T0 = 1_781_035_200_000
 
 def a_pond(days: int = 5) -> Pipeline:
     """A pond of some calm days, a reading each ten minutes."""
-    pipeline = Pipeline(POND, [("ph", "ph", None, None)])
+    pipeline = Pipeline(shipped(), POND, [("ph", "ph", None, None)])
     for number in range(days * 144):
         at = T0 + number * 10 * MINUTE_MS
         pipeline.step(Sample("ph", at, 7.4 + 0.3 * math.sin(number * math.tau / 144) + 0.005 * (number % 3), at))
@@ -63,7 +64,7 @@ def test_only_an_unset_clock_leaves_its_mark_on_a_finding() -> None:
 
 
 def test_the_alarm_begins_low_and_is_medium_after_a_day() -> None:
-    pipeline = Pipeline(POND, [("ph", "ph", None, None)])
+    pipeline = Pipeline(shipped(), POND, [("ph", "ph", None, None)])
     pipeline.begin_unset(T0)
     effects = [effect for hour in range(1, 27) for effect in pipeline.step(Tick(T0 + hour * HOUR_MS))]
     changes = [(t.change, t.priority) for t in effects if isinstance(t, Transition) and t.alarm == "clock-unset"]

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dawnline.alarms.catalogue import CATALOGUE
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.ph_watch import PhWatch
@@ -18,7 +18,7 @@ from dawnline.reading import Flag, Reading, Sample
 
 SUN = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
 T0 = SUN.day(date(2026, 6, 8)).start
-DEADBANDS = {name: alarm.deadband for name, alarm in CATALOGUE.items()}
+DEADBANDS = {name: alarm.deadband for name, alarm in shipped().items()}
 
 
 def watch() -> PhWatch:

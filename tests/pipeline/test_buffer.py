@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Effect, Event, Forecast, Transition, Verdict
 from dawnline.outlook.buffer_watch import ALARM
@@ -41,7 +42,9 @@ def samples(days: int = DAYS, a_day: float = 0.06, probe: str = "ph") -> Iterato
 
 
 def pipeline(*more: str) -> Pipeline:
-    return Pipeline(POND, [(name, "ph", None, None) for name in ("ph", *more)] + [("water", "temperature", None, None)])
+    return Pipeline(
+        shipped(), POND, [(name, "ph", None, None) for name in ("ph", *more)] + [("water", "temperature", None, None)]
+    )
 
 
 def fold(pipe: Pipeline, events: Iterator[Event] | list[Event]) -> list[Effect]:

@@ -6,6 +6,7 @@ from datetime import datetime
 
 import pytest
 
+from dawnline.catalogue_file import shipped
 from dawnline.event import Transition
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
@@ -22,7 +23,7 @@ ADDED = QualitySettings.model_validate({"off": [name for name in CHECKS if name 
 
 def pond(quality: QualitySettings | None = None) -> Pipeline:
     """A pond whose Junes were calm, without much room below."""
-    pipe = Pipeline(POND, [("ph", "ph", None, None)], None, None, {"ph": quality} if quality else None)
+    pipe = Pipeline(shipped(), POND, [("ph", "ph", None, None)], quality={"ph": quality} if quality else None)
     pipe.watches["ph"].judge.climatology.months = {"6": [(2025, 7.2, 8.2)] * 30}
     return pipe
 

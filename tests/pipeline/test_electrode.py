@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.electrode.nernst import mv_from_ph
 from dawnline.electrode.settings import CalibrationSettings
@@ -32,6 +33,7 @@ def celsius_at(at: int) -> float:
 
 def pipeline(quantity: str = "electrode_mv", **settings: Any) -> Pipeline:
     return Pipeline(
+        shipped(),
         POND,
         [("ph", quantity, None, None), ("water", "temperature", None, None)],
         calibration=CalibrationSettings.model_validate(settings),
@@ -127,7 +129,7 @@ def test_a_thermometer_is_not_calibrated(kind: str) -> None:
 
 
 def test_without_a_thermometer_25_degrees_are_assumed_and_it_is_said() -> None:
-    pipe = Pipeline(POND, [("ph", "electrode_mv", None, None)])
+    pipe = Pipeline(shipped(), POND, [("ph", "electrode_mv", None, None)])
     fold(pipe, [Sample("ph", BEGIN, -59.159, BEGIN)])
     assert electrode_of(pipe).ph(-59.159) == pytest.approx(8.0, abs=1e-4)
     assert "25 degC assumed: no thermometer" in electrode_of(pipe).compensation(BEGIN)
@@ -209,7 +211,7 @@ def test_a_correction_is_no_fall_and_no_swing() -> None:
     events = [*samples(BEGIN, BEGIN + 3 * DAY_MS + HOUR_MS, "ph", off=0.4), *walk(start, finish="calibrated")]
     events.sort(key=lambda e: e.received_at if isinstance(e, Sample) else e.at)
     limits = LimitSettings(swing_wide=0.8)
-    pipe = Pipeline(POND, [("ph", "ph", None, None), ("water", "temperature", None, None)], limits)
+    pipe = Pipeline(shipped(), POND, [("ph", "ph", None, None), ("water", "temperature", None, None)], limits)
     effects = fold(pipe, events)
     assert changes(effects) == []
     assert [e.dawn_low for e in effects if isinstance(e, Day)][-1] == pytest.approx(7.0, abs=0.01)

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Day, Effect, Event, Keep, Notice, Problem, Tick, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
@@ -24,7 +25,7 @@ T0 = round(datetime(2026, 6, 10, 22, tzinfo=ZONE).timestamp() * 1000)
 
 
 def pipeline() -> Pipeline:
-    return Pipeline(POND, [("ph", "ph", None, None), ("water", "temperature", None, None)])
+    return Pipeline(shipped(), POND, [("ph", "ph", None, None), ("water", "temperature", None, None)])
 
 
 def sample(at: int, value: float = 7.2, probe: str = "ph") -> Sample:
@@ -133,7 +134,7 @@ def test_a_memory_of_another_version_or_shape_is_refused() -> None:
 def test_a_new_probe_begins_anew_and_a_gone_one_is_forgotten() -> None:
     old = pipeline()
     fold(old, [sample(T0 + i * 10_000) for i in range(100)])
-    new = Pipeline(POND, [("ph", "ph", None, None), ("deep", "ph", None, None)])
+    new = Pipeline(shipped(), POND, [("ph", "ph", None, None), ("deep", "ph", None, None)])
     new.restore(json.loads(json.dumps(old.save())))
     assert new.watches["ph"].save() == old.watches["ph"].save()
     assert new.watches["deep"].newest is None

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dawnline.alarms.settings import AlarmSettings
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Day, Effect, Event, Keep, Tick, Transition, Verdict
 from dawnline.outlook.ph_watch import PhWatch
@@ -26,7 +27,7 @@ T0 = round(datetime(2026, 6, 10, 22, tzinfo=ZONE).timestamp() * 1000)
 
 
 def pipeline(alarms: dict[str, AlarmSettings] | None = None) -> Pipeline:
-    return Pipeline(POND, [("ph", "ph", None, None)], None, alarms)
+    return Pipeline(shipped(), POND, [("ph", "ph", None, None)], None, alarms)
 
 
 def series(start: int, count: int, value: float = 7.2, step: int = MINUTE_MS) -> list[Sample]:
@@ -65,7 +66,7 @@ def test_an_absurd_value_is_kept_as_a_failure_and_moves_no_figure(value: float) 
 
 
 def test_two_ph_probes_have_their_own_days_and_alarms() -> None:
-    pipe = Pipeline(POND, [("inlet", "ph", None, None), ("deep", "ph", None, None)])
+    pipe = Pipeline(shipped(), POND, [("inlet", "ph", None, None), ("deep", "ph", None, None)])
     events = [Sample(p, s.at, v, s.at) for s in series(T0, 180) for p, v in (("inlet", 7.4), ("deep", 6.2))]
     effects = fold(pipe, events)
     told = {(e.alarm, e.probe) for e in effects if isinstance(e, Transition)}
@@ -76,7 +77,7 @@ def test_two_ph_probes_have_their_own_days_and_alarms() -> None:
 
 def test_the_silence_of_one_of_many_probes_is_its_own() -> None:
     names = [f"p{i}" for i in range(20)]
-    pipe = Pipeline(POND, [(name, "ph", None, None) for name in names])
+    pipe = Pipeline(shipped(), POND, [(name, "ph", None, None) for name in names])
     events = [
         Sample(name, s.at, 7.2, s.at)
         for s in series(T0, 60)

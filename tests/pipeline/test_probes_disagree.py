@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Event, Transition
 from dawnline.outlook.finding import Condition
@@ -33,7 +34,7 @@ def events(days: float, probes: dict[str, Callable[[int], float]], acts: list[Ac
 
 
 def told(days: float, probes: dict[str, Callable[[int], float]], acts: list[Act] | None = None) -> list[Transition]:
-    pipe = Pipeline(POND, [(name, "ph", None, None) for name in probes])
+    pipe = Pipeline(shipped(), POND, [(name, "ph", None, None) for name in probes])
     effects = [effect for event in events(days, probes, acts or []) for effect in pipe.step(event)]
     return [e for e in effects if isinstance(e, Transition) and e.change == "raised" and e.priority != "low"]
 
@@ -113,7 +114,7 @@ def test_calibrating_ends_the_accusation() -> None:
         *hand_tests(noon, ph=lambda at: pond(at) + 1.0),
         Act("c", noon + HOUR_MS, "calibration", {"probe": "ph", "for": "20m"}),
     ]
-    pipe = Pipeline(POND, [("ph", "ph", None, None)])
+    pipe = Pipeline(shipped(), POND, [("ph", "ph", None, None)])
     effects = [effect for event in events(9, {"ph": pond}, acts) for effect in pipe.step(event)]
     changes = [(e.alarm, e.change) for e in effects if isinstance(e, Transition)]
     assert changes[:1] == [("probe-suspect", "raised")]

@@ -7,6 +7,7 @@ from functools import cache
 
 import pytest
 
+from dawnline.catalogue_file import shipped
 from dawnline.event import Priority, Transition
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
@@ -23,7 +24,11 @@ FORETOLD = ("night-slide", "sudden-drop")  # either, never both for one fall
 @cache
 def told(name: str, seed: int) -> tuple[list[tuple[str, Priority, int]], int | None]:
     """Alarms raised (alarm, priority, time) and when the true pH first passed 6.5."""
-    pipe, found, crossed = Pipeline(POND, [("ph", "ph", None, None), ("water", "temperature", None, None)]), [], None
+    pipe, found, crossed = (
+        Pipeline(shipped(), POND, [("ph", "ph", None, None), ("water", "temperature", None, None)]),
+        [],
+        None,
+    )
     for row in simulate(SCENARIOS[name], seed, BEGIN, None, 30_000):
         if crossed is None and row.truth.ph < 6.5:
             crossed = row.at

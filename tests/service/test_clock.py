@@ -6,6 +6,7 @@ from itertools import pairwise
 import pytest
 from structlog.testing import capture_logs
 
+from dawnline.catalogue_file import shipped
 from dawnline.errors import SettingsError
 from dawnline.event import Transition
 from dawnline.outlook.settings import PondSettings
@@ -146,7 +147,7 @@ def test_after_the_clock_was_set_back_the_watch_still_wakes_somebody() -> None:
     clock = steady(machine)
     intake = Intake(clock.now)
     pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
-    pipeline = Pipeline(pond, [("ph", "ph", None, None)])
+    pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None)])
     raised: dict[str, int] = {}
     for number in range(240):
         machine.pass_ms(10_000)

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dawnline.alarms.settings import AlarmSettings
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, parse_duration
 from dawnline.event import Act, Event, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
@@ -76,7 +77,7 @@ def told(story: dict[str, Any]) -> list[tuple[int, str, str, str]]:
     events.sort(key=lambda event: event.at)
     alarms = {name: AlarmSettings.model_validate(mine) for name, mine in story.get("alarms", {}).items()}
     found: list[tuple[int, str, str, str]] = []
-    pipe = Pipeline(POND, [("ph", "ph", None, None)], None, alarms)
+    pipe = Pipeline(shipped(), POND, [("ph", "ph", None, None)], None, alarms)
     for event in events:
         for effect in pipe.step(event):
             if isinstance(effect, Transition):
@@ -100,7 +101,7 @@ def test_story(path: Path) -> None:
 
 def test_the_ordinary_low_pond_is_told_with_less_urgency() -> None:
     """Where 6.5 is this pond's ordinary dawn, `ph-low` is of medium priority (learned)."""
-    pipe, found = Pipeline(POND, [("ph", "ph", None, None)]), []
+    pipe, found = Pipeline(shipped(), POND, [("ph", "ph", None, None)]), []
     for at in range(BEGIN, BEGIN + 8 * DAY_MS, MINUTE_MS):
         value = round(wave(at) - 0.6, 3)
         found += [e for e in pipe.step(Sample("ph", at, value, at)) if isinstance(e, Transition)]

@@ -8,11 +8,12 @@ out of service it is not judged at all.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import tzinfo
 from typing import Any, Final, TypeAlias
 
 from dawnline.alarms import text
-from dawnline.alarms.catalogue import CATALOGUE, Alarm
+from dawnline.alarms.catalogue import Alarm, Catalogue
 from dawnline.alarms.incident import COVERED_BY, is_covered
 from dawnline.alarms.memory import Memory
 from dawnline.alarms.settings import AlarmSettings
@@ -44,10 +45,13 @@ class Desk(Stateful):
 
     KEPT = ("next_id",)
 
-    def __init__(self, pond: str, zone: tzinfo, overrides: Mapping[str, AlarmSettings] | None = None) -> None:
+    def __init__(
+        self, catalogue: Catalogue, pond: str, zone: tzinfo, overrides: Mapping[str, AlarmSettings] | None = None
+    ) -> None:
+        self.catalogue = catalogue
         self.pond = pond
         self.zone = zone
-        self.kinds = {name: _overridden(kind, (overrides or {}).get(name)) for name, kind in CATALOGUE.items()}
+        self.kinds = {name: _overridden(kind, (overrides or {}).get(name)) for name, kind in catalogue.items()}
         self.deadbands = {name: kind.deadband for name, kind in self.kinds.items()}
         self._set = {name: mine.priority for name, mine in (overrides or {}).items() if mine.priority is not None}
         self.memory: dict[Key, Memory] = {}
@@ -271,7 +275,10 @@ class Desk(Stateful):
         if quiet or change not in _TOLD:
             return [transition]
         key = f"{kind.name}/{probe or 'pond'}/{memory.id}/{change}/{at}"
-        subject, body = text.subject(kind, transition, self.pond), text.body(kind, transition, self.zone)
+        subject, body = (
+            text.subject(self.catalogue, transition, self.pond),
+            text.body(self.catalogue, transition, self.zone),
+        )
         return [transition, Notice(key, at, memory.id, kind.name, change, memory.priority, subject, body)]
 
 
@@ -279,9 +286,5 @@ def _overridden(kind: Alarm, settings: AlarmSettings | None) -> Alarm:
     """The catalogue's alarm with the keeper's changes."""
     if settings is None:
         return kind
-    return Alarm(
-        kind.name, settings.priority or kind.priority, kind.title, kind.meaning, kind.sure, kind.steps, kind.cautions,
-        kind.on_delay if settings.on_delay is None else settings.on_delay,
-        kind.off_delay if settings.off_delay is None else settings.off_delay,
-        kind.deadband if settings.deadband is None else settings.deadband,
-    )  # fmt: skip
+    mine = {key: getattr(settings, key) for key in ("priority", "on_delay", "off_delay", "deadband")}
+    return replace(kind, **{key: value for key, value in mine.items() if value is not None})

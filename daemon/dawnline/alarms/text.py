@@ -1,63 +1,76 @@
-"""What a notice says, from the catalogue's data and the episode's facts."""
+"""What a notice says, from the catalogue's texts and the episode's facts."""
 
 from __future__ import annotations
 
 from datetime import datetime, tzinfo
+from typing import Final
 
-from dawnline.alarms.catalogue import Alarm
+from dawnline.alarms.catalogue import Alarm, Catalogue
 from dawnline.duration import show_duration
-from dawnline.event import Change, Transition
+from dawnline.event import Transition
+
+_CHANGED: Final = ("escalated", "unshelved", "released")  # the word of that name says what is new
 
 
-def subject(alarm: Alarm, transition: Transition, pond: str) -> str:
-    """One line for a lock screen: pond, what, which probe, how urgent."""
+def subject(catalogue: Catalogue, transition: Transition, pond: str) -> str:
+    """One line for a lock screen: pond, what, how urgent."""
+    words, title = catalogue.words, catalogue[transition.alarm].title
     if transition.change == "returned":
-        return f"{pond}: over: {alarm.title}"
-    return f"{pond}: {alarm.title} ({transition.priority} priority)"
+        return words["subject_over"].format(pond=pond, title=title)
+    return words["subject"].format(pond=pond, title=title, priority=words[transition.priority])
 
 
-def body(alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
+def body(catalogue: Catalogue, transition: Transition, zone: tzinfo) -> str:
     """The whole text of a notice."""
+    words, alarm = catalogue.words, catalogue[transition.alarm]
     if transition.change == "returned":
-        return _over(alarm, transition, zone)
+        return _over(catalogue, alarm, transition, zone)
+    since, at = _clock(catalogue, transition.since, zone), _clock(catalogue, transition.at, zone)
     lines = [
         f"{alarm.title}: {transition.text}.",
-        f"Since {_clock(transition.since, zone)}; decided {_clock(transition.at, zone)}"
-        + (f"; probe {transition.probe}." if transition.probe else "."),
-        _CHANGED.get(transition.change, ""),
-        "",
-        alarm.meaning,
-        f"How sure: {alarm.sure}",
-        "",
-        "First steps:",
-        *(f"  {n}. {step}" for n, step in enumerate(alarm.steps, 1)),
+        words["since_probe" if transition.probe else "since"].format(since=since, at=at, probe=transition.probe),
     ]
-    if alarm.cautions:
-        lines += ["Leave alone:", *(f"  - {caution}" for caution in alarm.cautions)]
+    if transition.change in _CHANGED:
+        lines.append(words[transition.change])
+    lines += ["", *response(catalogue, alarm, transition.probe)]
     if transition.id:  # a test message has none
-        lines += [
-            "",
-            f"This is alarm {transition.id}. To say you have it: dawnline alarms acknowledge {transition.id}",
-        ]
-    return "\n".join(line for i, line in enumerate(lines) if line or i != 2)
+        lines += ["", words["acknowledge"].format(id=transition.id)]
+    return "\n".join(lines)
 
 
-_CHANGED: dict[Change, str] = {
-    "escalated": "It has become more urgent than when it was raised.",
-    "unshelved": "It was shelved until now and is still there.",
-    "released": "It was there when it was suppressed, and nothing was judged meanwhile; from now on it is again.",
-}
+def response(catalogue: Catalogue, alarm: Alarm, probe: str | None) -> list[str]:
+    """What the alarm means and what to do, in lines: in notices and wherever an alarm is explained."""
+    words = catalogue.words
+    lines = [
+        alarm.meaning,
+        words["time"].format(time=alarm.time),
+        words["sure"].format(sure=alarm.sure),
+        "",
+        words["steps"],
+        *(f"  {n}. {step}" for n, step in enumerate(alarm.steps, 1)),
+        words["cautions"],
+        *(f"  - {caution}" for caution in alarm.cautions),
+        "",
+        words["cause"].format(cause=alarm.cause),
+        words["consequence"].format(consequence=alarm.consequence),
+    ]
+    return [line.replace("{probe}", probe or "NAME") for line in lines]
 
 
-def _over(alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
+def _over(catalogue: Catalogue, alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
+    words = catalogue.words
+    since, at = _clock(catalogue, transition.since, zone), _clock(catalogue, transition.at, zone)
     lasted = show_duration(transition.at - transition.since)
-    return (
-        f"{alarm.title}: this is over, {transition.text}.\n"
-        f"It lasted {lasted}, from {_clock(transition.since, zone)} to {_clock(transition.at, zone)}.\n"
-        f"Alarm {transition.id}. This says nothing of other alarms: `dawnline alarms list` shows which still stand. "
-        "Look at the fish once more all the same, and note what you did in the logbook."
+    return "\n".join(
+        (
+            words["over"].format(title=alarm.title, evidence=transition.text),
+            words["lasted"].format(lasted=lasted, since=since, at=at),
+            words["over_end"].format(id=transition.id),
+        )
     )
 
 
-def _clock(at: int, zone: tzinfo) -> str:
-    return datetime.fromtimestamp(at / 1000, zone).strftime("%a %d %b %H:%M")
+def _clock(catalogue: Catalogue, at: int, zone: tzinfo) -> str:
+    moment = datetime.fromtimestamp(at / 1000, zone)
+    day, month = catalogue.days[moment.weekday()], catalogue.months[moment.month - 1]
+    return catalogue.words["clock"].format(day=day, date=f"{moment:%d}", month=month, time=f"{moment:%H:%M}")

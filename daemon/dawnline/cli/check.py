@@ -6,8 +6,8 @@ import argparse
 import sys
 from typing import Final
 
-from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.text import body
+from dawnline.catalogue_file import shipped
 from dawnline.errors import DeliveryError, SettingsError
 from dawnline.event import Notice, Transition
 from dawnline.settings import Settings, find_config, load
@@ -23,8 +23,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--as",
         dest="alarm",
         metavar="ALARM",
-        choices=list(CATALOGUE),
-        help=f"with --notify: the alarm whose text is sent, one of {', '.join(CATALOGUE)} (default: {EXAMPLE})",
+        choices=list(shipped()),
+        help=f"with --notify: the alarm whose text is sent, one of {', '.join(shipped())} (default: {EXAMPLE})",
     )
 
 
@@ -51,11 +51,12 @@ def _notify(settings: Settings, alarm: str) -> bool:
     from dawnline.service.clock import PondClock
 
     channels, all_well = Channels(settings.mail, settings.folder, sys.stdout), True
-    kind, now = CATALOGUE[alarm], PondClock().now()
+    now = PondClock().now()
     example = Transition(0, now, now, alarm, "raised", "high", None, None, "this is a test, nothing has happened")
     text = f"TEST. Nothing has happened; this is what the alarm {alarm} would say.\n\n"
-    text += body(kind, example, settings.pond.zone)
-    notice = Notice(f"test/{now}", now, 0, alarm, "raised", "high", f"TEST {settings.pond.name}: {kind.title}", text)
+    text += body(settings.catalogue, example, settings.pond.zone)
+    subject = f"TEST {settings.pond.name}: {settings.catalogue[alarm].title}"
+    notice = Notice(f"test/{now}", now, 0, alarm, "raised", "high", subject, text)
     for letter in letters(notice, settings.people):
         try:
             outcome = channels.send(letter)

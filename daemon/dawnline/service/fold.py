@@ -12,11 +12,12 @@ def make_pipeline(settings: Settings) -> Pipeline:
     quality = {p.name: p.quality for p in settings.probes if p.quality is not None}
     compensated_by = {p.name: p.temperature for p in settings.probes if p.temperature is not None}
     return Pipeline(
+        settings.catalogue,
         settings.pond,
         probes,
         settings.limits,
         settings.alarms,
-        quality,
+        quality=quality,
         calibration=settings.calibration,
         compensated_by=compensated_by,
     )

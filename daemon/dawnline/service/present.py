@@ -7,7 +7,6 @@ from collections.abc import Callable
 from datetime import tzinfo
 from typing import TYPE_CHECKING, Any
 
-from dawnline.alarms.catalogue import CATALOGUE
 from dawnline.alarms.states import State
 from dawnline.contract import day_line, rounded
 from dawnline.duration import iso
@@ -101,7 +100,7 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
             {
                 "id": None if memory.ended and memory.state is not State.RETURNED else memory.id,
                 "alarm": alarm,
-                "title": CATALOGUE[alarm].title,
+                "title": pipeline.desk.kinds[alarm].title,
                 "probe": probe,
                 "state": memory.state.value,
                 "priority": pipeline.desk.kinds[alarm].priority if memory.id is None else memory.priority,

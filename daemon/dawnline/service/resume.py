@@ -81,7 +81,7 @@ def _take_alarm_memory(desk: Desk, store: Store) -> None:
     text = store.alarm_memory()
     if text is None:
         return
-    stored = Desk(desk.pond, desk.zone)
+    stored = Desk(desk.catalogue, desk.pond, desk.zone)
     try:
         stored.restore(json.loads(text))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from world import Place
 
+from dawnline.catalogue_file import shipped
 from dawnline.event import Act, Forecast, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
@@ -58,7 +59,7 @@ def pipeline_of(place: Place, volume_litres: float | None, quantity: str = "ph")
         timezone=place.zone,
         volume_litres=volume_litres,
     )
-    return Pipeline(pond, [("ph", quantity, None, None), ("water", "temperature", None, None)])
+    return Pipeline(shipped(), pond, [("ph", quantity, None, None), ("water", "temperature", None, None)])
 
 
 def watch(

@@ -1,0 +1,138 @@
+"""Brings the catalogue of alarms: the one packed with the program, and over it the texts of the keeper's own file.
+
+The keeper's file, named in `[texts]`, has the same tables and only those texts that differ. What it may not say, and
+what it names that does not exist, is said all at once, as for the configuration itself.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from string import Formatter
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from dawnline.alarms.catalogue import TEXTS, Catalogue, CatalogueFile, sentence_in
+from dawnline.errors import SettingsError
+from dawnline.settings_errors import Fault, explain, nearest, place_of, syntax_fault, unfit_values
+
+_LARGEST = 1 << 20  # bytes
+
+
+class TextSettings(BaseModel):
+    """`[texts]`: a file that says the alarms' texts otherwise, such as in another language; relative to this file."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    file: str
+
+
+@cache
+def shipped() -> Catalogue:
+    """The catalogue as it is packed with the program."""
+    return Catalogue(CatalogueFile.model_validate(_packed()))
+
+
+def with_texts(path: Path) -> Catalogue:
+    """The catalogue with the texts of the file at `path` over it. Raises SettingsError with every fault in it."""
+    data = _parse(path)
+    faults = unfit_values(data)
+    if not faults:
+        faults = list(_strangers(data))
+    if not faults:
+        try:
+            file = CatalogueFile.model_validate(_over(_packed(), data))
+        except ValidationError as error:
+            faults = explain(error.errors(), CatalogueFile)
+        else:
+            faults = [*_unknown_sentences(file), *_braces(file)]
+            if not faults:
+                return Catalogue(file)
+    raise SettingsError("\n".join(f"{path}: {fault.place}: {fault.text}" for fault in faults))
+
+
+def _packed() -> dict[str, Any]:
+    return tomllib.loads(files("dawnline.alarms").joinpath("catalogue.toml").read_text(encoding="utf-8"))
+
+
+def _parse(path: Path) -> dict[str, Any]:
+    try:
+        if not path.is_file() or path.stat().st_size > _LARGEST:
+            raise SettingsError(f"{path}: found no plain file of at most {_LARGEST} bytes, expected texts of alarms")
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+        raise SettingsError(f"{path}: cannot be read ({why}), expected a file this user may read") from None
+    except UnicodeDecodeError:
+        raise SettingsError(f"{path}: found bytes that are not UTF-8, expected text saved as UTF-8") from None
+    except RecursionError:
+        raise SettingsError(f"{path}: found lists nested without end, expected plain sections") from None
+    except ValueError as error:
+        raise SettingsError(f"{path}: {syntax_fault(str(error))}") from None
+
+
+def _over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
+    """`below` with what `above` says in its place; tables are laid over one another, lists are replaced."""
+    merged = dict(below)
+    for key, value in above.items():
+        inner = merged.get(key)
+        merged[key] = _over(inner, value) if isinstance(inner, dict) and isinstance(value, dict) else value
+    return merged
+
+
+def _strangers(data: Mapping[str, Any]) -> Iterator[Fault]:
+    """Alarms, words and keys that do not exist, and numbers that belong into the configuration."""
+    known = _packed()
+    for table, section in data.items():
+        if table not in known:
+            yield Fault(table, f"found an unknown section, expected a known one: {nearest(table, list(known))}")
+        elif table in ("alarm", "words") and isinstance(section, dict):
+            what = table.removesuffix("s")
+            for name in section:
+                if name not in known[table]:
+                    expected = f"expected a known one: {nearest(name, list(known[table]))}"
+                    yield Fault(place_of((table, name)), f"found an unknown {what}, {expected}")
+    alarms = data.get("alarm")
+    for name, entry in alarms.items() if isinstance(alarms, dict) else ():
+        for key in entry if isinstance(entry, dict) else ():
+            if key in ("priority", "on_delay", "off_delay", "deadband"):
+                expected = f"expected texts only: set it in the configuration, under [alarms.{name}]"
+                yield Fault(place_of(("alarm", name, key)), f"found what is no text, {expected}")
+            elif key not in TEXTS:
+                expected = f"expected a known one: {nearest(key, TEXTS)}"
+                yield Fault(place_of(("alarm", name, key)), f"found an unknown key, {expected}")
+
+
+def _unknown_sentences(file: CatalogueFile) -> Iterator[Fault]:
+    known = list(file.sentences)
+    for name, entry in file.alarm.items():
+        for key in TEXTS:
+            value = getattr(entry, key)
+            for text in (value,) if isinstance(value, str) else value:
+                said = sentence_in(text)
+                if said is not None and said not in known:
+                    expected = f"expected one of [sentences]: {nearest(said, known)}"
+                    yield Fault(place_of(("alarm", name, key)), f'found "{text}", {expected}')
+
+
+def _braces(file: CatalogueFile) -> Iterator[Fault]:
+    """What is filled in stands in each word as in the packed ones: no more, and no less."""
+    for name, usual in _packed()["words"].items():
+        found = _fields(file.words[name])
+        wanted = _fields(usual) or set()
+        if found != wanted:
+            expected = "expected " + (", ".join(f"{{{field}}}" for field in sorted(wanted)) or "no braces") + " in it"
+            yield Fault(place_of(("words", name)), f'found "{file.words[name]}", {expected}')
+
+
+def _fields(text: str) -> set[str] | None:
+    """What stands in braces; None where the braces are not in pairs or hold more than a name."""
+    try:
+        parts = [(name, form, turned) for _, name, form, turned in Formatter().parse(text) if name is not None]
+    except ValueError:
+        return None
+    return {name for name, *_ in parts} if not any(form or turned for _, form, turned in parts) else None

@@ -1,0 +1,106 @@
+"""The texts a keeper says otherwise: laid over the packed ones, and refused in words where they cannot be."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from dawnline.alarms.text import body, subject
+from dawnline.catalogue_file import shipped, with_texts
+from dawnline.errors import SettingsError
+from dawnline.event import Transition
+from dawnline.settings import load
+
+SMALLEST = Path(__file__).parents[1] / "settings" / "good" / "smallest.toml"
+EVENT = Transition(7, 1_780_455_000_000, 1_780_454_400_000, "ph-low", "raised", "high", "ph", 6.31, "pH 6.31")
+
+
+def written(folder: Path, text: str) -> Path:
+    path = folder / "texts.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_what_is_said_otherwise_holds_and_the_rest_stays(tmp_path: Path) -> None:
+    mine = with_texts(
+        written(
+            tmp_path,
+            '[alarm.ph-low]\ntitle = "pH zu tief"\nsteps = ["{look}", "Ruf an."]\n'
+            '[sentences]\nlook = "Schau nach den Fischen."\n[words]\nsteps = "Zuerst:"\nhigh = "hoch"\n',
+        )
+    )
+    assert mine["ph-low"].title == "pH zu tief"
+    assert mine["ph-low"].steps == ("Schau nach den Fischen.", "Ruf an.")
+    assert mine["ph-crash"].steps[0] == "Schau nach den Fischen."  # the shared sentence, wherever it stands
+    assert mine["ph-low"].cautions == shipped()["ph-low"].cautions
+    assert (mine["ph-low"].priority, mine["ph-low"].on_delay) == ("high", 600_000)
+    assert list(mine) == list(shipped())
+    assert subject(mine, EVENT, "Heron Lane") == "Heron Lane: pH zu tief (hoch priority)"
+    assert "\nZuerst:\n  1. Schau nach den Fischen.\n" in body(mine, EVENT, load(SMALLEST).pond.zone)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('[alarm.ph-lwo]\ntitle = "x"', ["alarm.ph-lwo: found an unknown alarm", "did you mean ph-low?"]),
+        ('[alarm.ph-low]\ntitel = "x"', ["alarm.ph-low.titel: found an unknown key", "did you mean title?"]),
+        ('[alarm.ph-low]\npriority = "low"', ["alarm.ph-low.priority: found what is no text", "[alarms.ph-low]"]),
+        ('[alarm.ph-low]\non_delay = "1h"', ["alarm.ph-low.on_delay: found what is no text", "[alarms.ph-low]"]),
+        ('[alarm.ph-low]\nsteps = ["{lok}", "x"]', ['alarm.ph-low.steps: found "{lok}"', "did you mean look?"]),
+        ('[alarm.ph-low]\nsteps = "look"', ["alarm.ph-low.steps: ", "a list in square brackets"]),
+        ("[alarm.ph-low]\nsteps = []", ["alarm.ph-low.steps: ", "at least 2 items"]),
+        ('[alarm.ph-low]\ntitle = ""', ["alarm.ph-low.title: ", "at least 1 character"]),
+        ('[alarm.ph-low]\nmeaning = """one\ntwo"""', ["alarm.ph-low.meaning: found a line break"]),
+        ('[words]\nstep = "x"', ["words.step: found an unknown word", "did you mean steps?"]),
+        ('[words]\nsince = "Seit {since}"', ['words.since: found "Seit {since}"', "expected {at}, {since} in it"]),
+        ('[words]\nsteps = "Zuerst {"', ["words.steps: ", "expected no braces in it"]),
+        ('[words]\nsubject = "{pond.name}: {title} {priority}"', ["words.subject: ", "{pond}, {priority}, {title}"]),
+        ('[calendar]\ndays = ["Mo"]', ["calendar.days: ", "at least 7 items"]),
+        ('[alarms.ph-low]\ntitle = "x"', ["alarms: found an unknown section", "did you mean alarm?"]),
+        ("words = 3", ["words: "]),
+        ("[alarm", ["line 1, column 7: not TOML"]),
+    ],
+)
+def test_what_cannot_be_said_is_refused_with_its_place_and_remedy(tmp_path: Path, text: str, said: list[str]) -> None:
+    path = written(tmp_path, text + "\n")
+    with pytest.raises(SettingsError) as caught:
+        with_texts(path)
+    lines = str(caught.value).splitlines()
+    assert len(lines) == 1
+    assert lines[0].startswith(f"{path}: {said[0]}")
+    assert all(part in lines[0] for part in said)
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe", b"a = " + b"[" * 5000, b"#" * (1 << 20) + b"\n\n"], ids=len)
+def test_what_is_no_text_at_all_is_refused(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "texts.toml"
+    path.write_bytes(content)
+    with pytest.raises(SettingsError, match="expected"):
+        with_texts(path)
+
+
+def test_the_configuration_names_the_file(tmp_path: Path) -> None:
+    written(tmp_path, '[alarm.ph-low]\ntitle = "pH zu tief"\n')
+    config = tmp_path / "dawnline.toml"
+    config.write_text(SMALLEST.read_text(encoding="utf-8") + '\n[texts]\nfile = "texts.toml"\n', encoding="utf-8")
+    assert load(config).catalogue["ph-low"].title == "pH zu tief"
+    assert load(SMALLEST).catalogue["ph-low"].title == "pH is low"
+
+
+def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
+    config = tmp_path / "dawnline.toml"
+    config.write_text(SMALLEST.read_text(encoding="utf-8") + '\n[texts]\nfile = "gone.toml"\n', encoding="utf-8")
+    with pytest.raises(SettingsError, match=r"gone\.toml: found no plain file"):
+        load(config)
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_every_alarm_is_rationalised(name: str) -> None:
+    """Cause, consequence, time to act and a response, each in whole sentences."""
+    alarm = shipped()[name]
+    for text in (alarm.meaning, alarm.cause, alarm.consequence, alarm.time, alarm.sure, *alarm.steps, *alarm.cautions):
+        assert text[0].isupper() or text[0] == "`"
+        assert text.endswith((".", "?"))
+        assert "{" not in text.replace("{probe}", "")
+    assert alarm.term
