@@ -19,6 +19,7 @@ PURE = (
     "dawnline.errors",
     "dawnline.duration",
     "dawnline.state",
+    "dawnline.typed",
     "dawnline.water",
     "dawnline.electrode",
     "dawnline.quality",
