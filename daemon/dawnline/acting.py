@@ -11,6 +11,7 @@ from dawnline.electrode.electrode import Electrode
 from dawnline.errors import InputError
 from dawnline.event import Act, Effect, Verdict
 from dawnline.logbook import acts
+from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_acts import enter
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.ph_watch import PhWatch
@@ -27,6 +28,7 @@ class Acting:
     watches: dict[str, Watch]
     ph: list[PhWatch]
     buffer: BufferWatch
+    ammonia: AmmoniaWatch
 
     def act(self, act: Act, effects: list[Effect]) -> None:
         """Take one act: what follows from it, and the verdict on it."""
@@ -36,6 +38,7 @@ class Acting:
             said = self._in_buffers(act, entry) if at_buffers else _ACCEPTED.get(act.kind, "noted")
             effects += self._do(act, entry)
             enter(self.buffer, act.kind, entry, act.at, self.pond)
+            self.ammonia.enter(entry, act.at, self.pond)
         except InputError as error:
             effects.append(Verdict(act, accepted=False, text=str(error)))
         else:

@@ -20,6 +20,8 @@ from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.electrode import Electrode
 from dawnline.electrode.settings import CalibrationSettings
 from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem
+from dawnline.outlook.ammonia_watch import ALARM as AMMONIA_ALARM
+from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_watch import ALARM as BUFFER_ALARM
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.finding import Condition
@@ -84,6 +86,7 @@ class Pipeline(Acting):
             self._warming.setdefault(thermometer, []).append(self._ph_watch(name).electrode)
         self.pond = pond
         self.buffer = BufferWatch([watch.probe for watch in self.ph], sun, limits or LimitSettings())
+        self.ammonia = AmmoniaWatch(sun, limits or LimitSettings())
         self._strangers: set[str] = set()
 
     # ------------------------------------------------------------ the fold
@@ -158,8 +161,12 @@ class Pipeline(Acting):
             effects += watch.minute(at)
             for alarm, condition in watch.conditions(at, desk.deadbands):
                 if condition is not _CLEAR or (alarm, name) in memory:
-                    effects += desk.see(self.unset.marked(watch.finding(alarm, condition, at)))
+                    finding = watch.finding(alarm, condition, at)
+                    if alarm == "ph-high":
+                        finding = self.ammonia.graver(finding)
+                    effects += desk.see(self.unset.marked(finding))
         self._buffer(at, effects)
+        self._ammonia(at, effects)
 
     def _buffer(self, at: int, effects: list[Effect]) -> None:
         """Once a morning the buffer line; its alarm by day. Not while time is provisional."""
@@ -169,6 +176,14 @@ class Pipeline(Acting):
         if self.buffer.condition == Condition.MET or (BUFFER_ALARM, None) in self.desk.memory:
             finding = self.buffer.finding(at)
             effects += [] if finding is None else self.desk.see(finding)
+
+    def _ammonia(self, at: int, effects: list[Effect]) -> None:
+        """What the last test of ammonia means. Not while time is provisional: how old the test is cannot be told."""
+        if self.unset.since is not None:
+            return
+        self.ammonia.minute(at, self.ph, self._thermometers)
+        if self.ammonia.condition == Condition.MET or (AMMONIA_ALARM, None) in self.desk.memory:
+            effects += self.desk.see(self.ammonia.finding(at))
 
     def _compare(self, at: int) -> None:
         """What the probes of one pond say of one another."""
@@ -189,6 +204,7 @@ class Pipeline(Acting):
             "desk": self.desk.save(),
             "reach": self.reach.save(),
             "buffer": self.buffer.save(),
+            "ammonia": self.ammonia.save(),
             "watches": {name: watch.save() for name, watch in self.watches.items()},
         }
 
@@ -206,6 +222,8 @@ class Pipeline(Acting):
             self.reach.restore(saved["reach"])
             if "buffer" in saved:
                 self.buffer.restore(saved["buffer"])
+            if "ammonia" in saved:
+                self.ammonia.restore(saved["ammonia"])
             for name, watch in self.watches.items():
                 if name in saved["watches"]:
                     watch.restore(saved["watches"][name])

@@ -26,7 +26,7 @@ def acute_criterion(ph: float, temperature_c: float, *, salmonids: bool = False,
     check_ph(ph)
     check_temperature(temperature_c)
     by_ph = 0.7249 * _sides(ph, 7.204, 0.0114, 1.6181)
-    warmth = 10.0 ** (0.036 * (20.0 - temperature_c))
+    warmth = float(10.0 ** (0.036 * (20.0 - temperature_c)))
     most = by_ph * min(51.93, (23.12 if mussels else 62.15) * warmth)
     return min(most, _sides(ph, 7.204, 0.275, 39.0)) if salmonids else most
 
