@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Effect, Event, Transition
 from dawnline.outlook.settings import PondSettings
@@ -45,7 +46,7 @@ def act(days: float, kind: str, **body: Any) -> Act:
 
 
 def pipeline() -> Pipeline:
-    return Pipeline(POND, [("ph", "ph", None, None), ("water", "temperature", None, None)])
+    return Pipeline(shipped(), POND, [("ph", "ph", None, None), ("water", "temperature", None, None)])
 
 
 def fold(pipe: Pipeline, events: list[Event]) -> list[Transition]:

@@ -19,7 +19,7 @@ from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.reading import Flag
 from dawnline.state import Stateful
-from dawnline.water.ammonia import unionised_mg_l
+from dawnline.water.ammonia import HARMFUL_FROM, unionised_mg_l
 from dawnline.water.ammonia_criteria import acute_criterion
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from dawnline.outlook.thermometer import Thermometer
 
 ALARM: Final = "ammonia"
-LOW, MEDIUM, HIGH = 0.02, 0.05, 0.1  # mg/L un-ionised, as N; common practice in fish culture, no source
+LOW, MEDIUM, HIGH = HARMFUL_FROM, 0.05, 0.1  # mg/L un-ionised, as N; common practice in fish culture, no source
 FRESH_MS: Final = 3 * DAY_MS
 STANDS_MS: Final = 14 * DAY_MS  # how long an alarm outlasts a test that has grown stale
 DAYS_BACK: Final = 3  # whose highest pH counts

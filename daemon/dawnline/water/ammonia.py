@@ -12,7 +12,8 @@ from typing import Final
 from dawnline.water.constants import ZERO_CELSIUS_K
 from dawnline.water.ranges import check_amount, check_ph, check_temperature, refusal
 
-# mg/L as nitrogen in one mg/L of each form; molar masses N 14.0067, NH3 17.0305, NH4+ 18.0385 (IUPAC)
+HARMFUL_FROM: Final = 0.02  # mg/L un-ionised, as N; common practice in fish culture, no source
+# mg/L as N in one mg/L of each form; molar masses N 14.0067, NH3 17.0305, NH4+ 18.0385 (IUPAC)
 AMMONIA_FORMS: Final = {"N": 1.0, "NH3": 14.0067 / 17.0305, "NH4": 14.0067 / 18.0385}
 
 
