@@ -74,7 +74,7 @@ def test_good_readings_alone_one_by_one_and_in_buckets(store: Store, path: Path)
     store.commit(Batch([Reading("ph", 10 + i, 7.0 + i, 10 + i, f, Reason.NONE) for i, f in enumerate(flags)]))
     with Reader.open(path) as reader:
         assert list(reader.good("ph", 10, 15)) == [(10, 7.0), (12, 9.0), (13, 10.0)]
-        assert reader.buckets("ph", 10, 16, 4) == [(10, 3, 7.0, 10.0, 26.0), (14, 1, 12.0, 12.0, 12.0)]
+        assert reader.buckets("ph", 10, 16, 4) == [(10, 3, 7.0, 10.0, 26.0, 0), (14, 1, 12.0, 12.0, 12.0, 0)]
         assert reader.buckets("ph", 11, 12, 1) == []
 
 

@@ -9,9 +9,9 @@ from typing import Self
 
 from dawnline.event import Act, Day, Forecast, Transition
 from dawnline.reading import Reading
-from dawnline.store import connection, forecasts, outbox, probes, provisional, readings, record, state
+from dawnline.rollup import STEP_MS, Rollup
+from dawnline.store import connection, forecasts, outbox, probes, provisional, readings, record, rollups, state
 from dawnline.store.failure import explained
-from dawnline.store.readings import Bucket
 from dawnline.store.record import ActRow
 
 
@@ -46,10 +46,15 @@ class Reader:
         with explained(self.path):
             yield from readings.select_good(self._db, probe, start, end)
 
-    def buckets(self, probe: str, start: int, end: int, step: int) -> list[Bucket]:
-        """Number, lowest, highest and sum of the good readings in stretches of `step` ms, for charts."""
+    def buckets(self, probe: str, start: int, end: int, step: int) -> list[Rollup]:
+        """Number, lowest, highest and sum of the good readings in stretches of `step` ms, from the readings."""
         with explained(self.path):
             return readings.select_buckets(self._db, probe, start, end, step)
+
+    def rollups(self, probe: str, start: int, end: int, step: int = STEP_MS) -> list[Rollup]:
+        """The same and how many are flagged, quickly also over years: all times are multiples of `STEP_MS`."""
+        with explained(self.path):
+            return rollups.select_rollups(self._db, probe, start, end, step)
 
     def latest(self, probe: str) -> Reading | None:
         """The reading with the latest time of its own, whatever its flag."""

@@ -6,10 +6,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import NamedTuple, TypeAlias
+from typing import TypeAlias
 
 from dawnline.errors import StoreError
 from dawnline.reading import Flag, Reading, Reason, Sample
+from dawnline.rollup import Rollup
+from dawnline.store import rollups
 
 Row: TypeAlias = tuple[int, int, float, int, int, int]
 
@@ -49,8 +51,12 @@ def add_readings(db: sqlite3.Connection, rows: Sequence[Row]) -> None:
     `n`. Nearly always every row is the first of its time and one statement does it; where one was not, all go
     through the careful statement, to which those just inserted are exact repeats.
     """
-    if rows and db.executemany(_FIRST, rows).rowcount != len(rows):
+    if not rows:
+        return
+    before = rollups.newest(db, {row[0] for row in rows})
+    if db.executemany(_FIRST, rows).rowcount != len(rows):
         db.executemany(_FURTHER, rows)
+    rollups.keep_up(db, ((row[0], row[1]) for row in rows), before)
 
 
 def select_readings(db: sqlite3.Connection, probe: str, start: int, end: int) -> Iterator[Reading]:
@@ -69,24 +75,14 @@ def select_good(db: sqlite3.Connection, probe: str, start: int, end: int) -> Ite
     return db.execute(f"SELECT at, value FROM readings WHERE {_RANGE} AND flag = 1 ORDER BY at, n", (probe, start, end))
 
 
-class Bucket(NamedTuple):
-    """The good readings of one stretch of time, in figures that can be merged. `at` is where it begins."""
-
-    at: int
-    number: int
-    low: float
-    high: float
-    total: float
-
-
-def select_buckets(db: sqlite3.Connection, probe: str, start: int, end: int, step: int) -> list[Bucket]:
-    """Good readings of start <= at < end (Unix ms) by `step` ms from `start`, empty stretches left out."""
+def select_buckets(db: sqlite3.Connection, probe: str, start: int, end: int, step: int) -> list[Rollup]:
+    """Good readings of start <= at < end (Unix ms) by `step` ms from `start`, empty stretches left out; any times."""
     found = db.execute(
         f"SELECT ? + (at - ?) / ? * ? AS since, count(*), min(value), max(value), total(value) "
         f"FROM readings WHERE {_RANGE} AND flag = 1 GROUP BY since ORDER BY since",
         (start, start, step, step, probe, start, end),
     )
-    return [Bucket(*row) for row in found]
+    return [Rollup(*row) for row in found]
 
 
 def latest_reading(db: sqlite3.Connection, probe: str) -> Reading | None:

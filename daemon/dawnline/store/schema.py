@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from dawnline.errors import StoreError
+from dawnline.store import rollups
 
 
 class Migration(NamedTuple):
@@ -14,6 +15,7 @@ class Migration(NamedTuple):
 
     name: str
     statements: tuple[str, ...]
+    fill: Callable[[sqlite3.Connection], None] | None = None  # works on what these made, in the same transaction
 
 
 # What a good row costs is what five years of them cost. SQLite stores the integers 0 and 1 in no bytes at all
@@ -83,6 +85,16 @@ MIGRATIONS: tuple[Migration, ...] = (
                 evidence TEXT NOT NULL, PRIMARY KEY (about, at, probe)) STRICT, WITHOUT ROWID""",
         ),
     ),
+    Migration(
+        "readings by the quarter of an hour",
+        (
+            """CREATE TABLE rollups (
+                probe INTEGER NOT NULL, at INTEGER NOT NULL, number INTEGER NOT NULL, low REAL NOT NULL,
+                high REAL NOT NULL, total REAL NOT NULL, flagged INTEGER NOT NULL,
+                PRIMARY KEY (probe, at)) STRICT, WITHOUT ROWID""",
+        ),
+        rollups.fill,
+    ),
 )
 
 
@@ -114,6 +126,8 @@ def migrate(db: sqlite3.Connection, application_id: int, migrations: Sequence[Mi
             if done < len(migrations):
                 for statement in migrations[done].statements:
                     db.execute(statement)
+                if (fill := migrations[done].fill) is not None:
+                    fill(db)
                 db.execute(f"PRAGMA application_id = {application_id}")
                 db.execute(f"PRAGMA user_version = {done + 1}")
             db.execute("COMMIT")
