@@ -21,6 +21,7 @@ PURE = (
     "dawnline.state",
     "dawnline.typed",
     "dawnline.water",
+    "dawnline.dosing",
     "dawnline.electrode",
     "dawnline.quality",
     "dawnline.outlook",

@@ -24,6 +24,7 @@ COMMANDS: Final[dict[str, str]] = {
     "status": "now: values, flags, alarms, links, and how old it all is",
     "alarms": "list, acknowledge, shelve, unshelve",
     "logbook": "add what you did or measured by hand; list it",
+    "dose": "plan what may be put into the water, and how slowly; it never acts",
     "probes": "list; calibrate or check one, its history; take one out of service and return it",
     "review": "look back at a week",
     "store": "back up, verify, restore, compact",

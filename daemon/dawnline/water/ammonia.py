@@ -1,4 +1,4 @@
-"""Ammonia: how much of it is un-ionised, the form that poisons fish, and the forms in which kits read it.
+"""Ammonia: how much of it is un-ionised, the form that poisons fish.
 
 Ammonia in water is NH4+ and NH3 together (TAN). Amounts are mg/L as nitrogen unless a name says otherwise. The share
 of NH3 grows tenfold with each unit of pH, and doubles with about nine degrees: the same test is harmless at dawn and
@@ -10,11 +10,9 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.water.constants import ZERO_CELSIUS_K
-from dawnline.water.ranges import check_amount, check_ph, check_temperature, refusal
+from dawnline.water.ranges import check_amount, check_ph, check_temperature
 
 HARMFUL_FROM: Final = 0.02  # mg/L un-ionised, as N; common practice in fish culture, no source
-# mg/L as N in one mg/L of each form; molar masses N 14.0067, NH3 17.0305, NH4+ 18.0385 (IUPAC)
-AMMONIA_FORMS: Final = {"N": 1.0, "NH3": 14.0067 / 17.0305, "NH4": 14.0067 / 18.0385}
 
 
 def ammonia_pka(temperature_c: float) -> float:
@@ -60,16 +58,3 @@ def tan_with_unionised(unionised: float, ph: float, temperature_c: float) -> flo
     """
     check_amount("unionised", "un-ionised ammonia", unionised, "mg/L as N")
     return unionised / unionised_fraction(ph, temperature_c)
-
-
-def as_nitrogen(mg_l: float, form: str) -> float:
-    """mg/L as N of what a kit shows in one of AMMONIA_FORMS. Raises ValueError for another form, or a negative amount.
-
-    >>> round(as_nitrogen(1.0, "NH4"), 3)
-    0.776
-    """
-    if form not in AMMONIA_FORMS:
-        remedy = "the kit's card says which"
-        raise refusal("form", f"a kit shows ammonia as {', '.join(AMMONIA_FORMS)}", repr(form), remedy)
-    check_amount("mg_l", "ammonia", mg_l, "mg/L")
-    return mg_l * AMMONIA_FORMS[form]

@@ -1,0 +1,80 @@
+"""What `dose` knows before anything is given: from configuration and store, where there are any."""
+
+from __future__ import annotations
+
+import os
+from datetime import UTC, datetime, timedelta
+from typing import Final, NamedTuple
+
+from dawnline.cli.moment import moment
+from dawnline.cli.ph_readings import ph_readings
+from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water
+from dawnline.dosing.pond_water import Fact, PondWater
+from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.electrode.calibration import IDEAL
+from dawnline.electrode.layer import Layer
+from dawnline.logbook.acts import CARE
+from dawnline.outlook.sun import Sun
+from dawnline.service.clock import PondClock
+from dawnline.settings import Settings, find_config, load
+from dawnline.store.reader import Reader
+
+TESTS_BACK: Final = ("hand-test", "water-change", "dose")
+MORNING_MS: Final = 4 * HOUR_MS  # from sunrise
+DUSK_MS: Final = 4 * HOUR_MS  # before sunset
+
+
+class Known(NamedTuple):
+    """The pond's water as recorded; the settings, where there is a configuration; the part of the day by the sun."""
+
+    water: PondWater
+    settings: Settings | None = None
+    part_of_day: str | None = None
+    days_since_acid: float | None = None
+
+
+def known_water(config: str | None, time: str | None) -> Known:
+    """All that is known at this time, now by default. Raises SettingsError as `load`, and for what is no time."""
+    path = find_config(config)
+    if config is None and "DAWNLINE_CONFIG" not in os.environ and not path.exists():
+        return Known(PondWater())
+    settings = load(path)
+    zone = settings.pond.zone
+    at = PondClock().now() if time is None else moment(time, zone, late=False)
+    part = part_of_day(Sun(settings.pond.latitude, settings.pond.longitude, zone), at)
+    if not settings.store.path.exists():
+        litres = settings.pond.volume_litres
+        return Known(PondWater(litres=None if litres is None else Fact(litres, "the configuration")), settings, part)
+    with Reader.open(settings.store.path) as reader:
+        record = _record(reader, settings, at)
+    return Known(pond_water(record), settings, part, last_acid(record.done, at))
+
+
+def part_of_day(sun: Sun, at: int) -> str:
+    """Morning is the four hours from sunrise, dusk the four hours before sunset and two after."""
+    day = sun.day_at(at)
+    if at < day.sunrise or at >= day.sunset + DUSK_MS // 2:
+        return "night"
+    if at < day.sunrise + MORNING_MS:
+        return "morning"
+    return "dusk" if at >= day.sunset - DUSK_MS else "day"
+
+
+def _record(reader: Reader, settings: Settings, at: int) -> Record:
+    zone = settings.pond.zone
+    today = datetime.fromtimestamp(at / 1000, UTC).astimezone(zone).date()
+    done = [act for act in reader.accepted_acts(at, TESTS_BACK) if act.at <= at]
+    days = reader.days((today - timedelta(days=4)).isoformat(), today.isoformat())
+    told = [each for each in reader.transitions(at - CRASH_MS - DAY_MS, at + 1) if each.alarm == "ph-crash"]
+    latest: dict[str, tuple[int, float]] = {}
+    for probe in settings.probes:
+        if probe.quantity in IDEAL and "ph" not in latest:
+            layer = Layer(probe.name, probe.quantity, reader.accepted_acts(at, CARE))
+            newest = list(ph_readings(reader, probe, layer, at - NEW_MS, at + 1))
+        elif probe.quantity == "temperature" and "temperature" not in latest:
+            newest = list(reader.good(probe.name, at - NEW_MS, at + 1))
+        else:
+            continue
+        if newest:
+            latest["ph" if probe.quantity in IDEAL else "temperature"] = newest[-1]
+    return Record(settings.pond, settings.limits, done, days, told, latest, at)

@@ -1,0 +1,157 @@
+"""What the record says of the pond's water just now: the last tests, the probes, the last days, a crash."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Final, NamedTuple
+
+from dawnline.dosing.pond_water import Fact, PondWater
+from dawnline.duration import DAY_MS, show_duration
+from dawnline.errors import InputError
+from dawnline.event import Act, Day, Transition
+from dawnline.logbook import acts as logbook
+from dawnline.outlook.ammonia_watch import FRESH_MS
+from dawnline.outlook.hardness import bounds, finest_step
+from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.water.units import calcium_mmol_l_from_dgh
+
+CRASH_MS: Final = 3 * DAY_MS
+NEW_MS: Final = DAY_MS // 4  # how old a pH may be to be the present one
+MAGNESIUM_SHARE: Final = 0.2  # of GH; common practice, no source
+
+
+def kh_fact(read_dkh: float, step_dkh: float | None, origin: str) -> tuple[Fact, float]:
+    """The likeliest alkalinity behind a kit's reading, and the least [meq/L]: a kit shows the upper end of a drop.
+
+    >>> fact, low = kh_fact(3.0, 1.0, "given")
+    >>> round(fact.value / 0.35665, 2), round(low / 0.35665, 2)
+    (2.5, 2.0)
+    """
+    low, high = bounds(read_dkh, finest_step([read_dkh]) if step_dkh is None else step_dkh)
+    return Fact((low + high) / 2.0, f"{origin}, read as {read_dkh:g} dKH"), low
+
+
+class Record(NamedTuple):
+    """What the store holds up to `at` [ms]: accepted acts in order, the last days, alarms told, and the newest good
+    `ph` and `temperature` with their times.
+    """
+
+    pond: PondSettings
+    limits: LimitSettings
+    done: Sequence[Act]
+    days: Sequence[Day]
+    told: Sequence[Transition]
+    latest: Mapping[str, tuple[int, float]]
+    at: int
+
+
+class _Tests(NamedTuple):
+    """The newest figure of each test, with its time; `tan` less the water changed since."""
+
+    found: dict[str, tuple[int, float]]
+    step_dkh: float | None
+
+
+def pond_water(record: Record) -> PondWater:
+    """What is known at the end of the record."""
+    at, days = record.at, record.days[-3:]
+    tests = _tests(record)
+    found = tests.found
+    live = {name: row for name, row in record.latest.items() if at - row[0] <= NEW_MS}
+    ph, celsius = live.get("ph") or found.get("ph"), live.get("temperature") or found.get("temperature")
+    crashed = _crashed(record, ph)
+    kh, low = None, None
+    if "kh" in found:
+        kh, low = kh_fact(found["kh"][1], tests.step_dkh, _when("your test", found["kh"][0], record))
+    tan = found.get("tan")
+    if tan is not None and (at - tan[0] > FRESH_MS or (crashed and tan[0] < _crash_at(record))):
+        tan = None
+    calcium = None
+    if "gh" in found:
+        dissolved = calcium_mmol_l_from_dgh(found["gh"][1], MAGNESIUM_SHARE)
+        calcium = Fact(dissolved, _when("GH by your test", found["gh"][0], record))
+    litres = record.pond.volume_litres
+    return PondWater(
+        litres=None if litres is None else Fact(litres, "the configuration"),
+        kh=kh,
+        kh_low=low,
+        ph=_fact(ph, "probe" if "ph" in live else "your test", record),
+        dusk_ph=_extreme([day.dusk_high for day in days], max, "highest", days),
+        dawn_ph=_extreme([day.dawn_low for day in days], min, "lowest", days),
+        celsius=_fact(celsius, "thermometer" if "temperature" in live else "your test", record),
+        tan=_fact(tan, "your test", record),
+        calcium=calcium,
+        crashed=crashed,
+    )
+
+
+def _tests(record: Record) -> _Tests:
+    found: dict[str, tuple[int, float]] = {}
+    step: float | None = None
+    for act in record.done:
+        entry = _read(act)
+        if isinstance(entry, logbook.HandTest):
+            rows = {"kh": entry.kh_dkh, "gh": entry.gh_dgh, "tan": entry.tan_mg_l, "ph": entry.ph}
+            rows["temperature"] = entry.temperature_c
+            found |= {name: (act.at, value) for name, value in rows.items() if value is not None}
+            step = entry.kh_step_dkh if entry.kh_dkh is not None else step
+        elif isinstance(entry, logbook.WaterChange) and "tan" in found:
+            litres, volume = entry.litres, record.pond.volume_litres
+            share = entry.share or (min(litres / volume, 1.0) if litres and volume else 0.0)
+            found["tan"] = (found["tan"][0], found["tan"][1] * (1.0 - share))
+    return _Tests(found, step)
+
+
+def _fact(row: tuple[int, float] | None, what: str, record: Record) -> Fact | None:
+    return None if row is None else Fact(row[1], _when(what, row[0], record))
+
+
+def _extreme(
+    values: Sequence[float | None], pick: Callable[[list[float]], float], word: str, days: Sequence[Day]
+) -> Fact | None:
+    known = [value for value in values if value is not None]
+    if not known:
+        return None
+    return Fact(pick(known), f"the {word} of {len(known)} days up to {days[-1].date}")
+
+
+def last_acid(done: Iterable[Act], at: int) -> float | None:
+    """Days since vinegar or another acid was last logged."""
+    times = [act.at for act in done if isinstance(entry := _read(act), logbook.Dose) and _is_acid(entry.what)]
+    return (at - max(times)) / DAY_MS if times else None
+
+
+def _is_acid(what: str) -> bool:
+    word = what.lower()
+    return "vinegar" in word or "acid" in word or "ph minus" in word or "ph down" in word
+
+
+def _read(act: Act) -> logbook.Entry | None:
+    try:
+        return logbook.read(act.kind, act.body)
+    except InputError:  # an act of another version
+        return None
+
+
+def _when(what: str, then: int, record: Record) -> str:
+    ago = show_duration(max(record.at - then, 0))
+    return f"{what} of {datetime.fromtimestamp(then / 1000, record.pond.zone):%Y-%m-%d %H:%M}, {ago} ago"
+
+
+def _crash_at(record: Record) -> int:
+    times = [each.since for each in record.told if each.alarm == "ph-crash" and each.change == "raised"]
+    return max((time for time in times if time <= record.at), default=record.at)
+
+
+def _crashed(record: Record, ph: tuple[int, float] | None) -> str:
+    """Why the pond counts as crashed: an alarm or a dawn of the last days, or the pH now; "" where it does not."""
+    begun = [each for each in record.told if each.alarm == "ph-crash" and each.change == "raised"]
+    if any(0 <= record.at - each.at <= CRASH_MS for each in begun):
+        return "ph-crash was raised within the last three days"
+    fell = [day for day in record.days[-3:] if day.dawn_low is not None and day.dawn_low < record.limits.ph_crash]
+    if fell:
+        return f"its dawn low was {fell[-1].dawn_low:.2f} on {fell[-1].date}"
+    if ph is not None and ph[1] < record.limits.ph_low:
+        return f"its pH is {ph[1]:.2f}, below {record.limits.ph_low:g}"
+    return ""

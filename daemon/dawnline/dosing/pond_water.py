@@ -1,0 +1,106 @@
+"""What is known of the pond before anything is put into it, and where each value comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+from dawnline.water.doses import Water, air_co2_umol_l, aired, alkalinity_at_least, water_of
+from dawnline.water.units import dkh_from_meq_l
+
+PRESUMED_C: Final = 25.0  # on the safe side for ammonia
+PRESUMED_DAWN: Final = 7.0  # at most, where it is not known; common sense, no source, as the next two
+PRESUMED_SWING: Final = 0.7  # by how much the pH at dawn may lie below that of the day
+PRESUMED_DUSK: Final = 0.5  # of the air's CO2 is left at dusk: 0.3 of pH
+
+
+class Fact(NamedTuple):
+    """A value and where it comes from, in words that follow it: "given", "from your test of 3 June"."""
+
+    value: float
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class PondWater:
+    """One pond's water as known now. Alkalinity in meq/L: `kh` the likeliest, `kh_low` the least that a test allows.
+
+    `tan` [mg/L as N] only while the test is fresh. `crashed` says in words why the pond counts as crashed, if it does.
+    """
+
+    litres: Fact | None = None
+    kh: Fact | None = None
+    kh_low: float | None = None
+    ph: Fact | None = None
+    dusk_ph: Fact | None = None
+    dawn_ph: Fact | None = None
+    celsius: Fact | None = None
+    tan: Fact | None = None
+    calcium: Fact | None = None  # mmol/L
+    crashed: str = ""
+
+    @property
+    def warmth(self) -> float:
+        """Degrees Celsius, presumed where not known."""
+        return PRESUMED_C if self.celsius is None else min(max(self.celsius.value, 0.0), 50.0)
+
+    @property
+    def water(self) -> Water:
+        """The water at its likeliest alkalinity; without a pH in balance with the air. Needs `kh`."""
+        assert self.kh is not None
+        calcium = None if self.calcium is None else self.calcium.value
+        return water_of(self.kh.value, None if self.ph is None else self.ph.value, self.warmth, calcium)
+
+    @property
+    def low(self) -> float:
+        """The least alkalinity that the test and the pH at dawn allow [meq/L]: water is richest in CO2 then. By day
+        algae may have taken it, so a pH by day says less. Needs `kh`.
+        """
+        assert self.kh is not None
+        if self.kh_low is None:
+            return self.kh.value
+        presumed = PRESUMED_DAWN
+        if self.ph is not None:
+            presumed = min(presumed, self.ph.value - (0.0 if self.crashed else PRESUMED_SWING))
+        dawn = presumed if self.dawn_ph is None else self.dawn_ph.value
+        return min(max(self.kh_low, alkalinity_at_least(max(min(dawn, 9.0), 0.0), self.warmth)), self.kh.value)
+
+    @property
+    def tested_low(self) -> float:
+        """The least alkalinity that the test alone allows [meq/L]. Needs `kh`."""
+        assert self.kh is not None
+        return self.kh.value if self.kh_low is None else self.kh_low
+
+    @property
+    def dusk_co2(self) -> float:
+        """CO2 at dusk [umol/L], from the usual dusk pH; presumed where that is not known, or not since a crash."""
+        if self.dusk_ph is None or self.kh is None or self.crashed:
+            return PRESUMED_DUSK * air_co2_umol_l(self.warmth)
+        return water_of(self.kh.value, self.dusk_ph.value, self.warmth).state.co2_umol_l
+
+    def used(self) -> tuple[str, ...]:
+        """Every value used, with its origin; what is presumed says so."""
+        rows: list[str] = []
+        if self.litres is not None:
+            rows.append(f"volume {self.litres.value:,.0f} L ({self.litres.origin})")
+        if self.kh is not None:
+            known = self.kh_low is None or self.kh.value - self.low < 0.01
+            low = "" if known else f", not less than {dkh_from_meq_l(self.low):.2f}"
+            rows.append(f"KH {dkh_from_meq_l(self.kh.value):.2f} dKH{low} ({self.kh.origin})")
+        if self.ph is not None:
+            rows.append(f"pH {self.ph.value:.2f} ({self.ph.origin})")
+        elif self.kh is not None:
+            rows.append(f"pH {aired(self.water).ph:.2f} (not known: taken as in balance with the air)")
+        if self.dusk_ph is not None and not self.crashed:
+            rows.append(f"dusk pH {self.dusk_ph.value:.2f} ({self.dusk_ph.origin})")
+        else:
+            rows.append("dusk pH not known: half of the air's CO2 is presumed to be left then")
+        origin = "not known: presumed, on the safe side" if self.celsius is None else self.celsius.origin
+        rows.append(f"water {self.warmth:.1f} degC ({origin})")
+        if self.tan is not None:
+            rows.append(f"total ammonia {self.tan.value:.2g} mg/L as N ({self.tan.origin})")
+        else:
+            rows.append("total ammonia not known, or the test is older than three days")
+        if self.calcium is not None:
+            rows.append(f"calcium {self.calcium.value:.2f} mmol/L ({self.calcium.origin})")
+        return tuple(rows)
