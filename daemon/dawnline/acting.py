@@ -49,9 +49,9 @@ class Acting:
         desk = self.desk
         match entry:
             case acts.Acknowledge():
-                return desk.acknowledge(entry.id, act.at, act.actor)
+                return desk.acknowledge(entry.id, act.at, act.actor, entry.note or "")
             case acts.Shelve():
-                return desk.shelve(entry.id, act.at, act.at + entry.for_, act.actor)
+                return desk.shelve(entry.id, act.at, act.at + entry.for_, act.actor, entry.why or entry.note or "")
             case acts.Unshelve():
                 return desk.unshelve(entry.id, act.at, act.actor)
             case acts.HandTest(ph=float() as by_hand):
@@ -64,7 +64,7 @@ class Acting:
                 back.out_until = min(back.out_until, act.at)
                 if isinstance(back, PhWatch):
                     back.electrode.end(act.at)
-                return desk.give_back(self._keys(entry.probe), act.at, act.actor)
+                return desk.give_back(self._keys(entry.probe), act.at, act.actor, act.kind)
         return self._explained(act) if act.kind in acts.EXPLAINED else []
 
     def _explained(self, act: Act) -> list[Effect]:
@@ -74,7 +74,7 @@ class Acting:
         for name, watch in self.watches.items():
             watch.forget(act.at + lasting)
             keys += [key for key in self._keys(name) if key[0] in names]
-        return self.desk.suppress(keys, act.at, act.at + lasting, act.actor)
+        return self.desk.suppress(keys, act.at, act.at + lasting, act.actor, act.kind)
 
     def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
         until, watch = act.at + entry.for_, self._watch(entry.probe)
@@ -82,7 +82,7 @@ class Acting:
             self._ph_watch(entry.probe).electrode.begin(act.at, until)
         watch.begin_maintenance(act.at, until)
         cover = self.desk.remove if remove else self.desk.suppress
-        return cover(self._keys(entry.probe), act.at, until, act.actor)
+        return cover(self._keys(entry.probe), act.at, until, act.actor, act.kind)
 
     def _in_buffers(self, act: Act, entry: acts.Entry) -> str:
         """A probe has stood in buffer solutions: what was found, in words. Raises InputError where it is refused."""

@@ -1,7 +1,7 @@
 """What enters the pipeline and what leaves it.
 
-In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `Transition`, `Notice`, `Forecast`,
-`Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain JSON values.
+In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `Transition`, `Moved`, `Notice`,
+`Forecast`, `Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain JSON values.
 """
 
 from __future__ import annotations
@@ -100,6 +100,25 @@ class Transition:
 
 
 @dataclass(frozen=True, slots=True)
+class Moved:
+    """A move of one alarm between its states (alarms/states), the quiet ones included: what the journal keeps.
+
+    `episode` is None where none runs; `actor` is "" where dawnline itself moved it; `reason` says why, if anything.
+    """
+
+    at: int
+    alarm: str
+    probe: str | None
+    episode: int | None
+    move: str
+    before: str
+    after: str
+    priority: Priority
+    actor: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Notice:
     """Something a person should hear. `episode` ties the notices of one alarm episode together.
 
@@ -143,4 +162,4 @@ class Verdict:
     text: str
 
 
-Effect: TypeAlias = Keep | Day | Transition | Notice | Forecast | Problem | Verdict
+Effect: TypeAlias = Keep | Day | Transition | Moved | Notice | Forecast | Problem | Verdict

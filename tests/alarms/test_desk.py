@@ -12,9 +12,9 @@ from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.alarms.states import TABLE, IllegalMove, Move, State
 from dawnline.catalogue_file import shipped
-from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.errors import InputError
-from dawnline.event import Effect, Notice, Priority, Transition
+from dawnline.event import Effect, Moved, Notice, Priority, Transition
 from dawnline.outlook.finding import Condition, Finding
 
 T0 = 1_780_000_020_000 - 1_780_000_020_000 % MINUTE_MS
@@ -60,9 +60,8 @@ def test_the_on_delay_must_be_outlasted(desk: Desk) -> None:
 
 
 def test_since_is_when_the_condition_began(desk: Desk) -> None:
-    effects = see(desk, MET, range(11))
-    assert isinstance(effects[0], Transition)
-    assert effects[0].since == T0
+    (raised,) = [e for e in see(desk, MET, range(11)) if isinstance(e, Transition)]
+    assert raised.since == T0
 
 
 @pytest.mark.parametrize("pause", [CLEAR, BETWEEN])
@@ -106,8 +105,7 @@ def test_a_rise_in_priority_escalates_the_same_episode_once(desk: Desk) -> None:
     see(desk, MET, range(121), "ph-high", "low")
     effects = see(desk, MET, range(121, 130), "ph-high", "medium") + see(desk, MET, range(130, 140), "ph-high", "low")
     assert changes(effects) == [("escalated", 121)]
-    transition = effects[0]
-    assert isinstance(transition, Transition)
+    (transition,) = [e for e in effects if isinstance(e, Transition)]
     assert (transition.id, transition.priority) == (1, "medium")
 
 
@@ -337,8 +335,7 @@ def test_the_keepers_delays_take_effect() -> None:
     desk = Desk(shipped(), "P", ZoneInfo("UTC"), settings)
     effects = see(desk, MET, range(5))
     assert changes(effects) == [("raised", 2)]
-    assert isinstance(effects[0], Transition)
-    assert effects[0].priority == "medium"
+    assert [e.priority for e in effects if isinstance(e, Transition)] == ["medium"]
     assert desk.deadbands["ph-low"] == 0.3
 
 
@@ -367,3 +364,99 @@ def test_a_falling_night_begins_with_fish_and_air(name: str) -> None:
     first = shipped()[name].steps[0]
     assert "gasping" in first
     assert "air first" in first
+
+
+def moves(effects: list[Effect]) -> list[tuple[str, str, str, str, str]]:
+    return [(e.move, e.before, e.after, e.actor, e.reason) for e in effects if isinstance(e, Moved)]
+
+
+def test_every_move_is_journalled_with_who_and_why(desk: Desk) -> None:
+    effects = see(desk, MET, range(11))
+    effects += desk.acknowledge(1, T0 + 11 * MINUTE_MS, "ada", "I look")
+    effects += desk.shelve(1, T0 + 12 * MINUTE_MS, T0 + 72 * MINUTE_MS, "ada", "new pump comes tomorrow")
+    effects += see(desk, CLEAR, range(13, 50)) + see(desk, MET, range(50, 73)) + see(desk, CLEAR, range(73, 110))
+    effects += desk.acknowledge(2, T0 + 111 * MINUTE_MS, "ben")
+    unack, returned = "unacknowledged", "returned, unacknowledged"
+    assert moves(effects) == [
+        ("occur", "normal", unack, "", "evidence"),
+        ("acknowledge", unack, "acknowledged", "ada", "I look"),
+        ("shelve", "acknowledged", "shelved", "ada", "new pump comes tomorrow"),
+        ("return", "shelved", "shelved", "", "evidence"),
+        ("occur", "shelved", "shelved", "", "evidence"),
+        ("unshelve", "shelved", unack, "", "its time is over"),
+        ("return", unack, returned, "", "evidence"),
+        ("acknowledge", returned, "normal", "ben", ""),
+    ]
+    journalled = [(e.at, e.episode) for e in effects if isinstance(e, Moved)]
+    minutes = [((at - T0) // MINUTE_MS, episode) for at, episode in journalled]
+    assert minutes == [(10, 1), (11, 1), (12, 1), (43, 1), (60, None), (72, 2), (103, 2), (111, 2)]
+
+
+def test_what_nobody_is_told_of_is_journalled_all_the_same(desk: Desk) -> None:
+    effects = desk.suppress([KEY], T0, T0 + 30 * MINUTE_MS, "ada", "cleaning") + see(desk, CLEAR, range(1, 31))
+    assert moves(effects) == [
+        ("suppress", "normal", "suppressed by design", "ada", "cleaning"),
+        ("release", "suppressed by design", "normal", "", "its time is over"),
+    ]
+    assert changes(effects) == []
+    assert desk.memory == {}
+
+
+@pytest.mark.parametrize(("priority", "longest"), [("high", DAY_MS), ("medium", 7 * DAY_MS), ("low", 7 * DAY_MS)])
+def test_a_shelf_has_a_longest_time(desk: Desk, priority: Priority, longest: int) -> None:
+    see(desk, MET, range(11), priority=priority)
+    before = desk.save()
+    with pytest.raises(InputError, match=f"of {priority} priority can be shelved for [17] d at most"):
+        desk.shelve(1, T0 + HOUR_MS, T0 + HOUR_MS + longest + 1, "ada")
+    assert desk.save() == before
+    desk.shelve(1, T0 + HOUR_MS, T0 + HOUR_MS + longest, "ada")
+    assert changes(desk.tick(T0 + HOUR_MS + longest)) == [("unshelved", 60 + longest // MINUTE_MS)]
+
+
+def test_what_becomes_more_urgent_comes_off_the_shelf(desk: Desk) -> None:
+    see(desk, MET, range(121), "ph-high", "low")
+    desk.shelve(1, T0 + 121 * MINUTE_MS, T0 + 500 * MINUTE_MS, "ada")
+    effects = see(desk, MET, range(122, 130), "ph-high", "medium")
+    assert changes(effects) == [("unshelved", 122), ("escalated", 122)]
+    assert [e.change for e in effects if isinstance(e, Notice)] == ["escalated"]
+    assert desk.memory["ph-high", "ph"].state is State.UNACKNOWLEDGED
+    assert changes(see(desk, MET, range(130, 520), "ph-high", "medium")) == []  # the old shelf ends nothing any more
+
+
+def test_what_recurs_behind_the_shelf_more_urgent_comes_off_it(desk: Desk) -> None:
+    see(desk, MET, range(121), "ph-high", "low")
+    desk.shelve(1, T0 + 121 * MINUTE_MS, T0 + 900 * MINUTE_MS, "ada")
+    see(desk, CLEAR, range(122, 160), "ph-high")
+    effects = see(desk, MET, range(160, 290), "ph-high", "medium")
+    assert changes(effects) == [("unshelved", 280), ("raised", 280)]
+    assert [(e.change, e.episode, e.priority) for e in effects if isinstance(e, Notice)] == [("raised", 2, "medium")]
+
+
+def test_suppressed_behind_a_shelf_nothing_is_judged_either(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 200 * MINUTE_MS, "ada")
+    desk.suppress([KEY], T0 + 12 * MINUTE_MS, T0 + 100 * MINUTE_MS, "ada", "cleaning")
+    assert changes(see(desk, CLEAR, range(13, 100))) == []
+    assert changes(see(desk, CLEAR, range(100, 140))) == [("returned", 130)]
+
+
+def test_back_from_out_of_service_and_a_suppression_together(desk: Desk) -> None:
+    raised(desk)
+    desk.suppress([KEY], T0 + 11 * MINUTE_MS, T0 + 100 * MINUTE_MS, "ada")
+    desk.remove([KEY], T0 + 12 * MINUTE_MS, T0 + 100 * MINUTE_MS, "ada")
+    effects = desk.give_back([KEY], T0 + 20 * MINUTE_MS, "ada", "return")
+    assert changes(effects) == [("released", 20)]
+    assert [move[0] for move in moves(effects)] == ["release", "return to service"]
+    assert desk.memory[KEY].state is State.UNACKNOWLEDGED
+
+
+def test_a_memory_of_an_earlier_version_is_understood(desk: Desk) -> None:
+    episode = raised(desk)
+    desk.shelve(episode, T0 + 11 * MINUTE_MS, T0 + 3 * HOUR_MS, "ada", "why not")
+    saved = json.loads(json.dumps(desk.save()))
+    for _, _, memory in saved["memory"]:
+        del memory["why"], memory["shelved_priority"]
+    other = Desk(shipped(), "Heron Lane", ZoneInfo("Europe/Berlin"))
+    other.restore(saved)
+    assert other.memory[KEY].state is State.SHELVED
+    assert other.memory[KEY].shelved_priority == "high"

@@ -17,7 +17,7 @@ from dawnline.cli import COMMANDS, _parser
 
 ROOT = Path(__file__).parents[2]
 SECOND = {
-    "alarms": ["list", "acknowledge", "shelve", "unshelve"],
+    "alarms": ["list", "explain", "acknowledge", "shelve", "unshelve", "journal", "report"],
     "logbook": ["add", "list"],
     "probes": ["list", "out-of-service", "return"],
 }

@@ -103,4 +103,3 @@ def test_every_alarm_is_rationalised(name: str) -> None:
         assert text[0].isupper() or text[0] == "`"
         assert text.endswith((".", "?"))
         assert "{" not in text.replace("{probe}", "")
-    assert alarm.term

@@ -474,10 +474,10 @@ def test_acts_and_screens_move_with_the_time_they_were_made_in(bench: Bench) -> 
 
     def before(core: Core) -> Iterator[None]:
         yield from bench.measure(core, 40, falling)
-        yield from act(core, "early", "shelve", id=1, **{"for": "48h"})
+        yield from act(core, "early", "shelve", id=1, **{"for": "24h"})
 
     bench.run(before)
-    early_until = bench.board.true_ms + 48 * HOUR_MS
+    early_until = bench.board.true_ms + 24 * HOUR_MS
     bench.board.cut_power(8 * HOUR_MS, -MONTHS_MS)
 
     def story(core: Core) -> Iterator[None]:

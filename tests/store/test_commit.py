@@ -7,7 +7,7 @@ from types import MappingProxyType
 import pytest
 
 from dawnline.errors import StoreError
-from dawnline.event import Act, Day, Transition
+from dawnline.event import Act, Day, Moved, Transition
 from dawnline.reading import Flag, Reading, Reason
 from dawnline.store.batch import Batch
 from dawnline.store.outbox import OutboxRow
@@ -20,6 +20,8 @@ DAY = Day("2026-06-01", "ph", 6.91, 100, 8.02, 200, 1.11, 7.4, 0.0, 12.5, 0.99, 
 EMPTY_DAY = Day("2026-06-02", "ph", None, None, None, None, None, None, 0.0, 0.0, 0.0, True)
 RAISED = Transition(7, 1000, 400, "ph-low", "raised", "high", "ph", 6.4, "pH 6.40")
 RETURNED = Transition(7, 2000, 1500, "ph-low", "returned", "high", None, None, "back", "ada")
+SHELVED = Moved(1500, "ph-low", "ph", 7, "shelve", "acknowledged", "shelved", "high", "ada", "I am at the pond")
+QUIET = Moved(1400, "no-data", None, None, "release", "suppressed by design", "normal", "medium", "", "")
 LETTER = OutboxRow("k1", 1000, 7, "ada", "mailto:ada@example.org", "high", "pH low", "Look at the fish.")
 
 
@@ -28,6 +30,7 @@ def some_batch(at: int = 1000) -> Batch:
         readings=[Reading("ph", at, 7.0, at, Flag.GOOD, Reason.NONE)],
         days=[DAY],
         transitions=[RAISED],
+        moves=[SHELVED, QUIET],
         acts=[ActRow(Act("a1", at, "note", {"text": "fed"}), True, "noted", at)],
         letters=[LETTER],
         attempts=["k1"],
@@ -54,6 +57,8 @@ def test_a_batch_comes_back_whole_after_a_new_start(store: Store, path: Path) ->
     with Reader.open(path) as reader:
         assert reader.days("2026-06-01", "2026-06-01") == [DAY]
         assert reader.transitions(0, 9999) == [RAISED]
+        assert reader.moves(0, 9999) == [QUIET, SHELVED]
+        assert reader.moves(1400, 1500) == [QUIET]
         assert reader.cursor() == 1000
         assert reader.alarm_memory() == '{"ph-low":1}'
         assert reader.act_verdict("a1") == (True, "noted")

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from dawnline.errors import StoreError
-from dawnline.event import Act, Delivered, Event, Transition
+from dawnline.event import Act, Delivered, Event, Moved, Transition
 from dawnline.reading import Flag, Reading, Reason, Sample
 from dawnline.store.batch import Batch
 from dawnline.store.provisional import ROWS_AT_ONCE, Stretch
@@ -38,6 +38,7 @@ def waiting(store: Store) -> Store:
             readings=[reading(1010, 7.1), reading(1010, 18.0, probe="water"), reading(77, 7.2, 1020)],
             acts=[ActRow(Act("a", 1015, "note", {"note": "x"}), True, "noted", 1015)],
             transitions=[transition(1016, 990), transition(1017, 1011)],
+            moves=[Moved(1016, "ph-low", "ph", 1, "occur", "normal", "unacknowledged", "high")],
             cursor=1020,
             stretch=STRETCH,
         )
@@ -88,6 +89,7 @@ def test_dating_moves_all_by_the_same(waiting: Store, path: Path) -> None:
         assert reader.latest_provisional("ph") is None
         assert [(row.act.at, row.received_at) for row in reader.acts(0, 1 << 60)] == [(5015, 5015)]
         assert [(t.at, t.since) for t in reader.transitions(0, 1 << 60)] == [(5016, 990), (5017, 5011)]
+        assert [m.at for m in reader.moves(0, 1 << 60)] == [5016]
         assert reader.clock_set() == "boot-2"
 
 

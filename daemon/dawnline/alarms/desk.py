@@ -1,290 +1,220 @@
-"""The alarm desk: takes findings and acts, keeps the memory of every alarm, says what changed and who should hear.
+"""The alarm desk: takes findings and acts and decides what becomes of each alarm; `ledger` writes it down.
 
-One memory per alarm and probe, kept only while there is something to remember. What hides an alarm (shelf,
-suppression, out of service) is a screen with an end; behind a shelf the condition is followed, during suppression and
-out of service it is not judged at all.
+What hides an alarm (shelf, suppression, out of service) is a screen with an end. Behind a shelf the condition is
+followed, and an alarm that becomes more urgent than when it was shelved comes out by itself; during suppression and out
+of service it is not judged at all.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from datetime import tzinfo
-from typing import Any, Final, TypeAlias
+from typing import Final
 
-from dawnline.alarms import text
 from dawnline.alarms.catalogue import Alarm, Catalogue
 from dawnline.alarms.incident import COVERED_BY, is_covered
-from dawnline.alarms.memory import Memory
+from dawnline.alarms.ledger import Key, Ledger, Occasion
+from dawnline.alarms.memory import SCREENS, UNJUDGED, Memory
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.alarms.states import IllegalMove, Move, State, next_state
+from dawnline.duration import DAY_MS, show_duration
 from dawnline.errors import InputError
-from dawnline.event import PRIORITIES, Change, Effect, Notice, Priority, Transition
+from dawnline.event import PRIORITIES, Change, Effect, Priority
 from dawnline.outlook.finding import Condition, Finding
-from dawnline.state import Stateful
 
-Key: TypeAlias = tuple[str, str | None]
-"""Alarm and probe; None for the pond as a whole."""
+LONGEST_SHELF_MS: Final[Mapping[Priority, int]] = {"low": 7 * DAY_MS, "medium": 7 * DAY_MS, "high": DAY_MS}
+"""How long an alarm may be shelved at most. Our own choice: the standards ask for a limit and name none."""
 
-UNJUDGED: Final = (State.SUPPRESSED, State.OUT_OF_SERVICE)
-_SCREENS: Final = (
-    (State.OUT_OF_SERVICE, "out_until"),
-    (State.SHELVED, "shelved_until"),
-    (State.SUPPRESSED, "suppressed_until"),
-)
 _ENDS: Final = {
     State.OUT_OF_SERVICE: Move.RESTORE,
     State.SHELVED: Move.UNSHELVE,
     State.SUPPRESSED: Move.RELEASE,
 }
-_TOLD: Final = ("raised", "escalated", "returned", "unshelved", "released")
+_TIME_OVER: Final = "its time is over"
+_MORE_URGENT: Final = "more urgent than when it was shelved"
 
 
-class Desk(Stateful):
+class Desk(Ledger):
     """All alarms of one pond."""
-
-    KEPT = ("next_id",)
 
     def __init__(
         self, catalogue: Catalogue, pond: str, zone: tzinfo, overrides: Mapping[str, AlarmSettings] | None = None
     ) -> None:
-        self.catalogue = catalogue
-        self.pond = pond
-        self.zone = zone
-        self.kinds = {name: _overridden(kind, (overrides or {}).get(name)) for name, kind in catalogue.items()}
+        super().__init__(catalogue, pond, zone, overrides)
         self.deadbands = {name: kind.deadband for name, kind in self.kinds.items()}
         self._set = {name: mine.priority for name, mine in (overrides or {}).items() if mine.priority is not None}
-        self.memory: dict[Key, Memory] = {}
-        self.next_id = 1
-        self.changed = False  # the memory differs from what was saved last
-
-    # ------------------------------------------------------------ memory
-
-    def save(self) -> dict[str, Any]:
-        """As `Stateful.save`, with the memories."""
-        memories = [[*key, memory.save()] for key, memory in self.memory.items()]
-        return {**super().save(), "memory": memories}
-
-    def restore(self, saved: dict[str, Any]) -> None:
-        """As `Stateful.restore`; an alarm that no longer exists is dropped."""
-        super().restore(saved)
-        self.memory = {}
-        for alarm, probe, data in saved["memory"]:
-            if alarm in self.kinds:
-                self._get(alarm, probe).restore(data)
-
-    def _get(self, alarm: str, probe: str | None) -> Memory:
-        return self.memory.setdefault((alarm, probe), Memory())
 
     # ------------------------------------------------------------ findings and time
 
     def see(self, finding: Finding) -> list[Effect]:
         """Take one finding; gives what changed."""
-        memory = self._get(finding.alarm, finding.probe)
-        if memory.state in UNJUDGED:
-            return []
+        key = (finding.alarm, finding.probe)
+        memory, effects = self.get(key), list[Effect]()
+        if memory.unjudged:
+            return effects
         kind, before = self.kinds[finding.alarm], (memory.timing.met_since, memory.timing.clear_since)
         if finding.condition is Condition.MET and finding.alarm in COVERED_BY:
             finding = self._unless_covered(kind, finding)
         move = memory.timing.push(finding, kind.on_delay, kind.off_delay)
-        self.changed = (
-            self.changed or move is not None or before != (memory.timing.met_since, memory.timing.clear_since)
-        )
-        effects: list[Effect] = []
-        if move is not None:
-            effects = self._occur_or_return(kind, finding, memory, move)
+        self.changed = self.changed or before != (memory.timing.met_since, memory.timing.clear_since)
+        if move is Move.OCCUR:
+            self._occur(key, memory, finding, effects)
+        elif move is Move.RETURN:
+            self._return(key, memory, finding, effects)
         elif finding.condition is Condition.MET and memory.timing.active:
-            effects = self._update(kind, finding, memory)
-        self._drop_if_idle((finding.alarm, finding.probe), memory)
+            self._update(key, memory, finding, effects)
+        self.drop_if_idle(key, memory)
         return effects
 
     def tick(self, at: int) -> list[Effect]:
         """Time has passed: screens may have ended."""
         effects: list[Effect] = []
         for key, memory in list(self.memory.items()):
-            for screen, until in _SCREENS:
+            for screen, until in reversed(SCREENS):
                 if 0 < getattr(memory, until) <= at:
                     setattr(memory, until, 0)
-                    if memory.state is screen:
-                        effects += self._uncover(key, memory, at, _ENDS[screen], "")
-                    self._drop_if_idle(key, memory)
+                    self._end(key, memory, screen, Occasion(at, reason=_TIME_OVER), effects)
+                    self.drop_if_idle(key, memory)
         return effects
 
     def _unless_covered(self, kind: Alarm, finding: Finding) -> Finding:
         """The finding, held between where another alarm has already said as much."""
-        covered = is_covered(kind.name, finding.probe, self._priority(kind, finding), finding.at, self.memory)
+        covered = is_covered(kind.name, finding.probe, self._priority(finding), finding.at, self.memory)
         return finding._replace(condition=Condition.BETWEEN) if covered else finding
 
-    def _occur_or_return(self, kind: Alarm, finding: Finding, memory: Memory, move: Move) -> list[Effect]:
-        memory.value, memory.evidence = finding.value, finding.evidence
-        hidden = memory.state is State.SHELVED
-        self._move(memory, move)
-        if move is Move.RETURN:
-            if memory.ended:  # it came and went behind the shelf
-                return []
-            memory.ended = True
-            return self._tell(kind, finding.probe, memory, "returned", finding.at, quiet=hidden)
-        memory.priority = self._priority(kind, finding)
-        memory.since = memory.timing.met_since if memory.timing.met_since is not None else finding.at
-        return [] if hidden else self._begin(kind, finding.probe, memory, finding.at)
-
-    def _priority(self, kind: Alarm, finding: Finding) -> Priority:
+    def _priority(self, finding: Finding) -> Priority:
         """What the keeper set holds, whatever the finding says."""
-        return self._set.get(kind.name) or finding.priority or kind.priority
+        return self._set.get(finding.alarm) or finding.priority or self.kinds[finding.alarm].priority
 
-    def _begin(self, kind: Alarm, probe: str | None, memory: Memory, at: int) -> list[Effect]:
-        memory.id, memory.ended = self.next_id, False
-        self.next_id += 1
-        return self._tell(kind, probe, memory, "raised", at)
+    def _occur(self, key: Key, memory: Memory, finding: Finding, effects: list[Effect]) -> None:
+        memory.value, memory.evidence, memory.priority = finding.value, finding.evidence, self._priority(finding)
+        memory.since = memory.timing.met_since if memory.timing.met_since is not None else finding.at
+        self.move(key, memory, Move.OCCUR, Occasion(finding.at, reason=finding.evidence), effects)
+        if memory.state is State.SHELVED:
+            self._leave_the_shelf_if_more_urgent(key, memory, finding.at, effects)
+        else:
+            self.tell(key, memory, "raised", Occasion(finding.at), effects)
 
-    def _update(self, kind: Alarm, finding: Finding, memory: Memory) -> list[Effect]:
+    def _return(self, key: Key, memory: Memory, finding: Finding, effects: list[Effect]) -> None:
         memory.value, memory.evidence = finding.value, finding.evidence
-        priority = self._priority(kind, finding)
+        self.move(key, memory, Move.RETURN, Occasion(finding.at, reason=finding.evidence), effects)
+        if not memory.ended:  # else it came and went behind the shelf
+            memory.ended = True
+            self.tell(key, memory, "returned", Occasion(finding.at), effects, quiet=memory.state is State.SHELVED)
+
+    def _update(self, key: Key, memory: Memory, finding: Finding, effects: list[Effect]) -> None:
+        memory.value, memory.evidence = finding.value, finding.evidence
+        priority = self._priority(finding)
         if PRIORITIES.index(priority) <= PRIORITIES.index(memory.priority):
-            return []
+            return
         memory.priority = priority
-        hidden = memory.state is State.SHELVED
-        self._move(memory, Move.ESCALATE)
-        return [] if hidden else self._tell(kind, finding.probe, memory, "escalated", finding.at)
+        self.move(key, memory, Move.ESCALATE, Occasion(finding.at, reason=finding.evidence), effects)
+        if memory.state is State.SHELVED:
+            self._leave_the_shelf_if_more_urgent(key, memory, finding.at, effects)
+        if memory.state is State.UNACKNOWLEDGED:
+            self.tell(key, memory, "escalated", Occasion(finding.at), effects)
+
+    def _leave_the_shelf_if_more_urgent(self, key: Key, memory: Memory, at: int, effects: list[Effect]) -> None:
+        """What was put away as low is not put away as high."""
+        if PRIORITIES.index(memory.priority) > PRIORITIES.index(memory.shelved_priority):
+            memory.shelved_until = 0
+            self._uncover(key, memory, Move.UNSHELVE, Occasion(at, reason=_MORE_URGENT), effects, quiet=True)
 
     # ------------------------------------------------------------ acts
 
-    def acknowledge(self, episode: int, at: int, actor: str) -> list[Effect]:
+    def acknowledge(self, episode: int, at: int, actor: str, why: str = "") -> list[Effect]:
         """Somebody has it. Raises InputError where there is no such episode, IllegalMove where it makes no sense."""
-        (alarm, probe), memory = self._episode(episode)
-        self._move(memory, Move.ACKNOWLEDGE)
-        memory.actor = actor
-        effects = self._tell(self.kinds[alarm], probe, memory, "acknowledged", at, actor=actor)
-        self._drop_if_idle((alarm, probe), memory)
+        (key, memory), occasion = self.episode(episode), Occasion(at, actor, why)
+        effects: list[Effect] = []
+        self.move(key, memory, Move.ACKNOWLEDGE, occasion, effects)
+        memory.actor, memory.why = actor, why
+        self.tell(key, memory, "acknowledged", occasion, effects)
+        self.drop_if_idle(key, memory)
         return effects
 
-    def shelve(self, episode: int, at: int, until: int, actor: str) -> list[Effect]:
-        """Hide an episode until a given time. Raises as `acknowledge`."""
-        (alarm, probe), memory = self._episode(episode)
-        self._move(memory, Move.SHELVE)
-        memory.shelved_until, memory.actor = until, actor
-        return self._tell(self.kinds[alarm], probe, memory, "shelved", at, actor=actor)
+    def shelve(self, episode: int, at: int, until: int, actor: str, why: str = "") -> list[Effect]:
+        """Hide an episode until a given time. Raises as `acknowledge`, and InputError for longer than is allowed."""
+        key, memory = self.episode(episode)
+        next_state(memory.state, Move.SHELVE)  # refuse before anything changes
+        longest = LONGEST_SHELF_MS[memory.priority]
+        if until - at > longest:
+            most = f"an alarm of {memory.priority} priority can be shelved for {show_duration(longest)} at most"
+            raise InputError(f"cannot shelve for {show_duration(until - at)}: {most}")
+        effects, occasion = list[Effect](), Occasion(at, actor, why)
+        memory.shelved_until, memory.shelved_priority = until, memory.priority
+        self.move(key, memory, Move.SHELVE, occasion, effects)
+        memory.actor, memory.why = actor, why
+        self.tell(key, memory, "shelved", occasion, effects)
+        return effects
 
     def unshelve(self, episode: int, at: int, actor: str) -> list[Effect]:
         """Show a shelved episode again. Raises as `acknowledge`."""
-        key, memory = self._episode(episode)
+        key, memory = self.episode(episode)
         next_state(memory.state, Move.UNSHELVE)  # refuse before anything changes
         if not memory.shelved_until:
             raise IllegalMove(f"cannot unshelve: the alarm is {memory.state.value}, and not shelved")
+        effects: list[Effect] = []
         memory.shelved_until = 0
-        effects = self._uncover(key, memory, at, Move.UNSHELVE, actor)
-        self._drop_if_idle(key, memory)
+        self._uncover(key, memory, Move.UNSHELVE, Occasion(at, actor), effects)
+        self.drop_if_idle(key, memory)
         return effects
 
-    def suppress(self, keys: Iterable[Key], at: int, until: int, actor: str) -> list[Effect]:
+    def suppress(self, keys: Iterable[Key], at: int, until: int, actor: str, why: str = "") -> list[Effect]:
         """Suppress alarms by design until a given time; what is longer suppressed already stays so."""
-        return self._cover(keys, at, until, actor, Move.SUPPRESS)
+        return self._cover(keys, until, Move.SUPPRESS, Occasion(at, actor, why))
 
-    def remove(self, keys: Iterable[Key], at: int, until: int, actor: str) -> list[Effect]:
+    def remove(self, keys: Iterable[Key], at: int, until: int, actor: str, why: str = "") -> list[Effect]:
         """Take alarms out of service until a given time."""
-        return self._cover(keys, at, until, actor, Move.REMOVE)
+        return self._cover(keys, until, Move.REMOVE, Occasion(at, actor, why))
 
-    def give_back(self, keys: Iterable[Key], at: int, actor: str) -> list[Effect]:
+    def give_back(self, keys: Iterable[Key], at: int, actor: str, why: str = "") -> list[Effect]:
         """End suppression and out of service of these alarms now."""
         effects: list[Effect] = []
         for key in keys:
             memory = self.memory.get(key)
             if memory is None:
                 continue
-            memory.out_until = memory.suppressed_until = 0
-            if memory.state in UNJUDGED:
-                effects += self._uncover(key, memory, at, _ENDS[memory.state], actor)
-            self._drop_if_idle(key, memory)
+            for screen, until in reversed(SCREENS):
+                if screen in UNJUDGED and getattr(memory, until):
+                    setattr(memory, until, 0)
+                    self._end(key, memory, screen, Occasion(at, actor, why), effects)
+            self.drop_if_idle(key, memory)
         return effects
 
-    def active(self) -> list[tuple[str, str | None, Memory]]:
-        """Every alarm that is anything but normal, the most urgent first."""
-        rows = [(a, p, m) for (a, p), m in self.memory.items() if m.state is not State.NORMAL]
-        return sorted(rows, key=lambda row: (-PRIORITIES.index(row[2].priority), row[2].since))
+    # ------------------------------------------------------------ screens
 
-    # ------------------------------------------------------------ inside
-
-    def _episode(self, episode: int) -> tuple[Key, Memory]:
-        for key, memory in self.memory.items():
-            if memory.id == episode:
-                return key, memory
-        raise InputError(f"there is no open alarm {episode}; `dawnline alarms list` shows those there are")
-
-    def _cover(self, keys: Iterable[Key], at: int, until: int, actor: str, move: Move) -> list[Effect]:
-        effects, timer = [], "out_until" if move is Move.REMOVE else "suppressed_until"
+    def _cover(self, keys: Iterable[Key], until: int, move: Move, occasion: Occasion) -> list[Effect]:
+        effects: list[Effect] = []
+        timer = "out_until" if move is Move.REMOVE else "suppressed_until"
         for key in keys:
-            memory = self._get(*key)
-            before = memory.state
-            self._move(memory, move)
+            memory = self.get(key)
+            seen = not memory.ended and memory.state not in UNJUDGED
+            self.move(key, memory, move, occasion, effects)
             setattr(memory, timer, max(getattr(memory, timer), until))
-            if memory.id is not None and not memory.ended and before not in UNJUDGED and memory.state in UNJUDGED:
-                effects += self._tell(self.kinds[key[0]], key[1], memory, "suppressed", at, actor=actor)
+            if seen and memory.state in UNJUDGED:
+                self.tell(key, memory, "suppressed", occasion, effects)
         return effects
 
-    def _uncover(self, key: Key, memory: Memory, at: int, move: Move, actor: str) -> list[Effect]:
-        """Lift a screen: tell so of an episode, and raise what began behind it."""
-        self._move(memory, move)
-        if memory.state in (State.NORMAL, State.UNACKNOWLEDGED) and move is not Move.UNSHELVE:
+    def _end(self, key: Key, memory: Memory, screen: State, occasion: Occasion, effects: list[Effect]) -> None:
+        """A screen has ended: the alarm is seen again, unless another one hides it still."""
+        if memory.state is screen:
+            self._uncover(key, memory, _ENDS[screen], occasion, effects)
+            return
+        self.move(key, memory, _ENDS[screen], occasion, effects)
+        if screen in UNJUDGED and not memory.unjudged:
             memory.timing.forget()
-        kind, effects = self.kinds[key[0]], []
+
+    def _uncover(
+        self, key: Key, memory: Memory, move: Move, occasion: Occasion, effects: list[Effect], *, quiet: bool = False
+    ) -> None:
+        """Lift the screen in front: tell so of an episode, to people unless `quiet`; raise what began behind it."""
+        episode, ended = memory.id, memory.ended
+        self.move(key, memory, move, occasion, effects)
+        if move is not Move.UNSHELVE and not memory.unjudged:
+            memory.timing.forget()
         change: Change = "unshelved" if move is Move.UNSHELVE else "released"
-        if memory.id is not None and (move is Move.UNSHELVE or not memory.ended):
-            quiet = memory.ended or memory.state is not State.UNACKNOWLEDGED
-            effects += self._tell(kind, key[1], memory, change, at, actor=actor, quiet=quiet)
-        if memory.ended and memory.state is State.UNACKNOWLEDGED:
-            effects += self._begin(kind, key[1], memory, at)
-        return effects
-
-    def _move(self, memory: Memory, move: Move) -> None:
-        state = next_state(memory.state, move)
-        if state is State.BY_CONDITION:
-            screens = [s for s, until in _SCREENS if getattr(memory, until)]
-            shown = State.UNACKNOWLEDGED if memory.timing.active else State.NORMAL
-            state = screens[0] if screens else shown
-        memory.state_name = state.name
-        self.changed = True
-
-    def _drop_if_idle(self, key: Key, memory: Memory) -> None:
-        if memory.state is State.NORMAL and memory.timing.idle:
-            self.memory.pop(key, None)
-
-    def _tell(
-        self,
-        kind: Alarm,
-        probe: str | None,
-        memory: Memory,
-        change: Change,
-        at: int,
-        *,
-        actor: str = "",
-        quiet: bool = False,
-    ) -> list[Effect]:
-        assert memory.id is not None
-        transition = Transition(
-            memory.id,
-            at,
-            memory.since,
-            kind.name,
-            change,
-            memory.priority,
-            probe,
-            memory.value,
-            memory.evidence,
-            actor,
-        )
-        if quiet or change not in _TOLD:
-            return [transition]
-        key = f"{kind.name}/{probe or 'pond'}/{memory.id}/{change}/{at}"
-        subject, body = (
-            text.subject(self.catalogue, transition, self.pond),
-            text.body(self.catalogue, transition, self.zone),
-        )
-        return [transition, Notice(key, at, memory.id, kind.name, change, memory.priority, subject, body)]
-
-
-def _overridden(kind: Alarm, settings: AlarmSettings | None) -> Alarm:
-    """The catalogue's alarm with the keeper's changes."""
-    if settings is None:
-        return kind
-    mine = {key: getattr(settings, key) for key in ("priority", "on_delay", "off_delay", "deadband")}
-    return replace(kind, **{key: value for key, value in mine.items() if value is not None})
+        seen = memory.state is State.UNACKNOWLEDGED
+        if episode is not None and (move is Move.UNSHELVE or not ended):
+            self.tell(key, memory, change, occasion, effects, quiet=quiet or ended or not seen, episode=episode)
+        if ended and seen:
+            self.tell(key, memory, "raised", Occasion(occasion.at), effects)

@@ -12,6 +12,7 @@ def alarm_row(row: dict[str, Any]) -> str:
     since = f" since {datetime.fromisoformat(row['since']):%a %d %b %H:%M}" if row["since"] else ""
     until = f", until {datetime.fromisoformat(row['until']):%a %d %b %H:%M}" if row["until"] else ""
     by = f" by {row['by']}" if row["by"] else ""
+    why = f" ({row['why']})" if row.get("why") else ""
     head = f"{number:>4}  {row['priority']:<7}{row['alarm']}" + (f" [{row['probe']}]" if row["probe"] else "")
     text = f"\n      {row['text']}" if row["text"] else ""
-    return f"{head}: {row['state']}{by}{since}{until}{text}"
+    return f"{head}: {row['state']}{by}{why}{since}{until}{text}"

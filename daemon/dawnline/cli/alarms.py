@@ -1,10 +1,11 @@
-"""`dawnline alarms`: list, acknowledge, shelve, unshelve."""
+"""`dawnline alarms`: list, explain, acknowledge, shelve, unshelve, journal, report."""
 
 from __future__ import annotations
 
 import argparse
 import json
 
+from dawnline.cli import alarms_journal
 from dawnline.cli.alarm_row import alarm_row
 from dawnline.cli.present import Present, find_present
 from dawnline.cli.second_word import second_word
@@ -15,15 +16,28 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
     add = second_word(parser)
     add("list", "every alarm that is not normal").add_argument("--json", action="store_true", help="as a JSON object")
-    for name, text in (
-        ("acknowledge", "say that you have it"),
-        ("shelve", "hide it for a stated time"),
-        ("unshelve", "show it again"),
-    ):
-        act = add(name, text)
+    add("explain", "what an alarm means and what to do").add_argument(
+        "which", metavar="NAME|ID", help="an alarm's name, such as ph-low, or the number of an open one"
+    )
+    for name, text, more in (
+        ("acknowledge", "say that you have it", ""),
+        ("shelve", "hide it for a stated time", "A week at most, a day where it is of high priority; it comes back "
+         "by itself, and at once where it becomes more urgent."),
+        ("unshelve", "show it again", ""),
+    ):  # fmt: skip
+        act = add(name, text, more)
         act.add_argument("id", metavar="ID", type=int, help="the alarm's number, as `list` shows it")
         if name == "shelve":
             act.add_argument("--for", dest="lasting", metavar="TIME", required=True, help='how long, such as "2h"')
+            act.add_argument("--why", metavar="TEXT", help="kept in the journal and shown in the list")
+    alarms_journal.arguments(add("journal", "every move an alarm made: when, by whom, why"))
+    alarms_journal.arguments(
+        add(
+            "report",
+            "how many, how soon acknowledged, which a nuisance",
+            "Beside the guides of ISA-18.2 and EEMUA 191.",
+        )
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -31,9 +45,17 @@ def run(args: argparse.Namespace) -> int:
     settings = load(find_config(args.config))
     if args.what == "list":
         return _list(find_present(settings), as_json=args.json)
+    if args.what == "explain":
+        from dawnline.cli.alarms_explain import explain
+
+        return explain(settings, args.which)
+    if args.what in ("journal", "report"):
+        return (alarms_journal.journal if args.what == "journal" else alarms_journal.report)(settings, args)
     from dawnline.cli.ask import ask
 
-    body = {"id": args.id} | ({"for": args.lasting} if args.what == "shelve" else {})
+    body = {"id": args.id}
+    if args.what == "shelve":
+        body |= {"for": args.lasting} | ({} if args.why is None else {"why": args.why})
     return ask(settings, args.what, body)
 
 

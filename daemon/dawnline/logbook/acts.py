@@ -187,10 +187,11 @@ class Acknowledge(Entry):
 
 
 class Shelve(Entry):
-    """An alarm hidden for a stated time, a week at most."""
+    """An alarm hidden for a stated time, a week at most, one of high priority a day; the journal keeps `why`."""
 
     id: Episode
     for_: Annotated[Duration, Field(alias="for", gt=0, le=168 * HOUR_MS)]
+    why: Annotated[str, Field(min_length=1, max_length=200)] | None = None
 
 
 class Unshelve(Entry):

@@ -14,7 +14,8 @@ from typing import Any, Final
 
 import structlog
 
-from dawnline.alarms.desk import Desk, Key
+from dawnline.alarms.desk import Desk
+from dawnline.alarms.ledger import Key
 from dawnline.event import Act, Day, Delivered, Effect, Forecast, Keep
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Reading, Sample

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from dawnline.event import Day, Delivered, Effect, Forecast, Keep, Notice, Problem, Transition, Verdict
+from dawnline.event import Day, Delivered, Effect, Forecast, Keep, Moved, Notice, Problem, Transition, Verdict
 from dawnline.pipeline import STATE_VERSION, Pipeline
 from dawnline.reading import Reading
 from dawnline.store.batch import Batch
@@ -32,6 +32,7 @@ class Pending:
     days: list[Day] = field(default_factory=list)
     forecasts: list[Forecast] = field(default_factory=list)
     transitions: list[Transition] = field(default_factory=list)
+    moves: list[Moved] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
     verdicts: list[ActRow] = field(default_factory=list)
     outcomes: list[Delivered] = field(default_factory=list)
@@ -54,6 +55,8 @@ class Pending:
                 case Transition():
                     self.transitions.append(effect)
                     self.urgent = True
+                case Moved():
+                    self.moves.append(effect)
                 case Notice():
                     self.notices.append(effect)
                     self.urgent = True
@@ -81,6 +84,7 @@ class Pending:
             days=self.days,
             forecasts=self.forecasts,
             transitions=self.transitions,
+            moves=self.moves,
             acts=self.verdicts,
             outcomes=self.outcomes,
             letters=letters,

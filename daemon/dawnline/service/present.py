@@ -108,6 +108,7 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
                 "value": rounded(memory.value),
                 "text": memory.evidence,
                 "by": memory.actor,
+                "why": memory.why,
                 "until": iso(max(hidden), zone) if hidden else None,
             }
         )

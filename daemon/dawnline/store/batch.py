@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from dawnline.event import Day, Delivered, Forecast, Transition
+from dawnline.event import Day, Delivered, Forecast, Moved, Transition
 from dawnline.reading import Reading
 from dawnline.store.outbox import OutboxRow
 from dawnline.store.provisional import Stretch
@@ -29,6 +29,7 @@ class Batch:
     days: Sequence[Day] = ()
     forecasts: Sequence[Forecast] = ()
     transitions: Sequence[Transition] = ()
+    moves: Sequence[Moved] = ()
     acts: Sequence[ActRow] = ()
     outcomes: Sequence[Delivered] = ()
     letters: Sequence[OutboxRow] = ()

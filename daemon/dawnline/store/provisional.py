@@ -1,7 +1,7 @@
 """Readings taken before the clock is known to be set: kept by boot and monotonic time until they can be dated.
 
-Acts, outcomes and transitions of such a stretch stand in their own tables under provisional times, which all lie after
-the dated record; dating moves them along.
+Acts, outcomes, transitions and moves of such a stretch stand in their own tables under provisional times, which all lie
+after the dated record; dating moves them along.
 """
 
 from __future__ import annotations
@@ -83,13 +83,14 @@ def latest_provisional(db: sqlite3.Connection, probe: str) -> Reading | None:
 
 
 def shift(db: sqlite3.Connection, since: int, by: int) -> None:
-    """Acts, outcomes, letters and transitions of `since` (provisional ms) and later lie `by` ms later in truth."""
+    """All that happened at `since` (provisional ms) and later, readings excepted, lies `by` ms later in truth."""
     db.execute(
         "UPDATE acts SET at = iif(at >= ?1, at + ?2, at), received_at = received_at + ?2 WHERE received_at >= ?1",
         (since, by),
     )
     db.execute("UPDATE outcomes SET at = at + ?2 WHERE at >= ?1", (since, by))
     db.execute("UPDATE outbox SET at = at + ?2 WHERE at >= ?1", (since, by))
+    db.execute("UPDATE moves SET at = at + ?2 WHERE at >= ?1", (since, by))
     db.execute(
         "UPDATE transitions SET at = at + ?2, since = iif(since >= ?1, since + ?2, since) WHERE at >= ?1", (since, by)
     )

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Self
 
-from dawnline.event import Act, Day, Forecast, Transition
+from dawnline.event import Act, Day, Forecast, Moved, Transition
 from dawnline.reading import Reading
 from dawnline.rollup import STEP_MS, Rollup
-from dawnline.store import connection, forecasts, outbox, probes, provisional, readings, record, rollups, state
+from dawnline.store import connection, forecasts, moves, outbox, probes, provisional, readings, record, rollups, state
 from dawnline.store.failure import explained
 from dawnline.store.record import ActRow
 
@@ -100,6 +100,11 @@ class Reader:
         """The last `limit` alarm transitions decided in this time, in the order they were decided."""
         with explained(self.path):
             return record.select_transitions(self._db, start, end, limit)
+
+    def moves(self, start: int, end: int) -> list[Moved]:
+        """Moves of alarms between their states in this time, in the order in which they were made."""
+        with explained(self.path):
+            return moves.select_moves(self._db, start, end)
 
     def acts(self, start: int, end: int) -> list[ActRow]:
         """Acts about this time with their verdicts, by time."""

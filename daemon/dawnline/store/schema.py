@@ -95,6 +95,16 @@ MIGRATIONS: tuple[Migration, ...] = (
         ),
         rollups.fill,
     ),
+    Migration(
+        "moves of alarms between their states",
+        (
+            """CREATE TABLE moves (
+                seq INTEGER PRIMARY KEY, at INTEGER NOT NULL, alarm TEXT NOT NULL, probe TEXT, episode INTEGER,
+                move TEXT NOT NULL, before TEXT NOT NULL, after TEXT NOT NULL, priority TEXT NOT NULL,
+                actor TEXT NOT NULL, reason TEXT NOT NULL) STRICT""",
+            """CREATE INDEX moves_at ON moves (at)""",
+        ),
+    ),
 )
 
 

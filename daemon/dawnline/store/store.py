@@ -10,7 +10,7 @@ from typing import IO, Self, TypeVar
 from dawnline.errors import StoreError
 from dawnline.event import Act, Delivered
 from dawnline.reading import Sample
-from dawnline.store import connection, forecasts, journal, outbox, probes, provisional, readings, record, state
+from dawnline.store import connection, forecasts, journal, moves, outbox, probes, provisional, readings, record, state
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
 from dawnline.store.schema import MIGRATIONS, Migration
@@ -74,6 +74,8 @@ class Store:
             forecasts.put_forecasts(db, batch.forecasts)
         if batch.transitions:
             record.add_transitions(db, batch.transitions)
+        if batch.moves:
+            moves.add_moves(db, batch.moves)
         if batch.acts:
             record.add_acts(db, batch.acts)
         outbox.record_outcomes(db, batch.outcomes)

@@ -1,0 +1,84 @@
+"""How well the alarms serve, in words and as data."""
+
+from __future__ import annotations
+
+from datetime import datetime, tzinfo
+from typing import Any
+
+from dawnline.alarms.performance import CHATTER, CHATTER_MS, Performance
+from dawnline.duration import iso, show_duration
+
+
+def performance_text(found: Performance, zone: tzinfo) -> str:
+    """The report of `dawnline alarms report`."""
+    count = len(found.raised)
+    lines = [f"alarms from {_day(found.start, zone)} to {_day(found.end, zone)} ({found.weeks:.1f} weeks)", ""]
+    if not count:
+        lines.append("no alarm was raised")
+    else:
+        each = ", ".join(f"{number} {priority}" for priority, number in reversed(found.by_priority.items()))
+        lines += [f"raised: {count}, {count / found.weeks:.1f} a week: {each}", _acknowledged(found), "", "how often:"]
+        lines += [f"  {number:>4}  {name}" for name, number in found.by_alarm.items()]
+    for (alarm, probe), most in found.chattering.items():
+        place = f" [{probe}]" if probe else ""
+        lines.append(f"chattering: {alarm}{place}: {most} times within {show_duration(CHATTER_MS)}")
+    for episode in found.standing:
+        place = f" [{episode.probe}]" if episode.probe else ""
+        end = "still there" if episode.returned_at is None else f"until {_day(episode.returned_at, zone)}"
+        since = f"since {_day(episode.raised_at, zone)}"
+        lines.append(f"standing: alarm {episode.id}, {episode.alarm}{place}, {since}, {end}")
+    lines += ["", f"{'measure':<26}{'found':>8}   {'guide':<26}source"]
+    lines += [
+        f"{row.measure:<26}{row.found:>8} {' ' if row.well else '!'} {row.guide:<26}{row.source}"
+        for row in found.guides()
+    ]
+    lines.append(
+        "! marks what is off its guide. The standards want at least 30 days. Chattering: "
+        f"{CHATTER} times or more within {show_duration(CHATTER_MS)}, our own rule."
+    )
+    return "\n".join(lines)
+
+
+def performance_line(found: Performance, zone: tzinfo) -> dict[str, Any]:
+    """The same as a JSON object."""
+    middle = found.median_to_acknowledge
+    return {
+        "event": "alarm-performance",
+        "from": iso(found.start, zone),
+        "to": iso(found.end, zone),
+        "weeks": round(found.weeks, 3),
+        "raised": len(found.raised),
+        "a_week": round(len(found.raised) / found.weeks, 3) if found.weeks else None,
+        "by_alarm": found.by_alarm,
+        "by_priority": found.by_priority,
+        "acknowledged": found.acknowledged,
+        "acknowledged_share": round(found.acknowledged / len(found.raised), 3) if found.raised else None,
+        "minutes_to_acknowledge": None if middle is None else round(middle / 60_000, 1),
+        "shelved": sum(episode.shelved for episode in found.raised),
+        "chattering": [
+            {"alarm": alarm, "probe": probe, "times": most} for (alarm, probe), most in found.chattering.items()
+        ],
+        "standing": [
+            {
+                "id": each.id,
+                "alarm": each.alarm,
+                "probe": each.probe,
+                "since": iso(each.raised_at, zone),
+                "until": None if each.returned_at is None else iso(each.returned_at, zone),
+            }
+            for each in found.standing
+        ],
+        "guides": [row._asdict() for row in found.guides()],
+    }
+
+
+def _acknowledged(found: Performance) -> str:
+    times, middle = found.times_to_acknowledge, found.median_to_acknowledge
+    share = f"acknowledged: {found.acknowledged} of {len(found.raised)}"
+    if middle is None:
+        return share
+    return f"{share}, half of them within {show_duration(middle)}, the slowest after {show_duration(times[-1])}"
+
+
+def _day(at: int, zone: tzinfo) -> str:
+    return f"{datetime.fromtimestamp(at / 1000, zone):%a %Y-%m-%d %H:%M}"
