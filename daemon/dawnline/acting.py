@@ -11,6 +11,7 @@ from dawnline.electrode.electrode import Electrode
 from dawnline.errors import InputError
 from dawnline.event import Act, Effect, Verdict
 from dawnline.logbook import acts
+from dawnline.logbook.answer import answer
 from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_acts import enter
 from dawnline.outlook.buffer_watch import BufferWatch
@@ -35,7 +36,7 @@ class Acting:
         try:
             entry = acts.read(act.kind, act.body)
             at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
-            said = self._in_buffers(act, entry) if at_buffers else _ACCEPTED.get(act.kind, "noted")
+            said = self._in_buffers(act, entry) if at_buffers else self._said(act.kind, entry)
             effects += self._do(act, entry)
             enter(self.buffer, act.kind, entry, act.at, self.pond)
             self.ammonia.enter(entry, act.at, self.pond)
@@ -43,6 +44,9 @@ class Acting:
             effects.append(Verdict(act, accepted=False, text=str(error)))
         else:
             effects.append(Verdict(act, accepted=True, text=said))
+
+    def _said(self, kind: str, entry: acts.Entry) -> str:
+        return answer(kind, entry, self.pond.units) if isinstance(entry, acts.Record) else _ACCEPTED.get(kind, "noted")
 
     def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
         """What follows from an act, beyond its being noted."""

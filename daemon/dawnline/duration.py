@@ -76,5 +76,22 @@ def parse_time(text: str, zone: tzinfo) -> int:
     return round(moment.timestamp() * SECOND_MS)
 
 
+def parse_instant(found: object) -> int:
+    """Milliseconds of an ISO 8601 time with its offset; milliseconds stay. Raises ValueError for anything else.
+
+    >>> parse_instant("1970-01-01T01:00:01+01:00")
+    1000
+    """
+    if isinstance(found, int) and not isinstance(found, bool):
+        return found
+    try:
+        moment = datetime.fromisoformat(found.strip()) if isinstance(found, str) else None
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        raise ValueError("expected a time with its offset, such as 2026-06-03T04:30:00+02:00")
+    return round(moment.timestamp() * SECOND_MS)
+
+
 Duration = Annotated[int, BeforeValidator(parse_duration)]
 """A settings field written as a duration string, milliseconds once read."""

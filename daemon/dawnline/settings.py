@@ -22,6 +22,7 @@ from dawnline.clock_settings import ClockSettings
 from dawnline.delivery.settings import MailSettings, PersonSettings
 from dawnline.electrode.settings import BufferSettings, CalibrationSettings
 from dawnline.errors import SettingsError
+from dawnline.logbook.settings import LogbookSettings
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.probes.settings import ProbeSettings
 from dawnline.settings_checks import disagreements
@@ -49,6 +50,7 @@ class Settings(BaseModel):
     alarms: dict[str, AlarmSettings] = Field(default_factory=dict)
     texts: TextSettings | None = None
     clock: ClockSettings = ClockSettings()
+    logbook: LogbookSettings = LogbookSettings()
 
     _path: Path = PrivateAttr(default=Path("dawnline.toml"))
     _catalogue: Catalogue | None = PrivateAttr(default=None)

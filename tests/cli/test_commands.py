@@ -18,7 +18,7 @@ from dawnline.cli import COMMANDS, _parser
 ROOT = Path(__file__).parents[2]
 SECOND = {
     "alarms": ["list", "explain", "acknowledge", "shelve", "unshelve", "journal", "report"],
-    "logbook": ["add", "list"],
+    "logbook": ["add", "kinds", "list"],
     "probes": ["list", "out-of-service", "return"],
 }
 ALL = [[], *([name] for name in COMMANDS), *([name, word] for name, words in SECOND.items() for word in words)]
@@ -87,7 +87,11 @@ def test_words_that_are_no_call_are_status_two(call: Any, words: list[str]) -> N
         (["probes", "out-of-service", "moon", "--for", "30m"], "no probe is named 'moon'; there are: ph, water"),
         (["probes", "return", "moon"], "no probe is named 'moon'"),
         (["logbook", "add", "hand-test"], "at least one figure"),
-        (["logbook", "add", "hand-test", "kh=3"], "unknown key 'kh'"),
+        (["logbook", "add", "hand-test", "kh=3"], "'3' without a unit"),
+        (["logbook", "add", "hand-test", "khh=3"], "did you mean 'kh'"),
+        (["logbook", "add", "test", "six drops"], "such as 6 drops, 6 dKH, 107 ppm or 2.1 meq/L"),
+        (["logbook", "add", "change", "300"], "without a unit"),
+        (["logbook", "add", "rain", "12 mm", "when=noon"], "such as 08:00"),
         (["logbook", "add", "hand-test", "kh_dkh"], "expected KEY=VALUE"),
         (["logbook", "add", "hand-test", "kh_dkh=NaN"], "kh_dkh"),
         (["logbook", "add", "hand-test", "kh_dkh=1e999"], "kh_dkh"),

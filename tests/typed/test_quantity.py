@@ -161,7 +161,7 @@ ACCEPTED: list[tuple[Measure, str, float]] = [
 ]
 
 REFUSED: list[tuple[Measure, str, str]] = [
-    (ALKALINITY, "6", "'6' without a unit: write \"6 dKH\""),
+    (ALKALINITY, "6", '\'6\' without a unit: write "6 drops" as the kit counts, "6 dKH"'),
     (ALKALINITY, "6°", '"6 dKH" (German)'),
     (ALKALINITY, "6 degrees", '"6 fH" (French)'),
     (ALKALINITY, "6.5 drops", "drops are counted whole"),

@@ -3,28 +3,38 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import Any, Final
 
 from dawnline.cli.ask import ask
 from dawnline.cli.moment import span
 from dawnline.cli.second_word import second_word
 from dawnline.duration import iso
 from dawnline.errors import InputError, SettingsError
-from dawnline.logbook.acts import KINDS, read
-from dawnline.settings import find_config, load
+from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
+from dawnline.logbook.settle import WORDS, Habits, pairs, settle
+from dawnline.logbook.words import how, meaning
+from dawnline.service.clock import wall_s
+from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 from dawnline.store.record import ActRow
 
-KEPT_ELSEWHERE = ("acknowledge", "shelve", "unshelve", "out-of-service", "return")
+ADDED: Final = {**POND_KINDS, **PROBE_KINDS}
+_MORE: Final = """\
+A figure is written with its unit, kh="6 drops" or amount="300 gal", or as a bare number under the key that names the
+unit, kh_dkh=6. A first word without a key is the chief figure: `add test "6 drops" ph=7.4`, `add change 15%`,
+`add note "a heron"`. Every entry about the pond takes note=, photo=NAME and when=08:00, when="yesterday 18:30" or
+when=2026-06-03T08:00."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
-    kinds = [kind for kind in KINDS if kind not in KEPT_ELSEWHERE]
     word = second_word(parser)
     add = word("add", "add an entry", "A wrong key is answered with those that its kind has.")
-    add.add_argument("kind", metavar="KIND", choices=kinds, help=", ".join(kinds))
-    add.add_argument("pairs", metavar="KEY=VALUE", nargs="*", help="such as kh_dkh=3, share=0.15 or note='a heron'")
+    add.formatter_class = argparse.RawDescriptionHelpFormatter
+    add.epilog = f"{_MORE}\n\n{_kinds()}"
+    add.add_argument("kind", metavar="KIND", choices=[*ADDED, *WORDS], help="one of those below")
+    add.add_argument("pairs", metavar="KEY=VALUE", nargs="*", help='such as kh="6 drops", ph=7.4, amount=15%%')
+    word("kinds", "the kinds of entry, with what each means and takes")
     listing = word("list", "list entries, with what was said to each")
     listing.add_argument("--from", dest="start", metavar="DATE", help="from this day on")
     listing.add_argument("--to", dest="end", metavar="DATE", help="up to the end of this day")
@@ -32,14 +42,44 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run it."""
+    if args.what == "kinds":
+        print(f"{_MORE}\n\n{_kinds()}")
+        return 0
     settings = load(find_config(args.config))
     if args.what == "add":
-        return ask(settings, args.kind, _body(args.kind, args.pairs))
+        return ask(settings, *_typed(settings, args.kind, args.pairs))
     start, end = span(args.start, args.end, settings.pond.zone)
     with Reader.open(settings.store.path) as reader:
         for row in reader.acts(start, end):
             print(f"{iso(row.act.at, settings.pond.zone)}  {_line(row)}")
     return 0
+
+
+def habits(settings: Settings) -> Habits:
+    """How this keeper types, as the configuration says."""
+    return Habits(settings.pond.zone, settings.pond.units, settings.logbook, round(wall_s() * 1000))
+
+
+def _typed(settings: Settings, kind: str, words: list[str]) -> tuple[str, dict[str, Any]]:
+    """The act that somebody typed. Raises SettingsError for what is none."""
+    try:
+        return settle(kind, pairs(kind, words), habits(settings))
+    except InputError as error:
+        raise SettingsError(str(error)) from None
+
+
+def _kinds() -> str:
+    """Every kind with what it means and the keys it takes."""
+    rows = []
+    for kind in ADDED:
+        also = [word for word, (meant, beside) in WORDS.items() if meant == kind and not beside]
+        rows += [f"{', '.join([kind, *also])}", f"    {meaning(kind)}", *(f"      {each}" for each in how(kind))]
+    short = [f"{word} ({meant} with {_beside(beside)})" for word, (meant, beside) in WORDS.items() if beside]
+    return "\n".join([*rows, f"and for short: {', '.join(short)}"])
+
+
+def _beside(words: dict[str, str]) -> str:
+    return " ".join(f'{key}="{text}"' if " " in text else f"{key}={text}" for key, text in words.items())
 
 
 def _line(row: ActRow) -> str:
@@ -48,21 +88,3 @@ def _line(row: ActRow) -> str:
     by = f" ({row.act.actor})" if row.act.actor else ""
     refused = "" if row.accepted else f"  refused: {row.text}"
     return "".join(c if c.isprintable() else " " for c in f"{row.act.kind} {pairs}{by}{refused}")
-
-
-def _body(kind: str, pairs: list[str]) -> dict[str, Any]:
-    """KEY=VALUE pairs, a number where this kind of entry has one. Raises SettingsError for what is no such entry."""
-    words: dict[str, str] = {}
-    for pair in pairs:
-        key, equals, text = pair.partition("=")
-        if not equals or not key:
-            raise SettingsError(f"found {pair!r}, expected KEY=VALUE such as kh_dkh=3")
-        if key in words:
-            raise SettingsError(f"found {key!r} twice, expected each key once")
-        words[key] = text
-    try:
-        entry = read(kind, words)
-    except InputError as error:
-        raise SettingsError(str(error)) from None
-    numbers = {key: value for key, value in entry.model_dump().items() if isinstance(value, float)}
-    return {key: numbers.get(key, text) for key, text in words.items()}

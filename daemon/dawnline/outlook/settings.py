@@ -7,9 +7,14 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
+from dawnline.typed.quantity import Units
+
 
 class PondSettings(BaseModel):
-    """Where the pond lies and how large it is. `volume_litres` [L], `surface_m2` [m2], degrees north and east."""
+    """Where the pond lies and how large it is. `volume_litres` [L], `surface_m2` [m2], degrees north and east.
+
+    `units` are those that the logbook shows; any may be typed.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -19,6 +24,7 @@ class PondSettings(BaseModel):
     timezone: str
     volume_litres: Annotated[float, Field(gt=0)] | None = None
     surface_m2: Annotated[float, Field(gt=0)] | None = None
+    units: Units = "metric"
 
     @field_validator("timezone")
     @classmethod

@@ -56,7 +56,7 @@ class Unit:
 
 @dataclass(frozen=True)
 class Measure:
-    """One quantity. `example` is what to write; `base` names the unit its figures are kept in.
+    """One quantity. `examples` are what to write; `base` names the unit its figures are kept in.
 
     `bare` says that a number needs no unit; `ambiguous` maps a spelling to what to write instead, `{}` standing for
     the number; `home_only` are spellings of another size in imperial measure.
@@ -65,7 +65,7 @@ class Measure:
     name: str
     base: str
     units: tuple[Unit, ...]
-    example: str
+    examples: tuple[str, ...]
     bare: bool = False
     ambiguous: Mapping[str, str] = field(default_factory=dict)
     home_only: Mapping[str, str] = field(default_factory=dict)
@@ -76,6 +76,12 @@ class Measure:
         """Lay out the spellings."""
         found = {spelled(word): unit for unit in self.units for word in (unit.name, *unit.spellings)}
         object.__setattr__(self, "_spelled", found)
+
+    @property
+    def example(self) -> str:
+        """What to write, in words."""
+        *most, last = self.examples
+        return f"{', '.join(most)} or {last}" if most else last
 
     def unit(self, written: str) -> Unit | None:
         """The unit so spelled; None for one that this quantity has not."""

@@ -10,6 +10,7 @@ water/units.py. Nitrogen: N 14.007, H 1.008, O 15.999 g/mol (IUPAC, abridged, fr
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
@@ -65,7 +66,7 @@ VOLUME: Final = Measure(
         unit("tbsp", _US_GAL / 256, "tbsps", "tablespoon", "tablespoons"),
         unit("tsp", _US_GAL / 768, "tsps", "teaspoon", "teaspoons"),
     ),
-    "300 gal, 250 imp gal, 1100 L or 1.1 m3",
+    ("300 gal", "250 imp gal", "1100 L", "1.1 m3"),
     ambiguous={
         "oz": '"{} fl oz" (a volume) or "{} oz wt" (a weight)',
         "ounce": '"{} fl oz" (a volume) or "{} oz wt" (a weight)',
@@ -75,6 +76,8 @@ VOLUME: Final = Measure(
     },
     home_only=_SAY_WHICH,
 )
+
+LIQUID: Final = replace(VOLUME, examples=("250 mL", "1/4 cup", "8 fl oz"))  # what is put into a pond
 
 _MASSES: Final = (
     unit("g", 1, "gram", "grams", "gramme", "grammes", "gm", "gms"),
@@ -88,7 +91,7 @@ MASS: Final = Measure(
     "a mass",
     "g",
     _MASSES,
-    "200 g, 5 kg, 10 lb or 8 oz",
+    ("200 g", "5 kg", "10 lb", "8 oz"),
     ambiguous={
         "ton": '"{} tonnes" (1000 kg), or the weight in lb',
         "tons": '"{} tonnes" (1000 kg), or the weight in lb',
@@ -105,7 +108,7 @@ FEED_RATE: Final = Measure(
     "feed a day",
     "g/day",
     per_day(_MASSES),
-    "120 g/day or 4 oz/day",
+    ("120 g/day", "4 oz/day"),
     ambiguous={
         **{
             word: f'"{{}} {name}/day": what the fish get a day, all meals together'
@@ -148,9 +151,9 @@ ALKALINITY: Final = Measure(
         Unit("eH", _kh("eH"), _ENGLISH),
         Unit("gpg", _kh("gpg"), _GRAINS),
     ),
-    "6 drops, 6 dKH, 107 ppm or 2.1 meq/L",
+    ("6 drops", "6 dKH", "107 ppm", "2.1 meq/L"),
     ambiguous={
-        "": _DEGREES,
+        "": f'"{{}} drops" as the kit counts, {_DEGREES}',
         "deg": _DEGREES,
         "degree": _DEGREES,
         "degrees": _DEGREES,
@@ -173,7 +176,7 @@ HARDNESS: Final = Measure(
         Unit("eH", _gh("eH"), _ENGLISH),
         Unit("gpg", _gh("gpg"), _GRAINS),
     ),
-    "8 drops, 8 dGH, 143 ppm or 1.4 mmol/L",
+    ("8 drops", "8 dGH", "143 ppm", "1.4 mmol/L"),
     ambiguous={
         **dict.fromkeys(("", "deg", "degree", "degrees"), _DEGREES.replace("dKH", "dGH")),
         "dkh": "the GH: it does not follow from the KH",
@@ -182,7 +185,7 @@ HARDNESS: Final = Measure(
     dropwise=True,
 )  # fmt: skip
 
-PH: Final = Measure("a pH", "pH", (unit("pH", 1, "units"),), "7.4", bare=True)
+PH: Final = Measure("a pH", "pH", (unit("pH", 1, "units"),), ("7.4",), bare=True)
 TEMPERATURE: Final = Measure(
     "a temperature",
     "degC",
@@ -190,12 +193,14 @@ TEMPERATURE: Final = Measure(
         unit("degC", 1, "c", "celsius", "deg celsius", "degrees celsius", "degrees c", "centigrade"),
         unit("degF", "5/9", "f", "fahrenheit", "deg fahrenheit", "degrees fahrenheit", "degrees f", zero=32),
     ),
-    "18.5C or 65F",
+    ("18.5C", "65F"),
     ambiguous=dict.fromkeys(("", "deg", "degree", "degrees"), '"{} C" or "{} F"'),
 )
 
 
-def _solute(name: str, base: str, formulas: dict[str, Fraction], which: str, *, also: tuple[str, ...] = ()) -> Measure:
+def _solute(
+    name: str, base: str, formulas: dict[str, Fraction], which: tuple[str, ...], *, also: tuple[str, ...] = ()
+) -> Measure:
     """mg/L of a nitrogen compound, said as what: a bare mg/L is refused, since kits differ by the factor between."""
     return Measure(
         name,
@@ -210,8 +215,8 @@ def _solute(name: str, base: str, formulas: dict[str, Fraction], which: str, *, 
             )
             for formula, factor in formulas.items()
         ),
-        f"{which}, as the kit's sheet says",
-        ambiguous=dict.fromkeys(("mg/l", "ppm"), _as_which(formulas)),
+        which,
+        ambiguous=dict.fromkeys(("", "mg/l", "ppm"), _as_which(formulas)),
     )
 
 
@@ -223,29 +228,29 @@ AMMONIA: Final = _solute(
     "a total ammonia (TAN)",
     "N",
     {"N": Fraction(1), "NH4": _N / _NH4, "NH3": _N / _NH3},
-    "0.5 mg/L N, 0.5 mg/L NH4 or 0.5 mg/L NH3",
+    ("0.5 mg/L N", "0.5 mg/L NH4", "0.5 mg/L NH3"),
     also=("nh3-n", "nh4-n", "tan", "nitrogen", "ammonia-n", "ammonia nitrogen"),
 )
 TAN: Final = Measure(
     "a total ammonia nitrogen (TAN)",
     "mg/L N",
     (Unit("mg/L N", Fraction(1), ("mg/l", "ppm", "ppm n", "mg/l tan", "ppm tan", "mg/l nh3-n", "mg/l nh4-n")),),
-    "0.4 mg/L",
+    ("0.4 mg/L",),
     ambiguous=dict.fromkeys(
         ("mg/lnh3", "mg/lnh4", "ppmnh3", "ppmnh4"), 'ammonia="..." with this unit: tan is nitrogen by its name'
     ),
 )
 NITRITE: Final = _solute(
-    "a nitrite", "NO2", {"NO2": Fraction(1), "N": _NO2 / _N}, "0.3 mg/L NO2 or 0.1 mg/L N", also=("no2-n", "nitrogen")
+    "a nitrite", "NO2", {"NO2": Fraction(1), "N": _NO2 / _N}, ("0.3 mg/L NO2", "0.1 mg/L N"), also=("no2-n", "nitrogen")
 )
 NITRATE: Final = _solute(
-    "a nitrate", "NO3", {"NO3": Fraction(1), "N": _NO3 / _N}, "20 mg/L NO3 or 5 mg/L N", also=("no3-n", "nitrogen")
+    "a nitrate", "NO3", {"NO3": Fraction(1), "N": _NO3 / _N}, ("20 mg/L NO3", "5 mg/L N"), also=("no3-n", "nitrogen")
 )
 OXYGEN: Final = Measure(
     "a dissolved oxygen",
     "mg/L",
     (unit("mg/L", 1, "ppm", "mg/l o2", "ppm o2", "mg/l do"),),
-    "8.2 mg/L",
+    ("8.2 mg/L",),
     ambiguous={
         "%": "it in mg/L, as meters can: a share of saturation is none yet",
         "%sat": "it in mg/L, as meters can",
@@ -259,7 +264,7 @@ DEPTH: Final = Measure(
         unit("cm", 10, "centimetre", "centimetres", "centimeter", "centimeters"),
         unit("in", "25.4", "inch", "inches", '"'),
     ),
-    "20 mm or 0.8 in",
+    ("20 mm", "0.8 in"),
 )
 LENGTH: Final = Measure(
     "a length",
@@ -271,16 +276,16 @@ LENGTH: Final = Measure(
         unit("in", "2.54", "inch", "inches", '"'),
         unit("ft", "30.48", "foot", "feet"),
     ),
-    "45 cm or 18 in",
+    ("45 cm", "18 in"),
 )
 SHARE: Final = Measure(
     "a share",
     "",
     (unit("%", "0.01", "percent", "per cent", "pct", "prozent"),),
-    "15%",
+    ("15%",),
 )
 PERCENT: Final = Measure(
-    "a percentage", "%", (unit("%", 1, "percent", "per cent", "pct", "prozent"),), "38%", bare=True
+    "a percentage", "%", (unit("%", 1, "percent", "per cent", "pct", "prozent"),), ("38%",), bare=True
 )
 
 MEASURES: Final = (

@@ -30,14 +30,19 @@ _DROPS: Final = ("drop", "drops", "tropfen", "gouttes")
 
 
 class Typed(NamedTuple):
-    """What was understood: `value` in the base unit of `measure`, `unit` as we name it; `step` is what one drop of a
+    """What was understood: `exact` in the base unit of `measure`, `unit` as we name it; `step` is what one drop of a
     kit stands for, where drops were counted.
     """
 
-    value: float
+    exact: Fraction
     measure: Measure
     unit: str
     step: float | None = None
+
+    @property
+    def value(self) -> float:
+        """In the base unit of the measure."""
+        return float(self.exact)
 
 
 def parse(text: str, *measures: Measure, drop: float = 1.0, home: Units = "metric") -> Typed:
@@ -87,7 +92,7 @@ def show(value: float, measure: Measure, unit: str, digits: int) -> str:
 def _with_unit(found: str, amount: Fraction, digits: str, written: str, measures: Sequence[Measure]) -> Typed:
     bare = _first(each for each in measures if each.bare)
     if not written and bare is not None:
-        return Typed(_float(bare.units[0].to_base(amount)), bare, bare.base)
+        return Typed(bare.units[0].to_base(amount), bare, bare.base)
     fits = [(each, unit) for each in measures if written and (unit := each.unit(written))]
     instead = _first(each.ambiguous.get(spelled(written)) for each in measures)
     if instead is not None and (not fits or len(measures) > 1):
@@ -95,7 +100,7 @@ def _with_unit(found: str, amount: Fraction, digits: str, written: str, measures
         raise InputError(f"found {found!r}{lacks}: write {instead.replace('{}', digits)}")
     if fits:
         measure, unit = fits[0]
-        return Typed(_float(unit.to_base(amount)), measure, unit.name)
+        return Typed(unit.to_base(amount), measure, unit.name)
     raise InputError(f"found {found!r}, {_stranger(written, measures)}: write {_expected(measures)}")
 
 
@@ -105,7 +110,7 @@ def _dropped(found: str, drops: Fraction, measures: Sequence[Measure], drop: flo
         raise InputError(f"found {found!r}: {measures[0].name} is not counted in drops: write {_expected(measures)}")
     if drops.denominator != 1 or not 0 <= drops <= MOST_DROPS:
         raise InputError(f"found {found!r}: drops are counted whole, 0 to {MOST_DROPS}: write {_expected(measures)}")
-    return Typed(float(drops) * drop, measure, "drops", drop)
+    return Typed(drops * Fraction(drop), measure, "drops", drop)
 
 
 def _stranger(written: str, measures: Sequence[Measure]) -> str:
@@ -126,10 +131,3 @@ def _first(found: Iterable[_Found | None]) -> _Found | None:
 def _expected(measures: Sequence[Measure]) -> str:
     names = " or ".join(each.name for each in measures)
     return f"{names} such as {'; '.join(each.example for each in measures)}"
-
-
-def _float(exact: Fraction) -> float:
-    try:
-        return float(exact)
-    except OverflowError:
-        raise InputError("found a number too large for any pond") from None
