@@ -25,6 +25,7 @@ from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_watch import ALARM as BUFFER_ALARM
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.finding import Condition
+from dawnline.outlook.oxygen_watch import OxygenWatch
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.reach import Reach
 from dawnline.outlook.settings import LimitSettings, PondSettings
@@ -76,7 +77,9 @@ class Pipeline(Acting):
                 electrode = Electrode(quantity, calibration, compensated=name in thermometers)
                 self.watches[name] = PhWatch(name, judge, sun, limits or LimitSettings(), electrode)
             elif quantity == "temperature":
-                self.watches[name] = Thermometer(name, judge)
+                self.watches[name] = Thermometer(name, judge, limits)
+            elif quantity == "dissolved_oxygen":
+                self.watches[name] = OxygenWatch(name, judge, limits or LimitSettings())
             else:
                 self.watches[name] = Watch(name, quantity, judge)
         self.ph = [watch for watch in self.watches.values() if isinstance(watch, PhWatch)]

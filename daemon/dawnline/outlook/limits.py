@@ -7,6 +7,7 @@ from typing import Final
 from dawnline.event import Priority
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.settings import LimitSettings
+from dawnline.quantity import QUANTITIES
 
 VERY_HIGH: Final = 9.5  # pH from which ph-high is of medium priority
 
@@ -38,6 +39,17 @@ def shown(value: float, limit: float) -> str:
     ('pH 6.43', 'pH 6.497')
     """
     return f"pH {value:.2f}" if round(value, 2) != limit else f"pH {value:.3f}"
+
+
+def beside(value: float, quantity: str, side: str, limit: float | None) -> str:
+    """A value in words, and the limit where it lies `side` ("below" or "above") of it.
+
+    >>> beside(5.43, "dissolved_oxygen", "below", 6.0), beside(6.4, "dissolved_oxygen", "below", 6.0)
+    ('5.4 mg/L, below 6', '6.4 mg/L')
+    """
+    text = QUANTITIES[quantity].show(value)
+    beyond = limit is not None and (value < limit if side == "below" else value > limit)
+    return f"{text}, {side} {limit:g}" if beyond else text
 
 
 def low_priority(limits: LimitSettings, ordinary_low: float | None) -> Priority:

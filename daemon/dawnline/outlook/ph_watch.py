@@ -124,7 +124,7 @@ class PhWatch(Watch):
 
     def live(self, at: int) -> bool:
         """Whether the newest good pH is recent enough to judge the present by."""
-        return self.current is not None and at - self.current_at <= min(LIVE_MS, self._patience()) + MINUTE_MS
+        return self.current is not None and at - self.current_at <= min(LIVE_MS, self.patience) + MINUTE_MS
 
     def unlike(self) -> float | None:
         """How far the present pH lies from what is usual at this hour of the sun; None while that is not known."""
@@ -141,9 +141,6 @@ class PhWatch(Watch):
     def twin(self) -> Twin:
         """What the other pH probes say of this one."""
         return self.doubt.twin
-
-    def _patience(self) -> int:
-        return max(5 * MINUTE_MS, 3 * self.interval)
 
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
         """As `Watch.conditions`, with the pH alarms."""

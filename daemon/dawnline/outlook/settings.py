@@ -42,7 +42,11 @@ class PondSettings(BaseModel):
 
 
 class LimitSettings(BaseModel):
-    """pH limits; `swing_wide` in pH units over 24 h. `comfort` is drawn on charts and raises nothing."""
+    """Limits of pH; `swing_wide` in pH units over 24 h. `comfort` is drawn on charts and raises nothing.
+
+    Oxygen [mg/L] for ponds with such a probe: 6 and 4 are common practice, no source. Temperatures [degC] have no usual
+    limit: without one nothing is raised.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -51,6 +55,10 @@ class LimitSettings(BaseModel):
     ph_high: Annotated[float, Field(gt=2, lt=12)] = 9.0
     ph_crash: Annotated[float, Field(gt=2, lt=12)] = 6.0
     swing_wide: Annotated[float, Field(gt=0, lt=8)] = 1.0
+    oxygen_low: Annotated[float, Field(gt=0, lt=20)] = 6.0
+    oxygen_very_low: Annotated[float, Field(gt=0, lt=20)] = 4.0
+    temperature_low: Annotated[float, Field(gt=-2, lt=45)] | None = None
+    temperature_high: Annotated[float, Field(gt=-2, lt=45)] | None = None
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -58,4 +66,9 @@ class LimitSettings(BaseModel):
             raise ValueError("expected ph_crash < ph_low < ph_high")
         if not self.comfort[0] < self.comfort[1]:
             raise ValueError("expected comfort = [lower, upper]")
+        if not self.oxygen_very_low < self.oxygen_low:
+            raise ValueError("expected oxygen_very_low < oxygen_low")
+        low, high = self.temperature_low, self.temperature_high
+        if low is not None and high is not None and not low < high:
+            raise ValueError("expected temperature_low < temperature_high")
         return self

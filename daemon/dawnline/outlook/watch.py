@@ -86,6 +86,17 @@ class Watch(Stateful):
     def shifted(self, sample: Sample) -> None:
         """A sample on a level that the instrument has shifted: it tells how the water moves, not where it stands."""
 
+    def present(self, at: int) -> float | None:
+        """The newest value, where it is good and recent enough at `at` to judge the present by."""
+        if self.newest is None or self.newest[2] != Flag.GOOD:
+            return None
+        return self.newest[1] if at - self.newest[0] <= min(LIVE_MS, self.patience) + MINUTE_MS else None
+
+    @property
+    def patience(self) -> int:
+        """How long [ms] a value stands for the present while no other comes."""
+        return max(5 * MINUTE_MS, 3 * self.interval)
+
     def shown(self, measured: float) -> float:
         """What was measured, in the unit that alarms speak of."""
         return measured
