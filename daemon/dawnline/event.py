@@ -1,7 +1,8 @@
 """What enters the pipeline and what leaves it.
 
 In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `Transition`, `Moved`, `Notice`,
-`Forecast`, `Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain JSON values.
+`Message`, `Forecast`, `Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain JSON
+values.
 """
 
 from __future__ import annotations
@@ -120,7 +121,9 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """Something a person should hear. `episode` ties the notices of one alarm episode together.
+    """Something people should hear; who hears it, and when, is decided in people/, which makes messages of it.
+
+    `episode` ties the notices of one alarm episode together.
 
     `key` is unique for ever and the same in every replay.
     """
@@ -133,6 +136,42 @@ class Notice:
     priority: Priority
     subject: str
     text: str
+
+
+Why: TypeAlias = Literal[
+    "raised",  # an alarm of this incident is new to this person, or more urgent than they know
+    "again",  # what was over is back within the hour
+    "repeat",  # nobody has acknowledged yet
+    "unanswered",  # nobody asked before has acknowledged in time: this person is the next
+    "unreachable",  # nobody asked before can be reached
+    "update",  # something changed that asks nothing of them
+    "over",  # the all-clear
+    "morning",  # what waited for the end of quiet hours, or the word of every morning
+    "handover",  # the pond is given to them
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """One text for one person, with the reason why they get it now.
+
+    `key` is unique for ever and the same in every replay. `thread` is the same for all messages of one incident,
+    `opens` marks a person's first in it; a later one of the same `incident` says all that the earlier ones said.
+    `asks` are the episodes that wait to be acknowledged.
+    """
+
+    key: str
+    at: int
+    person: str
+    addresses: tuple[str, ...]
+    why: Why
+    priority: Priority
+    subject: str
+    text: str
+    incident: int
+    thread: str
+    opens: bool
+    asks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,4 +201,4 @@ class Verdict:
     text: str
 
 
-Effect: TypeAlias = Keep | Day | Transition | Moved | Notice | Forecast | Problem | Verdict
+Effect: TypeAlias = Keep | Day | Transition | Moved | Notice | Message | Forecast | Problem | Verdict

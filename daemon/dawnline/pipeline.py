@@ -34,11 +34,14 @@ from dawnline.outlook.thermometer import Thermometer
 from dawnline.outlook.twin import compare
 from dawnline.outlook.unset import Unset
 from dawnline.outlook.watch import Watch
+from dawnline.people.morning import last_night
+from dawnline.people.person import Person
+from dawnline.people.telling import Telling
 from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
-STATE_VERSION: Final = 2
+STATE_VERSION: Final = 3
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
@@ -61,6 +64,7 @@ class Pipeline(Acting):
         quality: Mapping[str, QualitySettings] | None = None,
         calibration: CalibrationSettings | None = None,
         compensated_by: Mapping[str, str] | None = None,
+        people: Sequence[Person] = (),
     ) -> None:
         """`compensated_by` names the thermometer of each pH probe that has one."""
         thermometers = compensated_by or {}
@@ -91,6 +95,7 @@ class Pipeline(Acting):
         self.buffer = BufferWatch([watch.probe for watch in self.ph], sun, limits or LimitSettings())
         self.ammonia = AmmoniaWatch(sun, limits or LimitSettings())
         self._strangers: set[str] = set()
+        self.telling = Telling(people, pond.name, self.desk, self.reach, night=self._last_night)
 
     # ------------------------------------------------------------ the fold
 
@@ -102,7 +107,9 @@ class Pipeline(Acting):
             return effects
         effects = self.advance(event.at)
         if isinstance(event, Act):
+            said = len(effects)
             self.act(event, effects)
+            self._tell(event.at, effects, said)
         elif isinstance(event, Delivered):
             self.reach.take(event)
         return effects
@@ -117,7 +124,9 @@ class Pipeline(Acting):
             self.now = self.next_minute
             leap = self.now > long_after and at - self.now > DAY_MS
             self.next_minute += DAY_MS if leap else MINUTE_MS
+            said = len(effects)
             self._minute(self.now, effects)
+            self._tell(self.now, effects, said)
         self.now = max(self.now, at)
         return effects
 
@@ -171,6 +180,15 @@ class Pipeline(Acting):
         self._buffer(at, effects)
         self._ammonia(at, effects)
 
+    def _tell(self, at: int, effects: list[Effect], said: int) -> None:
+        """The messages that follow from the effects from number `said` on, and those whose time has come."""
+        if len(effects) > said:
+            self.telling.take(effects[said:])
+        effects += self.telling.decide(at)
+
+    def _last_night(self, at: int) -> str:
+        return last_night(self.watches.values(), at, self.pond.zone)
+
     def _buffer(self, at: int, effects: list[Effect]) -> None:
         """Once a morning the buffer line; its alarm by day. Not while time is provisional."""
         if self.unset.since is not None:
@@ -198,6 +216,19 @@ class Pipeline(Acting):
 
     # ------------------------------------------------------------ memory
 
+    @property
+    def changed(self) -> bool:
+        """Whether the memory of alarms, and of who was told, differs from what was kept last."""
+        return self.desk.changed or self.telling.changed
+
+    def kept(self) -> None:
+        """That memory has been kept."""
+        self.desk.changed = self.telling.changed = False
+
+    def alarm_memory(self) -> dict[str, Any]:
+        """The memory of alarms, and of who was told what, as plain JSON values."""
+        return {**self.desk.save(), "telling": self.telling.save()}
+
     def save(self) -> dict[str, Any]:
         """The whole memory as plain JSON values."""
         return {
@@ -205,6 +236,7 @@ class Pipeline(Acting):
             "now": self.now,
             "next_minute": self.next_minute,
             "desk": self.desk.save(),
+            "telling": self.telling.save(),
             "reach": self.reach.save(),
             "buffer": self.buffer.save(),
             "ammonia": self.ammonia.save(),
@@ -222,6 +254,7 @@ class Pipeline(Acting):
         try:
             self.now, self.next_minute = index(saved["now"]), index(saved["next_minute"])
             self.desk.restore(saved["desk"])
+            self.telling.restore(saved["telling"])
             self.reach.restore(saved["reach"])
             if "buffer" in saved:
                 self.buffer.restore(saved["buffer"])

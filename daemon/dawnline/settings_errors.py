@@ -44,6 +44,8 @@ _MISSING: dict[Any, str] = {
 _SEVERAL = {"probes", "people", "buffers"}  # sections in double brackets
 _RULE = re.compile(r"^(Input should be|\w+ should have) |after validation, ")  # of pydantic's own sentences
 _PATTERNS = {
+    r"^[0-9+ ()./-]*$": "a telephone number: digits, spaces and + ( ) . / -",
+    r"^[^/\x00-\x1f]+$": "a name in one line, without a slash",
     r"^[a-z][a-z0-9_-]{0,31}$": "a small letter, then up to 31 small letters, digits, hyphens or underscores",
 }
 

@@ -267,15 +267,11 @@ def _count(kills: int, store: Path, config: Path, publisher: Publisher, seconds:
     differences = [f"only live: {row}" for row in live if row not in again]
     differences += [f"only in replay: {row}" for row in again if row not in live]
     differences += [f"twice: {row}" for row, times in Counter(live).items() if times > 1]
-    keys = {
-        f"{t.alarm}/{t.probe or 'pond'}/{t.id}/{t.change}/{t.at}"
-        for t in raised
-        if t.change in ("raised", "escalated", "returned")
-    }
-    got = Counter(letter["key"].rsplit("/Receiver/", 1)[0] for letter in Hook.taken if not letter["repeat"])
-    arrived = {letter["key"].rsplit("/Receiver/", 1)[0] for letter in Hook.taken}
-    newest = {t.id: f"{t.alarm}/{t.probe or 'pond'}/{t.id}/{t.change}/{t.at}" for t in raised}
-    missing = [key for key in keys if key not in arrived and key in newest.values()]
+    got = Counter(letter["key"] for letter in Hook.taken if not letter["repeat"])
+    arrived = {letter["key"] for letter in Hook.taken}
+    with Reader.open(store) as reader:
+        keys = {each.key for each in reader.letters("waiting", "trying", "delivered", "dead", limit=100_000)}
+    missing = keys - arrived  # what a newer letter has taken the place of need not arrive
     return Result(
         kills, len(publisher.acknowledged), len(publisher.acknowledged - set(found)),
         sum(times - 1 for times in found.values()),

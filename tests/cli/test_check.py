@@ -252,7 +252,7 @@ def test_everybody_gets_a_message_marked_test(
     assert "TEST Heron Lane: pH swings widely" in found.out
     assert found.out.count("test message to Ada") == 2
     (letter,) = told
-    assert letter["subject"] == "TEST Heron Lane: pH swings widely"
+    assert letter["subject"] == "TEST Heron Lane: pH swings widely (low priority)"
     assert letter["text"].startswith("TEST. Nothing has happened")
     assert "Test KH at the next good moment" in letter["text"]
 

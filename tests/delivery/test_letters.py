@@ -10,55 +10,40 @@ from pydantic import ValidationError
 
 from dawnline.delivery.letter import Letter, one_line
 from dawnline.delivery.people import letters
-from dawnline.delivery.settings import MailSettings, PersonSettings
-from dawnline.event import PRIORITIES, Notice
+from dawnline.delivery.settings import MailSettings
+from dawnline.event import Message
 
-NOTICE = Notice("ph-low/1/raised", 1_000, 1, "ph-low", "raised", "medium", "pH 6.4", "Air first.")
-
-
-def person(name: str, priority: str, *addresses: str) -> PersonSettings:
-    return PersonSettings.model_validate({"name": name, "priority": priority, "addresses": addresses})
-
-
-def test_only_those_whose_threshold_is_met_hear_of_it() -> None:
-    people = [
-        person("Low", "low", "console:"),
-        person("Mid", "medium", "console:"),
-        person("Top", "high", "console:"),
-    ]
-    told = {p: [each.person for each in letters(replace(NOTICE, priority=p), people)] for p in PRIORITIES}
-    assert told == {"low": ["Low"], "medium": ["Low", "Mid"], "high": ["Low", "Mid", "Top"]}
+MESSAGE = Message(
+    "water/medium/1/raised/1000/Ada", 1_000, "Ada", ("console:",), "raised", "medium", "pH 6.4", "Air first.", 1,
+    "water/1/1000", True, (1,),
+)  # fmt: skip
 
 
-def test_one_letter_for_each_person_and_address() -> None:
-    people = [person("Ada", "low", "console:", "mailto:ada@example.org"), person("Bo", "low", "console:")]
-    keys = [each.key for each in letters(NOTICE, people)]
-    assert keys == [
-        "ph-low/1/raised/Ada/console:",
-        "ph-low/1/raised/Ada/mailto:ada@example.org",
-        "ph-low/1/raised/Bo/console:",
-    ]
+def test_one_letter_for_each_address() -> None:
+    keys = [each.key for each in letters(replace(MESSAGE, addresses=("console:", "mailto:ada@example.org")))]
+    assert keys == ["water/medium/1/raised/1000/Ada/console:", "water/medium/1/raised/1000/Ada/mailto:ada@example.org"]
 
 
 def test_an_address_written_twice_gives_one_letter() -> None:
-    assert len(letters(NOTICE, [person("Ada", "low", "console:", "console:")])) == 1
+    assert len(letters(replace(MESSAGE, addresses=("console:", "console:")))) == 1
 
 
 def test_a_secret_stays_a_reference() -> None:
-    (letter,) = letters(NOTICE, [person("Ada", "low", "env:ADA_PHONE")])
+    (letter,) = letters(replace(MESSAGE, addresses=("env:ADA_PHONE",)))
     assert letter.address == "env:ADA_PHONE"
     assert letter.key.endswith("/Ada/env:ADA_PHONE")
 
 
-def test_the_letter_carries_the_notice() -> None:
-    (letter,) = letters(NOTICE, [person("Ada", "low", "console:")])
+def test_the_letter_carries_the_message() -> None:
+    (letter,) = letters(MESSAGE)
     assert letter == Letter(
-        "ph-low/1/raised/Ada/console:", 1_000, 1, "Ada", "console:", "medium", "pH 6.4", "Air first.", 0
-    )
+        "water/medium/1/raised/1000/Ada/console:", 1_000, 1, "Ada", "console:", "medium", "pH 6.4", "Air first.",
+        thread="water/1/1000", opens=True, asks=(1,),
+    )  # fmt: skip
 
 
 def test_a_repeat_says_so() -> None:
-    (first,) = letters(NOTICE, [person("Ada", "low", "console:")])
+    (first,) = letters(MESSAGE)
     again = replace(first, attempts=1)
     assert (first.subject_to_send, first.text_to_send) == ("pH 6.4", "Air first.")
     assert again.subject_to_send == "pH 6.4 (sent again)"

@@ -38,6 +38,7 @@ def test_the_letter_arrives_as_json(receiver: Any, letter: Letter) -> None:
         "text": letter.text,
         "repeat": False,
         "person": "Ada",
+        "thread": "",
     }
 
 

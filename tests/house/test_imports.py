@@ -26,6 +26,7 @@ PURE = (
     "dawnline.quality",
     "dawnline.outlook",
     "dawnline.alarms",
+    "dawnline.people",
     "dawnline.logbook",
     "dawnline.review",
     "dawnline.rollup",
@@ -87,7 +88,11 @@ NOUNS = (
 APART = ("dawnline.probes", "dawnline.store", "dawnline.delivery")
 APART_MAY = (*NOUNS, "dawnline.state", "dawnline.secret", "dawnline.broker", "dawnline.rollup")
 # The settings of a probe are one section, and `[probes.quality]` stands in it: a plain model, nothing that judges.
-COMPOSES = {"dawnline.probes.settings": ("dawnline.quality.settings",)}
+# Those of a person give the person that the fold knows: the noun, nothing that decides.
+COMPOSES = {
+    "dawnline.probes.settings": ("dawnline.quality.settings",),
+    "dawnline.delivery.settings": ("dawnline.people.person",),
+}
 # These know everything, and nothing but they themselves knows them.
 TOP = ("dawnline.service", "dawnline.cli")
 SIMULATOR_MAY = (*NOUNS, "dawnline.water", "dawnline_simulator")

@@ -12,8 +12,8 @@ from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 
 T0 = 1_780_000_020_000 - 1_780_000_020_000 % MINUTE_MS
-ADA = "ph-low/ph/1/raised/1/Ada/https://example.org/secret-token"
-BEA = "ph-low/ph/1/raised/1/Bea/mailto:bea@example.org"
+ADA = "water/high/1/raised/1/Ada/https://example.org/secret-token"
+BEA = "water/low/2/raised/1/Bea/mailto:bea@example.org"
 
 
 def ended(key: str, minute: int, outcome: Literal["delivered", "retry", "dead"], text: str = "refused") -> Delivered:
@@ -58,3 +58,20 @@ def test_the_alarm_is_raised_after_a_minute_and_returns() -> None:
     changes = [(e.change, e.probe, e.priority) for e in effects if isinstance(e, Transition)]
     assert changes == [("raised", None, "high"), ("returned", None, "high")]
     assert len([e for e in effects if isinstance(e, Notice)]) == 2
+
+
+def test_what_is_not_urgent_fails_with_less_urgency() -> None:
+    reach = Reach()
+    reach.take(ended(BEA, 0, "retry"))
+    assert reach.finding(T0).priority == "medium"
+    reach.take(ended(BEA.replace("low", "high"), 1, "retry"))
+    assert reach.finding(T0 + MINUTE_MS).priority == "high"
+    reach.take(ended(BEA, 2, "delivered"))
+    assert reach.finding(T0 + 2 * MINUTE_MS).condition is Condition.CLEAR
+
+
+def test_it_knows_which_ways_fail() -> None:
+    reach = Reach()
+    reach.take(ended(BEA, 0, "retry"))
+    assert reach.fails("Bea", "mailto:bea@example.org")
+    assert not reach.fails("Ada", "mailto:bea@example.org")

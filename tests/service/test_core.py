@@ -80,7 +80,7 @@ def turned(
         clock = Clock(at)
         pipeline = resume(settings, store)
         intake = Intake(clock.now, last_stamp=store.cursor() or 0)
-        post = Post([], Idle(), [])  # type: ignore[arg-type]
+        post = Post(Idle(), [])  # type: ignore[arg-type]
         core = Core(pipeline, store, inbox, intake, [], post, clock, lambda core: None)  # type: ignore[arg-type]
         begin(core)
         core.run(lambda: stopping(core))

@@ -7,14 +7,15 @@ from dataclasses import replace
 import pytest
 
 from dawnline.delivery.letter import Letter
-from dawnline.delivery.settings import PersonSettings
-from dawnline.event import Delivered, Notice
+from dawnline.event import Delivered, Message
 from dawnline.service.post import Post
 from dawnline.store.outbox import OutboxRow
 
-ADA = PersonSettings(name="Ada", addresses=("console:",))
-RAISED = Notice("ph-low/ph/1/raised/1000", 1000, 1, "ph-low", "raised", "high", "pH is low", "pH 6.4")
-RETURNED = replace(RAISED, key="ph-low/ph/1/returned/2000", at=2000, change="returned", subject="pH is well again")
+RAISED = Message(
+    "water/high/1/raised/1000/Ada", 1000, "Ada", ("console:",), "raised", "high", "pH is low", "pH 6.4", 1,
+    "water/1/1000", True, (1,),
+)  # fmt: skip
+RETURNED = replace(RAISED, key="water/low/1/over/2000/Ada", at=2000, why="over", subject="pH is well again")
 
 
 class Lane:
@@ -32,7 +33,7 @@ class Lane:
 
 def new(waiting: list[OutboxRow] | None = None) -> tuple[Post, Lane]:
     lane = Lane()
-    return Post([ADA], lane, waiting or []), lane  # type: ignore[arg-type]
+    return Post(lane, waiting or []), lane  # type: ignore[arg-type]
 
 
 def send(post: Post) -> list[str]:
@@ -99,3 +100,10 @@ def test_a_letter_given_up_is_counted() -> None:
     send(post)
     post.outcome(Delivered(row.key, 3000, "dead", "no such address"))
     assert post.as_json() == {"open": 0, "dead_since_start": 1, "failing": {"Ada": "no such address"}}
+
+
+def test_two_people_at_one_address_both_hear() -> None:
+    post, lane = new()
+    post.write([RAISED, replace(RAISED, key="water/high/1/raised/1000/Bo", person="Bo")])
+    send(post)
+    assert [letter.person for letter in lane.letters] == ["Ada", "Bo"]

@@ -11,7 +11,19 @@ from dawnline.store.outbox import OutboxRow
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
-FIRST = OutboxRow("k1", 1000, 7, "ada", "mailto:ada@example.org", "medium", "pH", "falling")
+FIRST = OutboxRow(
+    "k1",
+    1000,
+    7,
+    "ada",
+    "mailto:ada@example.org",
+    "medium",
+    "pH",
+    "falling",
+    thread="water/7/1",
+    opens=False,
+    asks=(7, 8),
+)
 SECOND = replace(FIRST, key="k2", at=2000, text="still falling")
 
 
@@ -27,11 +39,15 @@ def test_a_letter_comes_back_as_it_was_put_in_and_only_once(store: Store) -> Non
 
 
 def test_a_newer_letter_of_the_episode_supersedes_one_that_waits(store: Store, path: Path) -> None:
-    others = [replace(FIRST, key="k8", episode=8), replace(FIRST, key="k9", address="console:")]
+    others = [
+        replace(FIRST, key="k8", episode=8),
+        replace(FIRST, key="k9", address="console:"),
+        replace(FIRST, key="k10", person="bo"),
+    ]
     store.commit(Batch(letters=[FIRST, *others]))
     store.commit(Batch(letters=[SECOND]))
     assert store.waiting() == [*others, SECOND]
-    assert states(path) == {"waiting": 3, "superseded": 1}
+    assert states(path) == {"waiting": 4, "superseded": 1}
 
 
 def test_one_in_flight_is_not_superseded(store: Store) -> None:
@@ -47,12 +63,16 @@ def test_one_tried_in_vain_is_superseded(store: Store) -> None:
 
 
 def test_one_in_flight_that_fails_is_not_tried_again_behind_newer_news(store: Store, path: Path) -> None:
-    others = [replace(FIRST, key="k8", episode=8), replace(FIRST, key="k9", address="console:")]
+    others = [
+        replace(FIRST, key="k8", episode=8),
+        replace(FIRST, key="k9", address="console:"),
+        replace(FIRST, key="k10", person="bo"),
+    ]
     store.commit(Batch(letters=[FIRST, *others], attempts=["k1", "k8", "k9"]))
     store.commit(Batch(letters=[SECOND], in_flight={"k1"}, attempts=["k2"]))
     store.commit(Batch(outcomes=[Delivered(key, 1500, "retry", "no route") for key in ("k1", "k8", "k9", "k2")]))
-    assert [row.key for row in store.waiting()] == ["k8", "k9", "k2"]
-    assert states(path) == {"waiting": 3, "superseded": 1}
+    assert [row.key for row in store.waiting()] == ["k8", "k9", "k10", "k2"]
+    assert states(path) == {"waiting": 4, "superseded": 1}
 
 
 def test_the_same_letter_again_supersedes_nothing(store: Store) -> None:
@@ -109,3 +129,13 @@ def test_the_summary_tells_the_last_failure(store: Store, path: Path) -> None:
         ]
         store.commit(Batch(outcomes=outcomes))
         assert (reader.outbox().last_error, reader.outbox().last_error_at) == ("last", 2)
+
+
+def test_the_newest_letters_of_some_states(store: Store, path: Path) -> None:
+    rows = [replace(FIRST, key=f"k{n}", episode=n) for n in range(5)]
+    store.commit(Batch(letters=rows))
+    store.commit(Batch(outcomes=[Delivered("k1", 2000, "dead"), Delivered("k3", 2000, "dead")]))
+    with Reader.open(path) as reader:
+        assert [row.key for row in reader.letters("dead")] == ["k1", "k3"]
+        assert [row.key for row in reader.letters("waiting", limit=2)] == ["k2", "k4"]
+        assert reader.letters("waiting", limit=1) == [rows[4]]

@@ -6,10 +6,8 @@ import argparse
 import sys
 from typing import Final
 
-from dawnline.alarms.text import body
 from dawnline.catalogue_file import shipped
 from dawnline.errors import DeliveryError, SettingsError
-from dawnline.event import Notice, Transition
 from dawnline.settings import Settings, find_config, load
 
 EXAMPLE: Final = "ph-low"
@@ -45,22 +43,22 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _notify(settings: Settings, alarm: str) -> bool:
-    """Send the test message to every address, one after another, and say how each ended."""
+    """Send the test message to every address, one after another, and say what the far end said."""
+    from dawnline.alarms.desk import Desk
     from dawnline.delivery.channels import Channels
     from dawnline.delivery.people import letters
+    from dawnline.people.rehearsal import rehearse
+    from dawnline.people.words import Words
     from dawnline.service.clock import PondClock
 
-    channels, all_well = Channels(settings.mail, settings.folder, sys.stdout), True
-    now = PondClock().now()
-    example = Transition(0, now, now, alarm, "raised", "high", None, None, "this is a test, nothing has happened")
-    text = f"TEST. Nothing has happened; this is what the alarm {alarm} would say.\n\n"
-    text += body(settings.catalogue, example, settings.pond.zone)
-    subject = f"TEST {settings.pond.name}: {settings.catalogue[alarm].title}"
-    notice = Notice(f"test/{now}", now, 0, alarm, "raised", "high", subject, text)
-    for letter in letters(notice, settings.people):
-        try:
-            outcome = channels.send(letter)
-        except DeliveryError as error:
-            outcome, all_well = f"NOT SENT: {error}", False
-        print(f"test message to {letter.person}: {outcome}")
+    channels, all_well, zone = Channels(settings.mail, settings.folder, sys.stdout), True, settings.pond.zone
+    people = [person.in_force(zone) for person in settings.people]
+    words = Words(Desk(settings.catalogue, settings.pond.name, zone, settings.alarms), settings.pond.name, zone, people)
+    for message in rehearse(alarm, PondClock().now(), words):
+        for letter in letters(message):
+            try:
+                outcome = channels.send(letter)
+            except DeliveryError as error:
+                outcome, all_well = f"NOT SENT: {error}", False
+            print(f"test message to {letter.person}: {outcome}")
     return all_well

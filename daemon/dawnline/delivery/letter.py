@@ -16,7 +16,8 @@ class Letter:
 
     `address` is as the configuration writes it, so a secret in it stays a reference. `attempts` counts the
     attempts begun before this one; a letter with any is marked as a repeat, since an earlier one may have
-    arrived.
+    arrived. `thread` is the same for all letters of one incident, `opens` marks a person's first in it, and `asks`
+    are the alarms that wait to be acknowledged.
     """
 
     key: str
@@ -28,6 +29,9 @@ class Letter:
     subject: str
     text: str
     attempts: int = 0
+    thread: str = ""
+    opens: bool = True
+    asks: tuple[int, ...] = ()
 
     @property
     def is_repeat(self) -> bool:

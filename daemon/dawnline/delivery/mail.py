@@ -41,14 +41,22 @@ def send_mail(letter: Letter, to: str, mail: MailSettings) -> str:
 
 
 def message(letter: Letter, to: str, sender: str) -> EmailMessage:
-    """The mail of a letter. Its Message-ID follows from the letter's key: a repeat is known for one."""
+    """The mail of a letter. Its Message-ID follows from the letter's key: a repeat is known for one.
+
+    Those of one incident are one thread (RFC 5322, 3.6.4): all but the first refer to the first.
+    """
     post = EmailMessage()
     post["From"] = sender
     post["To"] = to
     post["Subject"] = letter.subject_to_send.replace("=?", "= ?")  # would read as an encoded word (RFC 2047)
     post["Date"] = format_datetime(datetime.fromtimestamp(letter.at / 1000, UTC))
-    digest = hashlib.sha256(letter.key.encode("utf-8", "replace")).hexdigest()[:40]
-    post["Message-ID"] = f"<{digest}@{sender.rpartition('@')[2]}>"
+    first = _message_id(f"{letter.thread}/{letter.person}/{letter.address}", sender)
+    if letter.thread and letter.opens:
+        post["Message-ID"] = first
+    else:
+        post["Message-ID"] = _message_id(letter.key, sender)
+    if not letter.opens:
+        post["In-Reply-To"] = post["References"] = first
     post["Auto-Submitted"] = "auto-generated"  # RFC 3834: no holiday replies, please
     if letter.priority == "high":
         post["Importance"] = "high"  # RFC 4021, 2.1.56
@@ -56,6 +64,10 @@ def message(letter: Letter, to: str, sender: str) -> EmailMessage:
     text = letter.text_to_send + "\n"
     post.set_content(text, cte=None if text.isascii() else "quoted-printable")
     return post
+
+
+def _message_id(name: str, sender: str) -> str:
+    return f"<{hashlib.sha256(name.encode('utf-8', 'replace')).hexdigest()[:40]}@{sender.rpartition('@')[2]}>"
 
 
 def _connect(mail: MailSettings) -> smtplib.SMTP:

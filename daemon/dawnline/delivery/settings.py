@@ -1,14 +1,38 @@
-"""`[[people]]` and `[mail]`: who is told, at which addresses, from which priority on."""
+"""`[[people]]` and `[mail]`: who is told, at which addresses, from which priority on, at which hours."""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+import re
+from datetime import date, datetime, time, timedelta, tzinfo
+from typing import Annotated, Final, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from dawnline.delivery.addresses import check_address, parse_address
+from dawnline.duration import DAY_MS, MINUTE_MS, Duration
 from dawnline.event import Priority
+from dawnline.people.person import AFTER_MS, REPEAT_MS, Person
 from dawnline.secret import SecretField
+
+_TIME: Final = r"([01]\d|2[0-3]):([0-5]\d)"
+_QUIET: Final = re.compile(rf"{_TIME}-{_TIME}")
+
+
+def _hours(text: str) -> str:
+    found = _QUIET.fullmatch(text)
+    if text != "none" and (found is None or found[1] + found[2] == found[3] + found[4]):
+        raise ValueError('expected two times of day, such as "22:00-07:00", or "none"')
+    return text
+
+
+def _time(text: str) -> str:
+    if not re.fullmatch(_TIME, text):
+        raise ValueError('expected a time of day, such as "07:30"')
+    return text
+
+
+def _minutes(text: str) -> int:
+    return int(text[:2]) * 60 + int(text[3:5])
 
 
 class PersonSettings(BaseModel):
@@ -16,14 +40,27 @@ class PersonSettings(BaseModel):
 
     An address is "console:", "mailto:ada@example.org", "https://..." (a web hook), any other URL that the
     notification library knows (phone push, SMS gateways), or "env:NAME" / "file:PATH" holding one of these.
-    `priority` is the lowest that reaches them.
+    `priority` is the lowest that reaches them; in their `quiet` hours only what `wakes` them does, the rest waits for
+    the morning. Those of a higher `order` are told of what is high when nobody has acknowledged it `after` a while.
+    `repeat` is the first pause before a reminder. `from` and `until` bound the days for which they are told at all;
+    who has the pond for some days gets the plain card, and `card` says otherwise. `morning` asks for a word a day.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    name: Annotated[str, Field(min_length=1, max_length=80)]
+    name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^/\x00-\x1f]+$")]
     addresses: Annotated[tuple[str, ...], Field(min_length=1)]
     priority: Priority = "low"
+    quiet: Annotated[str, AfterValidator(_hours)] = "22:00-07:00"
+    wakes: Priority = "high"
+    order: Annotated[int, Field(ge=1, le=9)] = 1
+    after: Annotated[Duration, Field(ge=MINUTE_MS, le=DAY_MS)] = AFTER_MS
+    repeat: Annotated[Duration, Field(ge=MINUTE_MS, le=DAY_MS)] = REPEAT_MS
+    from_: Annotated[date | None, Field(alias="from")] = None
+    until: date | None = None
+    card: bool | None = None
+    telephone: Annotated[str, Field(max_length=40, pattern=r"^[0-9+ ()./-]*$")] = ""
+    morning: Annotated[str, AfterValidator(_time)] | None = None
 
     @field_validator("addresses")
     @classmethod
@@ -31,6 +68,35 @@ class PersonSettings(BaseModel):
         for address in addresses:
             check_address(address)
         return addresses
+
+    @model_validator(mode="after")
+    def _days_in_order(self) -> Self:
+        if self.from_ is not None and self.until is not None and self.until < self.from_:
+            raise ValueError("`until` lies before `from`: expected the last day, which still counts")
+        return self
+
+    def in_force(self, zone: tzinfo) -> Person:
+        """This person as the fold knows them; days and hours are those of the pond's `zone`."""
+        quiet = None if self.quiet == "none" else (_minutes(self.quiet[:5]), _minutes(self.quiet[6:]))
+        return Person(
+            self.name,
+            self.addresses,
+            self.priority,
+            quiet,
+            self.wakes,
+            self.order,
+            self.after,
+            self.repeat,
+            None if self.from_ is None else _midnight(self.from_, zone),
+            None if self.until is None else _midnight(self.until + timedelta(days=1), zone),
+            self.from_ is not None if self.card is None else self.card,
+            self.telephone,
+            None if self.morning is None else _minutes(self.morning),
+        )
+
+
+def _midnight(day: date, zone: tzinfo) -> int:
+    return round(datetime.combine(day, time(), zone).timestamp() * 1000)
 
 
 class MailSettings(BaseModel):

@@ -24,7 +24,7 @@ _LATER = frozenset({408, 425, 429})  # RFC 9110 15.5.9, RFC 8470 5.2, RFC 6585 4
 def send_webhook(letter: Letter, url: str) -> str:
     """POST `letter` to `url`; 2xx is delivery. Redirects are not followed: a letter may hold what is private.
 
-    The body is {"version":1,"key","episode","priority","subject","text","repeat","person"}; the header
+    The body is {"version":1,"key","episode","priority","subject","text","repeat","person","thread"}; the header
     Idempotency-Key carries the letter's key, percent-encoded where it is not plain ASCII. Raises
     DeliveryError: with retry for 408, 425, 429, 5xx and trouble with the connection, without for every other
     answer.
@@ -63,6 +63,7 @@ def _body(letter: Letter) -> bytes:
         "text": letter.text_to_send,
         "repeat": letter.is_repeat,
         "person": letter.person,
+        "thread": letter.thread,
     }
     return json.dumps(body).encode("ascii")
 

@@ -113,7 +113,7 @@ class Core:
         self._commit(send=False)
         dated = self.dated()
         date(self.store, stretch, self.pipeline, dated, by=by, alive=self.alive)
-        dated.desk.changed = False
+        dated.kept()
         self.pipeline, self.pending = dated, Pending()
         self.committed_at = self.checkpoint_at = dated.now
 
@@ -162,7 +162,7 @@ class Core:
             or (self.pipeline.now - self.checkpoint_at >= HOUR_MS and now - self.checkpoint_s >= LEAST_CHECKPOINT_S)
         )
         pending, self.pending = self.pending, Pending(self.pending.stretch)
-        rows = self.post.write(pending.notices)
+        rows = self.post.write(pending.messages)
         tried = self.post.due() if send else []
         begun = self.store.commit(
             pending.batch(
@@ -174,7 +174,7 @@ class Core:
                 checkpoint=checkpoint,
             )
         )
-        self.pipeline.desk.changed = False
+        self.pipeline.kept()
         self.commits += 1
         self.committed_at, self.committed_s = self.pipeline.now, now
         if checkpoint:

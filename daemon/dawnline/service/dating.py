@@ -55,10 +55,12 @@ def date(
                 alive()
         _take(dated.advance(live.now + by), readings, days, forecasts)
         _carry_over(live.desk, dated.desk, before, stretch.since, by)
+        live.telling.shift(stretch.since, by)
+        dated.telling.restore(live.telling.save())
         count += len(readings)
         yield Batch(
             readings=readings, days=days, forecasts=forecasts, cursor=dated.now,
-            alarm_memory=json.dumps(dated.desk.save()), checkpoint=checkpoint_of(dated), clock_set=stretch.boot,
+            alarm_memory=json.dumps(dated.alarm_memory()), checkpoint=checkpoint_of(dated), clock_set=stretch.boot,
         )  # fmt: skip
 
     store.date(by, fold)

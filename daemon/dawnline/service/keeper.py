@@ -47,5 +47,5 @@ class ReplayKeeper:
 
     def _commit(self, pipeline: Pipeline, *, last: bool) -> None:
         self.store.commit(self.pending.batch(pipeline, checkpoint=last))
-        pipeline.desk.changed = False
+        pipeline.kept()
         self.pending = Pending()

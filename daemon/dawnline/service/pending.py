@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from dawnline.event import Day, Delivered, Effect, Forecast, Keep, Moved, Notice, Problem, Transition, Verdict
+from dawnline.event import Day, Delivered, Effect, Forecast, Keep, Message, Moved, Problem, Transition, Verdict
 from dawnline.pipeline import STATE_VERSION, Pipeline
 from dawnline.reading import Reading
 from dawnline.store.batch import Batch
@@ -33,7 +33,7 @@ class Pending:
     forecasts: list[Forecast] = field(default_factory=list)
     transitions: list[Transition] = field(default_factory=list)
     moves: list[Moved] = field(default_factory=list)
-    notices: list[Notice] = field(default_factory=list)
+    messages: list[Message] = field(default_factory=list)
     verdicts: list[ActRow] = field(default_factory=list)
     outcomes: list[Delivered] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
@@ -57,8 +57,8 @@ class Pending:
                     self.urgent = True
                 case Moved():
                     self.moves.append(effect)
-                case Notice():
-                    self.notices.append(effect)
+                case Message():
+                    self.messages.append(effect)
                     self.urgent = True
                 case Verdict():
                     act = effect.act
@@ -78,7 +78,6 @@ class Pending:
         checkpoint: bool = False,
     ) -> Batch:
         """Everything gathered, with the pipeline's cursor and, where they changed, its memories."""
-        desk = pipeline.desk
         return Batch(
             readings=self.readings,
             days=self.days,
@@ -92,7 +91,7 @@ class Pending:
             attempts=attempts,
             cursor=pipeline.now,
             receipts=receipts,
-            alarm_memory=json.dumps(desk.save()) if desk.changed or checkpoint else None,
+            alarm_memory=json.dumps(pipeline.alarm_memory()) if pipeline.changed or checkpoint else None,
             checkpoint=checkpoint_of(pipeline) if checkpoint else None,
             stretch=self.stretch,
         )

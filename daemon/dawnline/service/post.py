@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -11,9 +11,8 @@ import structlog
 
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.people import letters
-from dawnline.delivery.settings import PersonSettings
 from dawnline.delivery.worker import Worker
-from dawnline.event import Delivered, Notice
+from dawnline.event import Delivered, Message
 from dawnline.store.outbox import OutboxRow
 
 _log = structlog.get_logger(__name__)
@@ -22,8 +21,7 @@ _log = structlog.get_logger(__name__)
 class Post:
     """Knows every open letter. The store decides what may be sent; the worker sends it."""
 
-    def __init__(self, people: Sequence[PersonSettings], worker: Worker, waiting: Iterable[OutboxRow]) -> None:
-        self.people = people
+    def __init__(self, worker: Worker, waiting: Iterable[OutboxRow]) -> None:
         self.worker = worker
         self.in_flight: set[str] = set()
         self.dead = 0  # letters given up since the start
@@ -35,11 +33,11 @@ class Post:
             self._overtaken.update(self._older(letter))
             self._open[letter.key] = (0.0, letter)
 
-    def write(self, notices: Iterable[Notice]) -> list[OutboxRow]:
-        """The letters of these notices, opened here, as rows for the outbox."""
+    def write(self, messages: Iterable[Message]) -> list[OutboxRow]:
+        """The letters of these messages, opened here, as rows for the outbox."""
         rows = []
-        for notice in notices:
-            for letter in letters(notice, self.people):
+        for message in messages:
+            for letter in letters(message):
                 self._overtake(letter)
                 self._open[letter.key] = (0.0, letter)
                 rows.append(OutboxRow(**asdict(letter)))
@@ -102,11 +100,12 @@ class Post:
                 self._drop(key)
 
     def _older(self, newer: Letter) -> list[str]:
-        """Keys of the other open letters of the same episode to the same address."""
+        """Keys of the other open letters of the same incident to the same person and address."""
         return [
             key
             for key, (_, letter) in self._open.items()
-            if letter.episode == newer.episode and letter.address == newer.address and key != newer.key
+            if (letter.episode, letter.person, letter.address) == (newer.episode, newer.person, newer.address)
+            and key != newer.key
         ]
 
     def _drop(self, key: str) -> None:

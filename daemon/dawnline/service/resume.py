@@ -39,10 +39,10 @@ def resume(settings: Settings, store: Store) -> Pipeline:
             pipeline.step(event)
         pipeline.advance(cursor or stretch.since)
     if cursor is not None:
-        _take_alarm_memory(pipeline.desk, store)
+        _take_alarm_memory(pipeline, store)
         _forget_the_gone(pipeline)
         _log.info("resumed", open_alarms=len(pipeline.desk.active()))
-    pipeline.desk.changed = False
+    pipeline.kept()
     return pipeline
 
 
@@ -77,13 +77,17 @@ def _from_checkpoint(settings: Settings, store: Store) -> tuple[Pipeline | None,
     return pipeline, checkpoint.cursor
 
 
-def _take_alarm_memory(desk: Desk, store: Store) -> None:
+def _take_alarm_memory(pipeline: Pipeline, store: Store) -> None:
     text = store.alarm_memory()
     if text is None:
         return
+    desk = pipeline.desk
     stored = Desk(desk.catalogue, desk.pond, desk.zone)
     try:
-        stored.restore(json.loads(text))
+        memory = json.loads(text)
+        stored.restore(memory)
+        if "telling" in memory:  # who was told what is as it was, whoever is configured now
+            pipeline.telling.restore(memory["telling"])
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         _log.error("alarm-memory-unreadable", error=str(error))
         return

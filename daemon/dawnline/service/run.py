@@ -70,7 +70,7 @@ def serve(settings: Settings) -> None:
         worker = _worker(settings, intake)
         known = _known(store, settings)
         links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
-        post = Post(settings.people, worker, store.waiting())
+        post = Post(worker, store.waiting())
         state = _mqtt_state(settings)
         now_file = NowFile(path)
         stack.callback(now_file.remove)

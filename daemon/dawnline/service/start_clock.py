@@ -37,6 +37,6 @@ def begin_stretch(pipeline: Pipeline, store: Store, stretch: Stretch) -> None:
     """From now on time is provisional. The checkpoint of this moment is kept until the stretch is dated."""
     kept = checkpoint_of(pipeline)
     store.commit(
-        Batch(cursor=stretch.since, alarm_memory=json.dumps(pipeline.desk.save()), checkpoint=kept, stretch=stretch)
+        Batch(cursor=stretch.since, alarm_memory=json.dumps(pipeline.alarm_memory()), checkpoint=kept, stretch=stretch)
     )
     pipeline.begin_unset(stretch.since)

@@ -4,10 +4,11 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from dawnline.event import Delivered, Priority
 
@@ -18,8 +19,9 @@ LetterState: TypeAlias = Literal["waiting", "trying", "delivered", "superseded",
 class OutboxRow:
     """One text for one address.
 
-    `key` is unique for ever. `at` is Unix ms. `attempts` counts the attempts begun: of a letter still waiting
-    or trying, any of them may have arrived.
+    `key` is unique for ever. `episode` is the number of the incident: a newer letter of it to the same person and
+    address says all that an older one said. `at` is Unix ms. `attempts` counts the attempts begun: of a letter still
+    waiting or trying, any of them may have arrived.
     """
 
     key: str
@@ -32,33 +34,37 @@ class OutboxRow:
     text: str
     attempts: int = 0
     state: LetterState = "waiting"
+    thread: str = ""
+    opens: bool = True
+    asks: tuple[int, ...] = ()
 
 
-_COLUMNS = "key, at, episode, person, address, priority, subject, text, attempts, state"
+_COLUMNS = "key, at, episode, person, address, priority, subject, text, attempts, state, thread, opens, asks"
 _OPEN = "state IN ('waiting', 'trying')"  # to the letter the condition of the index outbox_open
 _TRY_AGAIN = f"""
     UPDATE outbox SET state = iif(EXISTS (
         SELECT 1 FROM outbox AS newer
         WHERE newer.seq > outbox.seq AND newer.episode = outbox.episode AND newer.address = outbox.address
+            AND newer.person = outbox.person
     ), 'superseded', 'waiting') WHERE key = ? AND {_OPEN}"""
 
 
 def add_letters(db: sqlite3.Connection, letters: Iterable[OutboxRow], in_flight: Collection[str]) -> None:
     """Put letters in; a key already there changes nothing.
 
-    A new letter supersedes the open ones of the same episode and address, except those `in_flight`, which may
+    A new letter supersedes the open ones of the same episode, person and address, except those `in_flight`, which may
     be arriving at this moment.
     """
     for row in letters:
         added = db.execute(
-            f"INSERT INTO outbox ({_COLUMNS}) VALUES (?,?,?,?,?,?,?,?,?,?) ON CONFLICT (key) DO NOTHING",
+            f"INSERT INTO outbox ({_COLUMNS}) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT (key) DO NOTHING",
             (row.key, row.at, row.episode, row.person, row.address, row.priority, row.subject, row.text,
-             row.attempts, row.state),
+             row.attempts, row.state, row.thread, row.opens, json.dumps(row.asks)),
         ).rowcount  # fmt: skip
         if added:
             older = db.execute(
-                f"SELECT key FROM outbox WHERE episode = ? AND address = ? AND {_OPEN} AND key <> ?",
-                (row.episode, row.address, row.key),
+                f"SELECT key FROM outbox WHERE episode = ? AND address = ? AND person = ? AND {_OPEN} AND key <> ?",
+                (row.episode, row.address, row.person, row.key),
             ).fetchall()
             db.executemany(
                 "UPDATE outbox SET state = 'superseded' WHERE key = ?",
@@ -98,8 +104,18 @@ def record_outcomes(db: sqlite3.Connection, outcomes: Iterable[Delivered]) -> No
 
 def open_letters(db: sqlite3.Connection) -> list[OutboxRow]:
     """The letters still to be delivered, oldest first."""
-    found = db.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {_OPEN} ORDER BY seq")
-    return [OutboxRow(*row) for row in found]
+    return _rows(db.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {_OPEN} ORDER BY seq"))
+
+
+def all_letters(db: sqlite3.Connection, states: Collection[LetterState], limit: int) -> list[OutboxRow]:
+    """The newest `limit` letters in these states, oldest first."""
+    marks = ", ".join("?" * len(states))
+    newest = f"SELECT {_COLUMNS}, seq FROM outbox WHERE state IN ({marks}) ORDER BY seq DESC LIMIT ?"
+    return _rows(db.execute(f"SELECT {_COLUMNS} FROM ({newest}) ORDER BY seq", (*states, limit)))
+
+
+def _rows(found: Iterable[tuple[Any, ...]]) -> list[OutboxRow]:
+    return [OutboxRow(*(*row[:-2], bool(row[-2]), tuple(json.loads(row[-1])))) for row in found]
 
 
 def outcomes_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, Delivered]]:

@@ -121,6 +121,11 @@ class Reader:
         with explained(self.path):
             return record.select_verdict(self._db, act_id)
 
+    def letters(self, *states: outbox.LetterState, limit: int = 1000) -> list[outbox.OutboxRow]:
+        """The newest `limit` letters in these states, oldest first."""
+        with explained(self.path):
+            return outbox.all_letters(self._db, states, limit)
+
     def outbox(self) -> outbox.OutboxSummary:
         """How many letters are in each state, and the last failure."""
         with explained(self.path):

@@ -105,6 +105,14 @@ MIGRATIONS: tuple[Migration, ...] = (
             """CREATE INDEX moves_at ON moves (at)""",
         ),
     ),
+    Migration(
+        "letters of one incident",
+        (
+            "ALTER TABLE outbox ADD COLUMN thread TEXT NOT NULL DEFAULT ''",
+            "ALTER TABLE outbox ADD COLUMN opens INTEGER NOT NULL DEFAULT 1",
+            "ALTER TABLE outbox ADD COLUMN asks TEXT NOT NULL DEFAULT '[]'",
+        ),
+    ),
 )
 
 
