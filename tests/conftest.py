@@ -42,6 +42,18 @@ def script() -> Callable[[str], ModuleType]:
     return importlib.import_module
 
 
+@pytest.fixture(scope="session")
+def program() -> Callable[[str], str]:
+    """`program("mosquitto")` is its path; where it is missing the test skips, or fails under DAWNLINE_TEST_ALL."""
+    return _program
+
+
+@pytest.fixture
+def free_port() -> Callable[[], int]:
+    """A port of this machine that nobody listens on."""
+    return _free_port
+
+
 def _program(name: str) -> str:
     found = shutil.which(name) or shutil.which(name, path="/usr/sbin:/usr/local/sbin")
     if found is None:

@@ -19,6 +19,7 @@ from dawnline.alarms.settings import AlarmSettings
 from dawnline.broker import MqttSettings
 from dawnline.catalogue_file import TextSettings, shipped, with_texts
 from dawnline.clock_settings import ClockSettings
+from dawnline.delivery.forward.settings import InfluxSettings
 from dawnline.delivery.settings import MailSettings, PersonSettings
 from dawnline.electrode.settings import BufferSettings, CalibrationSettings
 from dawnline.errors import SettingsError
@@ -29,7 +30,7 @@ from dawnline.settings_checks import disagreements
 from dawnline.settings_errors import Fault, explain, syntax_fault, unfit_values
 from dawnline.store.settings import StoreSettings
 
-RESERVED = ("heartbeat", "influxdb", "page")
+RESERVED = ("heartbeat", "page")
 _LARGEST = 1 << 20  # bytes; a configuration is a page or two
 
 
@@ -47,6 +48,7 @@ class Settings(BaseModel):
     mqtt: MqttSettings | None = None
     people: tuple[PersonSettings, ...] = ()
     mail: MailSettings | None = None
+    influxdb: InfluxSettings | None = None
     alarms: dict[str, AlarmSettings] = Field(default_factory=dict)
     texts: TextSettings | None = None
     clock: ClockSettings = ClockSettings()

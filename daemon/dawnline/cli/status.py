@@ -55,12 +55,27 @@ def _lines(present: Present) -> list[str]:
     if post.get("open"):
         lines += ["", f"notices not delivered yet: {post['open']}"]
     lines += [f"      {person} cannot be reached: {why}" for person, why in post.get("failing", {}).items()]
+    lines += _forwarding(data.get("forwarding"))
     if not data.get("clock_set", True):
         lines.append("the clock is not known to be set: times are provisional, days wait; `dawnline check` says why")
     if data.get("clock_behind_ms"):
         behind = show_duration(data["clock_behind_ms"])
         lines.append(f"the clock is {behind} behind the record; times go on from the record: set it")
     return lines
+
+
+def _forwarding(said: dict[str, Any] | None) -> list[str]:
+    """The copy at a central store; nothing where there is none."""
+    if said is None:
+        return []
+    upto = "nothing yet" if said["up_to"] is None else f"up to {said['up_to'][:19]}, {said['sent']} since the start"
+    rows = ["", f"forwarded: {upto}" + (f"; not now: {said['trouble']}" if said["trouble"] else "")]
+    if said["refused"]:
+        last = said["last_refused"]
+        rows.append(
+            f"      {said['refused']} refused by the server, kept here; the last: {last['probe']}, {last['why']}"
+        )
+    return rows
 
 
 def _probe(name: str, probe: dict[str, Any]) -> str:

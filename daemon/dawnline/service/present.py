@@ -20,6 +20,7 @@ from dawnline.service.clock import wall_s
 from dawnline.settings import Settings
 
 if TYPE_CHECKING:  # `status` reads the present too, and must not load what only the service needs
+    from dawnline.delivery.forward.forwarder import Forwarder
     from dawnline.delivery.mqtt_state import MqttState
     from dawnline.service.core import Core
     from dawnline.service.now_file import NowFile
@@ -116,7 +117,11 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
 
 
 def presenter(
-    settings: Settings, now_file: NowFile, state: MqttState | None, beat: Callable[[], None]
+    settings: Settings,
+    now_file: NowFile,
+    state: MqttState | None,
+    beat: Callable[[], None],
+    forwarder: Forwarder | None = None,
 ) -> Callable[[Core], None]:
     """What the core calls about once a second."""
     started = wall_s()
@@ -138,12 +143,18 @@ def presenter(
                 "queue": len(core.intake),
                 "commits": core.commits,
                 "post": core.post.as_json(),
+                "forwarding": None if forwarder is None else _forwarding(forwarder, settings.pond.zone),
             }
         )
         if state is not None:
             state.publish(_properties(data, state))
 
     return present
+
+
+def _forwarding(forwarder: Forwarder, zone: tzinfo) -> dict[str, Any]:
+    said = forwarder.as_json()
+    return {**said, "up_to": None if said["up_to"] is None else iso(said["up_to"], zone)}
 
 
 def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:

@@ -18,6 +18,7 @@ from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
 from dawnline.service.clock import from_environment
+from dawnline.service.copying import make_forwarder
 from dawnline.service.core import Core
 from dawnline.service.ending import END_S
 from dawnline.service.machine import Machine
@@ -72,20 +73,27 @@ def serve(settings: Settings) -> None:
         links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
         post = Post(worker, store.waiting())
         state = _mqtt_state(settings)
+        forwarder = make_forwarder(settings)
         now_file = NowFile(path)
         stack.callback(now_file.remove)
         core = Core(
             pipeline, store, inbox, intake, links, post, clock,
-            presenter(settings, now_file, state, _alive),
+            presenter(settings, now_file, state, _alive, forwarder),
         )  # fmt: skip
         core.pending = Pending(clock.stretch)
         core.dated = partial(dated_pipeline, settings, store, clock.stretch and clock.stretch.since - 1)
         core.alive = _alive
         core.remembered.add(known)
-        core.endings = [link.stop for link in links] + [partial(worker.stop, END_S)] + ([state.stop] if state else [])
+        core.endings = (
+            [link.stop for link in links]
+            + [partial(worker.stop, END_S)]
+            + [each.stop for each in (state, forwarder) if each]
+        )
         stop.turning = True
         if state is not None:
             state.start()
+        if forwarder is not None:
+            forwarder.start()
         _turn(core, stop, settings)
 
 

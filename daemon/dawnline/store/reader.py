@@ -10,7 +10,19 @@ from typing import Self
 from dawnline.event import Act, Day, Forecast, Moved, Transition
 from dawnline.reading import Reading
 from dawnline.rollup import STEP_MS, Rollup
-from dawnline.store import connection, forecasts, moves, outbox, probes, provisional, readings, record, rollups, state
+from dawnline.store import (
+    arrivals,
+    connection,
+    forecasts,
+    moves,
+    outbox,
+    probes,
+    provisional,
+    readings,
+    record,
+    rollups,
+    state,
+)
 from dawnline.store.failure import explained
 from dawnline.store.record import ActRow
 
@@ -60,6 +72,11 @@ class Reader:
         """The reading with the latest time of its own, whatever its flag."""
         with explained(self.path):
             return readings.latest_reading(self._db, probe)
+
+    def arrived(self, after: tuple[int, str, int, int], limit: int) -> list[arrivals.Arrival]:
+        """The next readings in the order in which they arrived, after a place (received_at, probe, at, n)."""
+        with explained(self.path):
+            return arrivals.select_arrivals(self._db, after, limit)
 
     def stretch(self) -> provisional.Stretch | None:
         """The stretch of provisional time that waits to be dated; None where all is dated."""

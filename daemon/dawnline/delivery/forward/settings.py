@@ -1,0 +1,50 @@
+"""`[influxdb]`: where readings are copied to."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Self
+from urllib.parse import urlsplit
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo, field_validator, model_validator
+
+from dawnline.secret import SecretField
+
+
+def _address(url: str) -> str:
+    try:
+        parts = urlsplit(url)
+        fits = parts.scheme in ("http", "https") and parts.hostname and (parts.port is None or parts.port > 0)
+    except ValueError:
+        fits = False
+    if not fits or parts.query or parts.fragment:
+        raise ValueError('expected the address of the server, such as "https://metrics.example.org:8086"')
+    if parts.username is not None or parts.password is not None:
+        raise ValueError("expected no password within the address: it belongs into `token`")
+    return url.rstrip("/")
+
+
+class InfluxSettings(BaseModel):
+    """The server and where in it. `token` is a secret; `ca_file` is the authority that signed the server's certificate,
+    where it is not one the system trusts.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    url: Annotated[str, AfterValidator(_address)]
+    bucket: Annotated[str, Field(min_length=1, max_length=200)]
+    org: Annotated[str, Field(max_length=200)] = ""
+    token: SecretField | None = None
+    ca_file: Path | None = None
+
+    @field_validator("ca_file", mode="after")
+    @classmethod
+    def _beside_the_configuration(cls, path: Path | None, info: ValidationInfo) -> Path | None:
+        folder: Path = (info.context or {}).get("folder", Path())
+        return None if path is None else folder / path
+
+    @model_validator(mode="after")
+    def _belongs_together(self) -> Self:
+        if self.ca_file is not None and not self.url.startswith("https:"):
+            raise ValueError("`ca_file` is of no use with an http address: write https, or take `ca_file` away")
+        return self
