@@ -21,6 +21,7 @@ PURE = (
     "dawnline.state",
     "dawnline.typed",
     "dawnline.water",
+    "dawnline.account",
     "dawnline.dosing",
     "dawnline.electrode",
     "dawnline.quality",

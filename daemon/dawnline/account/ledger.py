@@ -1,0 +1,105 @@
+"""The logbook as the account reads it: tests, known steps, and the feed that is given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Final, Literal, NamedTuple, TypeAlias
+
+from dawnline.account.terms import rain_keeps
+from dawnline.errors import InputError
+from dawnline.event import Act
+from dawnline.logbook import acts as logbook
+from dawnline.outlook.buffer_acts import BICARBONATE, MEQ_PER_GRAM
+from dawnline.outlook.hardness import bounds, finest_step
+from dawnline.outlook.settings import PondSettings
+from dawnline.water.units import meq_l_from_dkh
+
+Item: TypeAlias = Literal["nitrification", "shell and the rest", "rain", "water changed", "doses", "corrected by tests"]
+ITEMS: Final[tuple[Item, ...]] = (
+    "nitrification", "shell and the rest", "rain", "water changed", "doses", "corrected by tests",
+)  # fmt: skip
+UNKNOWN_DOSE_SD: Final = 0.3  # meq/L, of a dose whose effect cannot be told; common sense, as the next
+UNKNOWN_SOURCE_SD: Final = 1.0  # meq/L, of new water whose KH nobody tested
+
+
+class Tested(NamedTuple):
+    """A test of KH: between which alkalinities [meq/L]."""
+
+    at: int
+    low: float
+    high: float
+
+
+class Stepped(NamedTuple):
+    """A known step: this share stays, so much is added [meq/L], within `sd`. Like water `None` adds what it takes."""
+
+    at: int
+    item: Item
+    keeps: float
+    adds: float | None
+    sd: float = 0.0
+
+
+class Fed(NamedTuple):
+    """Feed a day from here on [g], and its protein [%] where it was named."""
+
+    at: int
+    grams_a_day: float
+    protein_percent: float | None
+
+
+Line: TypeAlias = Tested | Stepped | Fed
+
+
+def ledger(done: Iterable[Act], pond: PondSettings) -> list[Line]:
+    """The lines of these accepted acts, in the order of their times."""
+    rows = [(act, entry) for act in done if (entry := _read(act)) is not None]
+    readings = [entry.kh_dkh for _, entry in rows if isinstance(entry, logbook.HandTest) and entry.kh_dkh is not None]
+    kit = finest_step(readings) if readings else 1.0
+    lines = [line for act, entry in rows if (line := _line(act.at, entry, pond, kit)) is not None]
+    return sorted(lines, key=lambda line: line.at)
+
+
+def _line(at: int, entry: logbook.Entry, pond: PondSettings, kit: float) -> Line | None:
+    match entry:
+        case logbook.HandTest(kh_dkh=float(read)):
+            return Tested(at, *bounds(read, entry.kh_step_dkh or kit))
+        case logbook.WaterChange():
+            return _changed(at, entry.share or _share(entry.litres, pond) or 0.2, entry.source_kh_dkh)
+        case logbook.Dose():
+            return _dosed(at, entry, pond)
+        case logbook.Rain() if pond.surface_m2 and pond.volume_litres:
+            return Stepped(at, "rain", rain_keeps(entry.mm, pond.surface_m2, pond.volume_litres), 0.0)
+        case logbook.Feed():
+            return Fed(at, entry.grams_a_day, entry.protein_percent)
+    return None
+
+
+def _changed(at: int, share: float, source_kh_dkh: float | None) -> Stepped:
+    if source_kh_dkh is None:
+        return Stepped(at, "water changed", 1.0 - share, None, share * UNKNOWN_SOURCE_SD)
+    return Stepped(at, "water changed", 1.0 - share, share * meq_l_from_dkh(source_kh_dkh))
+
+
+def _dosed(at: int, dose: logbook.Dose, pond: PondSettings) -> Stepped | None:
+    if not any(name in dose.what.lower() for name in BICARBONATE):
+        return None
+    if dose.grams is None or not pond.volume_litres:
+        return Stepped(at, "doses", 1.0, 0.0, UNKNOWN_DOSE_SD)
+    return Stepped(at, "doses", 1.0, dose.grams * MEQ_PER_GRAM / pond.volume_litres)
+
+
+def _share(litres: float | None, pond: PondSettings) -> float | None:
+    return min(litres / pond.volume_litres, 1.0) if litres and pond.volume_litres else None
+
+
+def _read(act: Act) -> logbook.Entry | None:
+    try:
+        return logbook.read(act.kind, act.body)
+    except InputError:  # an act of another version
+        return None
+
+
+def fed_at(lines: Sequence[Line], at: int) -> Fed | None:
+    """The feed in force at `at` [ms]."""
+    return next((line for line in reversed(lines) if isinstance(line, Fed) and line.at <= at), None)
