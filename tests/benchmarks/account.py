@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from buffer_ponds import DAY_MS, STEP_MINUTES, ZONE, _diluted, _parameters, _scenario
 
 from dawnline.account.account import Climate, account
-from dawnline.account.ledger import Stepped, ledger
+from dawnline.account.lines import Stepped, lines_of
 from dawnline.event import Act
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import dkh_from_meq_l, meq_l_from_dkh
@@ -112,7 +112,7 @@ def read(alkalinity: float, dice: Random) -> float:
 
 def after_known_steps(alkalinity: float, pond: Truth, since: int, at: int) -> float:
     """The last test, with what was dosed, rained and changed since: a keeper who reckons, but for the daily loss."""
-    for line in ledger(pond.logged, pond.settings):
+    for line in lines_of(pond.logged, pond.settings):
         if isinstance(line, Stepped) and since < line.at <= at:
             alkalinity = line.keeps * alkalinity + ((1 - line.keeps) * alkalinity if line.adds is None else line.adds)
     return alkalinity

@@ -1,4 +1,4 @@
-"""The account itself: runs the balance through the ledger, day by day, and says what it has come to."""
+"""The account itself: runs the balance through the lines, day by day, and says what it has come to."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from dawnline.account.balance import Balance
-from dawnline.account.ledger import ITEMS, Fed, Item, Line, Stepped, Tested, ledger
+from dawnline.account.lines import ITEMS, Fed, Item, Line, Stepped, Tested, lines_of
 from dawnline.account.terms import algae_meq_l_day, nitrification_meq_l_day
 from dawnline.duration import DAY_MS
 from dawnline.event import Act
@@ -87,22 +87,22 @@ def account(
     """The account at `at` [ms]. `done` are accepted acts; `climate` is by the day, Unix ms // DAY_MS; `dawn_low` is
     the last one, by which the alkalinity is told at which the limit `ph_low` will be passed.
     """
-    lines = [line for line in ledger(done, pond) if line.at <= at]
+    lines = [line for line in lines_of(done, pond) if line.at <= at]
     tests = [line for line in lines if isinstance(line, Tested)]
     if not pond.volume_litres:
         return Account(at, why_not="the pond's volume is not known: volume_litres in [pond]")
     if not tests:
         return Account(at, why_not="no test of KH is in the logbook: test it and log it")
-    return _Run(lines, climate, pond, tests[0]).to(at, tests, dawn_low, ph_low)
+    return _Run(lines, climate, pond, tests[0], max(at - WEEK_MS, tests[0].at)).to(at, tests, dawn_low, ph_low)
 
 
 class _Run:
-    """One run of the balance through the ledger, from the first test on."""
+    """One run of the balance through the lines, from the first test on."""
 
     def __init__(
-        self, lines: Sequence[Line], climate: Mapping[int, Climate], pond: PondSettings, first: Tested
+        self, lines: Sequence[Line], climate: Mapping[int, Climate], pond: PondSettings, first: Tested, since: int
     ) -> None:
-        self.climate, self.pond = climate, pond
+        self.climate, self.pond, self.since = climate, pond, since  # from `since` on the week is booked
         before = [line for line in lines if isinstance(line, Fed) and line.at <= first.at]
         self.fed = before[-1] if before else None
         known = any(isinstance(line, Fed) for line in lines)
@@ -122,14 +122,13 @@ class _Run:
             self._take(line)
         self._wait(at)
         balance, week = self.balance, dict.fromkeys(ITEMS, 0.0)
-        since = max(at - WEEK_MS, tests[0].at)
         for when, item, amount in self.entries:
-            if when > since:
+            if when > self.since:
                 week[item] += amount
         nitrification = self._nitrification(at)
         a_day, a_day_sd = balance.rate(nitrification)
         floor = FLOOR_MEQ_L if dawn_low is None else balance.mean[0] * 10.0 ** (ph_low - dawn_low)
-        days = (at - since) / DAY_MS
+        days = (at - self.since) / DAY_MS
         surface, litres = self.pond.surface_m2, self.pond.volume_litres or 1.0
         algae = (0.0, 0.0) if surface is None else algae_meq_l_day(surface, litres)
         return Account(
@@ -141,7 +140,7 @@ class _Run:
     def _wait(self, until: int) -> None:
         """Let the days pass, each with its own warmth and pH."""
         while self.now < until:
-            end = min(until, (self.now // DAY_MS + 1) * DAY_MS)
+            end = min(until, (self.now // DAY_MS + 1) * DAY_MS, self.since if self.now < self.since else until)
             days, nitrification = (end - self.now) / DAY_MS, self._nitrification(self.now)
             gain, share = self.balance.mean[1], self.balance.mean[2]
             self.balance.advance(days, nitrification)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Final, Literal, NamedTuple, TypeAlias
+from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from dawnline.account.terms import rain_keeps
 from dawnline.errors import InputError
@@ -14,10 +14,10 @@ from dawnline.outlook.hardness import bounds, finest_step
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
 
-Item: TypeAlias = Literal["nitrification", "shell and the rest", "rain", "water changed", "doses", "corrected by tests"]
-ITEMS: Final[tuple[Item, ...]] = (
-    "nitrification", "shell and the rest", "rain", "water changed", "doses", "corrected by tests",
-)  # fmt: skip
+Item: TypeAlias = Literal[
+    "nitrification", "shell and the rest", "rain", "water changed", "topped up", "doses", "corrected by tests"
+]
+ITEMS: Final[tuple[Item, ...]] = get_args(Item)
 UNKNOWN_DOSE_SD: Final = 0.3  # meq/L, of a dose whose effect cannot be told; common sense, as the next
 UNKNOWN_SOURCE_SD: Final = 1.0  # meq/L, of new water whose KH nobody tested
 
@@ -51,13 +51,28 @@ class Fed(NamedTuple):
 Line: TypeAlias = Tested | Stepped | Fed
 
 
-def ledger(done: Iterable[Act], pond: PondSettings) -> list[Line]:
+def lines_of(done: Iterable[Act], pond: PondSettings) -> list[Line]:
     """The lines of these accepted acts, in the order of their times."""
-    rows = [(act, entry) for act in done if (entry := _read(act)) is not None]
+    rows = [(act, entry) for act in sorted(done, key=lambda act: act.at) if (entry := _read(act)) is not None]
     readings = [entry.kh_dkh for _, entry in rows if isinstance(entry, logbook.HandTest) and entry.kh_dkh is not None]
     kit = finest_step(readings) if readings else 1.0
-    lines = [line for act, entry in rows if (line := _line(act.at, entry, pond, kit)) is not None]
-    return sorted(lines, key=lambda line: line.at)
+    lines: list[Line] = []
+    for act, entry in rows:
+        line = _fed(lines, act.at, entry) or _line(act.at, entry, pond, kit)
+        lines += [] if line is None else [line]
+    return lines
+
+
+def _fed(lines: Sequence[Line], at: int, entry: logbook.Entry) -> Fed | None:
+    """What is fed from now on; feeding that begins again gives as much as before."""
+    if isinstance(entry, logbook.Feed):
+        return Fed(at, entry.grams_a_day, entry.protein_percent)
+    if not isinstance(entry, logbook.Feeding):
+        return None
+    fed = [line for line in lines if isinstance(line, Fed) and line.grams_a_day > 0.0]
+    if entry.state == "stopped":
+        return Fed(at, 0.0, None)
+    return fed[-1]._replace(at=at) if fed else None
 
 
 def _line(at: int, entry: logbook.Entry, pond: PondSettings, kit: float) -> Line | None:
@@ -70,8 +85,8 @@ def _line(at: int, entry: logbook.Entry, pond: PondSettings, kit: float) -> Line
             return _dosed(at, entry, pond)
         case logbook.Rain() if pond.surface_m2 and pond.volume_litres:
             return Stepped(at, "rain", rain_keeps(entry.mm, pond.surface_m2, pond.volume_litres), 0.0)
-        case logbook.Feed():
-            return Fed(at, entry.grams_a_day, entry.protein_percent)
+        case logbook.TopUp():
+            return _topped_up(at, entry, pond)
     return None
 
 
@@ -79,6 +94,19 @@ def _changed(at: int, share: float, source_kh_dkh: float | None) -> Stepped:
     if source_kh_dkh is None:
         return Stepped(at, "water changed", 1.0 - share, None, share * UNKNOWN_SOURCE_SD)
     return Stepped(at, "water changed", 1.0 - share, share * meq_l_from_dkh(source_kh_dkh))
+
+
+def _topped_up(at: int, entry: logbook.TopUp, pond: PondSettings) -> Stepped | None:
+    """Water that evaporated left its alkalinity behind; what takes its place brings its own."""
+    litres = entry.litres
+    if litres is None and entry.mm is not None and pond.surface_m2:
+        litres = entry.mm * pond.surface_m2
+    share = _share(litres, pond)
+    if share is None:
+        return None
+    if entry.source_kh_dkh is None:
+        return Stepped(at, "topped up", 1.0, 0.0, share * UNKNOWN_SOURCE_SD)
+    return Stepped(at, "topped up", 1.0, share * meq_l_from_dkh(entry.source_kh_dkh))
 
 
 def _dosed(at: int, dose: logbook.Dose, pond: PondSettings) -> Stepped | None:
@@ -98,8 +126,3 @@ def _read(act: Act) -> logbook.Entry | None:
         return logbook.read(act.kind, act.body)
     except InputError:  # an act of another version
         return None
-
-
-def fed_at(lines: Sequence[Line], at: int) -> Fed | None:
-    """The feed in force at `at` [ms]."""
-    return next((line for line in reversed(lines) if isinstance(line, Fed) and line.at <= at), None)
