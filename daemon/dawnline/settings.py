@@ -25,12 +25,13 @@ from dawnline.electrode.settings import BufferSettings, CalibrationSettings
 from dawnline.errors import SettingsError
 from dawnline.logbook.settings import LogbookSettings
 from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.page.settings import PageSettings
 from dawnline.probes.settings import ProbeSettings
 from dawnline.settings_checks import disagreements
 from dawnline.settings_errors import Fault, explain, syntax_fault, unfit_values
 from dawnline.store.settings import StoreSettings
 
-RESERVED = ("heartbeat", "page")
+RESERVED = ("heartbeat",)
 _LARGEST = 1 << 20  # bytes; a configuration is a page or two
 
 
@@ -49,6 +50,7 @@ class Settings(BaseModel):
     people: tuple[PersonSettings, ...] = ()
     mail: MailSettings | None = None
     influxdb: InfluxSettings | None = None
+    page: PageSettings = PageSettings()
     alarms: dict[str, AlarmSettings] = Field(default_factory=dict)
     texts: TextSettings | None = None
     clock: ClockSettings = ClockSettings()
