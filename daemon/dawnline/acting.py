@@ -6,12 +6,14 @@ from collections.abc import Iterable
 from typing import Final
 
 from dawnline.alarms.desk import Desk
+from dawnline.duration import HOUR_MS, MINUTE_MS, iso
 from dawnline.electrode.calibration import Point
 from dawnline.electrode.electrode import Electrode
 from dawnline.errors import InputError
 from dawnline.event import Act, Effect, Verdict
 from dawnline.logbook import acts
 from dawnline.logbook.answer import answer
+from dawnline.logbook.ledger import about
 from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_acts import enter
 from dawnline.outlook.buffer_watch import BufferWatch
@@ -35,11 +37,12 @@ class Acting:
         """Take one act: what follows from it, and the verdict on it."""
         try:
             entry = acts.read(act.kind, act.body)
+            _not_ahead(entry, act.at)
             at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
             said = self._in_buffers(act, entry) if at_buffers else self._said(act.kind, entry)
             effects += self._do(act, entry)
-            enter(self.buffer, act.kind, entry, act.at, self.pond)
-            self.ammonia.enter(entry, act.at, self.pond)
+            enter(self.buffer, act, entry, self.pond)
+            self.ammonia.enter(act, entry, self.pond)
         except InputError as error:
             effects.append(Verdict(act, accepted=False, text=str(error)))
         else:
@@ -58,9 +61,13 @@ class Acting:
                 return desk.shelve(entry.id, act.at, act.at + entry.for_, act.actor, entry.why or entry.note or "")
             case acts.Unshelve():
                 return desk.unshelve(entry.id, act.at, act.actor)
-            case acts.HandTest(ph=float() as by_hand):
+            case acts.HandTest(ph=float() as by_hand) if act.at - about(entry, act.at) <= JUST_NOW_MS:
                 for watch in self.ph:
                     watch.tested(act.at, by_hand)
+            case acts.Correct(kind="hand-test", corrected=acts.HandTest() as test):
+                self._retested(entry.at, test.ph, act.at)
+            case acts.Withdraw():
+                self._retested(entry.at, None, act.at)
             case acts.AtProbe():
                 return self._out(entry, act, remove=act.kind == "out-of-service")
             case acts.ReturnProbe():
@@ -69,16 +76,24 @@ class Acting:
                 if isinstance(back, PhWatch):
                     back.electrode.end(act.at)
                 return desk.give_back(self._keys(entry.probe), act.at, act.actor, act.kind)
-        return self._explained(act) if act.kind in acts.EXPLAINED else []
+        return self._explained(act, about(entry, act.at)) if act.kind in acts.EXPLAINED else []
 
-    def _explained(self, act: Act) -> list[Effect]:
+    def _retested(self, at: int, ph: float | None, now: int) -> None:
+        """A test by hand of `at` was corrected, or withdrawn."""
+        for watch in self.ph:
+            watch.retested(at, ph, now)
+
+    def _explained(self, act: Act, at: int) -> list[Effect]:
         """A known act at the water: what it sets off is no alarm, and no fall is counted across it."""
         names, lasting = acts.EXPLAINED[act.kind]
+        until = at + lasting
+        if until <= act.at:
+            return []
         keys: list[tuple[str, str | None]] = []
         for name, watch in self.watches.items():
-            watch.forget(act.at + lasting)
+            watch.forget(until)
             keys += [key for key in self._keys(name) if key[0] in names]
-        return self.desk.suppress(keys, act.at, act.at + lasting, act.actor, act.kind)
+        return self.desk.suppress(keys, act.at, until, act.actor, act.kind)
 
     def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
         until, watch = act.at + entry.for_, self._watch(entry.probe)
@@ -140,7 +155,17 @@ class Acting:
         return [(alarm, probe) for alarm, _ in self.watches[probe].conditions(self.now, self.desk.deadbands)]
 
 
+def _not_ahead(entry: acts.Entry, at: int) -> None:
+    """Raises InputError for an entry about a time that has not come."""
+    if about(entry, at) > at + AHEAD_MS:
+        raise InputError(f"when: {iso(about(entry, at))} has not come yet: write the time it was done")
+
+
+JUST_NOW_MS: Final = 10 * MINUTE_MS  # a test by hand so long ago is still held against what the probe says now
+AHEAD_MS: Final = HOUR_MS  # how far the clock of who writes may be ahead
 _ACCEPTED: Final = {
+    "correct": "corrected; what was written before stays in the history",
+    "withdraw": "withdrawn; it stays in the history",
     "acknowledge": "acknowledged",
     "shelve": "shelved",
     "unshelve": "shown again",

@@ -27,7 +27,7 @@ VALID: dict[str, dict[str, Any]] = {
     "medication": {"what": "formalin", "millilitres": 100, "photo": "label.jpg"},
     "note": {"note": "herons", "when": "2026-06-03T08:00:00+02:00"},
     "correct": {"entry": "ab", "kind": "rain", "at": "2026-06-03T08:00:00+02:00", "body": {"mm": 3}},
-    "withdraw": {"entry": "ab"},
+    "withdraw": {"entry": "ab", "at": 5},
     "cleaning": {"probe": "ph", "for": "20m"},
     "calibration": {"probe": "ph", "outcome": True},
     "calibrated": {"probe": "ph", "points": [[7.02, -1.3, 20.5], [10.06, -171, 20.5]], "settled_s": 40},

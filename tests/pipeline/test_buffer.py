@@ -146,7 +146,7 @@ def test_work_at_one_probe_is_not_work_at_the_other() -> None:
     assert not pipe.buffer.lines["ph"].diary.entries
     assert pipe.buffer.lines["ph2"].diary.entries
     pipe.buffer.checked("ph", BEGIN, 0.04)
-    assert list(pipe.buffer.lines["ph"].diary.entries) == [(BEGIN, "checked", 0.04, 0.0)]
+    assert list(pipe.buffer.lines["ph"].diary.entries) == [(BEGIN, "checked", 0.04, 0.0, "")]
 
 
 def test_a_second_probe_speaks_where_the_first_has_no_night() -> None:

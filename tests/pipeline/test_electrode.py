@@ -242,7 +242,7 @@ def test_after_a_correction_a_fall_is_seen_as_soon_as_ever(off: float) -> None:
 def entered(pipe: Pipeline) -> list[tuple[str, float]]:
     """What the buffer line has heard of its probe."""
     [line] = pipe.buffer.of("ph")
-    return [(kind, round(a, 3)) for _, kind, a, _ in line.diary.entries]
+    return [(kind, round(a, 3)) for _, kind, a, *_ in line.diary.entries]
 
 
 def test_the_buffer_line_hears_of_checks_and_calibrations() -> None:

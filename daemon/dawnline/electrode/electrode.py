@@ -126,6 +126,18 @@ class Electrode(Stateful):
         self.history.hand_tests.append(Comparison(at, by_hand, by_probe))
         self.look(at)
 
+    def amend(self, at: int, by_hand: float | None, now: int) -> float | None:
+        """The test by hand of `at` was corrected, or taken back; gives what the probe said then, if it is known."""
+        tests = self.history.hand_tests
+        found = next((row for row in tests if row[0] == at), None)
+        if found is None:
+            return None
+        kept = [row for row in tests if row[0] != at or by_hand is not None]
+        tests.clear()
+        tests.extend(row if row[0] != at or by_hand is None else Comparison(at, by_hand, found[2]) for row in kept)
+        self.look(now)
+        return found[2]
+
     # ------------------------------------------------------------ time
 
     def minute(self, at: int) -> None:

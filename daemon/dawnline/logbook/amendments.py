@@ -14,7 +14,7 @@ EntryId = Annotated[str, Field(min_length=1, max_length=200)]
 
 
 class Correct(Entry):
-    """An entry as it should have been: the whole of it, with the act it corrects (`entry`) and when that was (`at`)."""
+    """An entry as it should have been, the whole of it; `entry` is the act it corrects, `at` when that came."""
 
     entry: EntryId
     kind: Annotated[str, Field(max_length=80)]
@@ -41,6 +41,7 @@ class Correct(Entry):
 
 
 class Withdraw(Entry):
-    """An entry that should not be there. It stays in the history."""
+    """An entry that should not be there; it stays in the history. `at` is when the act came."""
 
     entry: EntryId
+    at: Annotated[Instant, Field(ge=0)]

@@ -34,7 +34,7 @@ _CAUTIONS: Final[tuple[tuple[tuple[str, ...], str], ...]] = (
         "as it kills algae.",
     ),
     (
-        ("chloramine", "halamid"),
+        ("chloramine", "chloramin t", "halamid"),
         "Chloramine-T is far more poisonous in soft and acid water: its dose goes by pH and hardness, and below pH 6.5 "
         "it is best left alone.",
     ),

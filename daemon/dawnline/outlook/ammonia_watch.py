@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from math import prod
 from typing import TYPE_CHECKING, Final
 
 from dawnline.duration import DAY_MS, HOUR_MS
-from dawnline.event import Priority
+from dawnline.event import Act, Priority
 from dawnline.logbook import acts
+from dawnline.logbook.ledger import about
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
@@ -32,6 +34,8 @@ FRESH_MS: Final = 3 * DAY_MS
 STANDS_MS: Final = 14 * DAY_MS  # how long an alarm outlasts a test that has grown stale
 DAYS_BACK: Final = 3  # whose highest pH counts
 CRASH_DEADBAND: Final = 0.2  # pH
+CHANGES_KEPT: Final = 30
+BACKDATED_MS: Final = HOUR_MS  # a test from longer ago says nothing of a crash in between
 PRESUMED_C: Final = 25.0  # where nobody knows how warm the water is: on the safe side
 
 
@@ -40,7 +44,7 @@ class AmmoniaWatch(Stateful):
 
     KEPT = (
         "total", "tested_at", "tested_c", "tested_ph", "days", "celsius", "crashed", "outdated", "due", "thinned",
-        "condition", "priority", "since", "value", "text",
+        "condition", "priority", "since", "value", "text", "tested_total", "test", "changes",
     )  # fmt: skip
 
     def __init__(self, sun: Sun, limits: LimitSettings) -> None:
@@ -61,18 +65,45 @@ class AmmoniaWatch(Stateful):
         self.since = 0
         self.value: float | None = None
         self.text = ""
+        self.tested_total = 0.0  # as the test said [mg/L as N]
+        self.test = ""  # the act it came from
+        self.changes: list[tuple[str, int, float]] = []  # the last water changes: act, time, share
 
-    def enter(self, entry: acts.Entry, at: int, pond: PondSettings) -> None:
-        """What an act in the logbook says of ammonia."""
+    def enter(self, act: Act, entry: acts.Entry, pond: PondSettings) -> None:
+        """What an act in the logbook says of ammonia, at the time it is about."""
+        at = about(entry, act.at)
         match entry:
-            case acts.HandTest(tan_mg_l=float(total)):
-                self.total, self.tested_at, self.due = total, at, True
-                self.outdated = self.thinned = False
+            case acts.Correct():
+                self._forget(entry.entry)
+                self.enter(Act(entry.entry, entry.at, entry.kind, entry.body), entry.corrected, pond)
+            case acts.Withdraw():
+                self._forget(entry.entry)
+            case acts.HandTest(tan_mg_l=float(total)) if self.total is None or at >= self.tested_at:
+                self.tested_total, self.tested_at, self.test = total, at, act.id
+                self.outdated = self.outdated and at < act.at - BACKDATED_MS
                 self.tested_c, self.tested_ph = entry.temperature_c, entry.ph
-            case acts.WaterChange() if self.total is not None:
+                self._reckon()
+            case acts.WaterChange():
                 litres = entry.litres if entry.litres is not None and pond.volume_litres else None
                 share = entry.share or (min(litres / pond.volume_litres, 1.0) if litres and pond.volume_litres else 0.0)
-                self.total, self.thinned, self.due = self.total * (1.0 - share), True, True
+                self.changes = [*self.changes, (act.id, at, share)][-CHANGES_KEPT:]
+                if self.total is not None:
+                    self._reckon()
+
+    def _forget(self, act_id: str) -> None:
+        """What came from this act never was: it was withdrawn, or is entered again as corrected."""
+        self.changes = [row for row in self.changes if row[0] != act_id]
+        if act_id == self.test:
+            self.total, self.test, self.condition = None, "", int(Condition.CLEAR)
+            self.text = "the test of ammonia was withdrawn: test again"
+        elif self.total is not None:
+            self._reckon()
+
+    def _reckon(self) -> None:
+        """The total of the test, less the water changed since."""
+        since = [share for _, at, share in self.changes if at > self.tested_at]
+        self.total = self.tested_total * prod(1.0 - share for share in since)
+        self.thinned, self.due = bool(since), True
 
     def fresh(self, at: int) -> bool:
         """Whether the total is still known at `at` [ms]."""

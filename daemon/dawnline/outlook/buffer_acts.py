@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from hashlib import blake2s
 from math import exp
 from typing import Final
 
+from dawnline.event import Act
 from dawnline.logbook import acts
+from dawnline.logbook.ledger import about
+from dawnline.outlook.buffer_line import BufferLine
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
@@ -17,37 +21,89 @@ DOSE_SD: Final = 0.3
 CHANGE_SD: Final = 0.3  # times the share exchanged, where the new water's KH is not known
 RAIN_SD: Final = 0.05
 BICARBONATE: Final = ("bicarb", "nahco3", "baking soda", "natron")  # sodium bicarbonate, as people write it
+# A level teaspoon (4.93 mL) of it weighs 4.6 g: USDA FoodData Central, "Leavening agents, baking soda", from memory.
+BICARBONATE_G_PER_ML: Final = 4.6 / 4.92892159375
 MEQ_PER_GRAM: Final = 1000.0 / 84.007  # NaHCO3; molar mass from IUPAC, abridged, from memory
 
+# Acts that move the level, nobody knows how far [pH].
+STEPS: Final[dict[type[acts.Entry], float]] = {
+    acts.Aeration: AERATION_SD, acts.Media: MEDIA_SD, acts.Algaecide: DOSE_SD, acts.Medication: DOSE_SD,
+}  # fmt: skip
 
-def enter(buffer: BufferWatch, kind: str, entry: acts.Entry, at: int, pond: PondSettings) -> None:
-    """Tell the buffer lines what was done or measured at `at` [ms]."""
-    for line in buffer.of(entry.probe if isinstance(entry, acts.AtProbe) else None):
-        match entry:
-            case acts.HandTest(kh_dkh=float(read)):
-                line.tested(at, read, entry.kh_step_dkh)
-            case acts.WaterChange():
-                share = entry.share if entry.share is not None else _share(entry.litres, pond)
-                if share is None or entry.source_kh_dkh is None:
-                    line.stepped(at, CHANGE_SD * (share or 0.2))
-                else:
-                    line.diluted(at, share, meq_l_from_dkh(entry.source_kh_dkh))
-            case acts.Dose():
-                added = _bicarbonate(entry, pond)
-                line.stepped(at, DOSE_SD) if added is None else line.added(at, added)
-            case acts.Rain():
-                depth_mm = pond.volume_litres / pond.surface_m2 if pond.volume_litres and pond.surface_m2 else None
-                line.stepped(at, RAIN_SD) if depth_mm is None else line.rained(at, exp(-entry.mm / depth_mm))
-            case acts.Feed():
-                line.feeding(at, entry.grams_a_day)
-            case acts.Aeration():
-                line.stepped(at, AERATION_SD)
-            case acts.Media():
-                line.stepped(at, MEDIA_SD)
-            case acts.Calibration(outcome=False):  # done at the probe's own interface; else its outcome tells
-                line.calibrated(at)
-            case acts.AtProbe() if kind == "cleaning":
-                line.cleaned(at)
+
+def enter(buffer: BufferWatch, act: Act, entry: acts.Entry, pond: PondSettings) -> None:
+    """Tell the buffer lines what was done or measured: at the time it is about, under the act it came from."""
+    match entry:
+        case acts.Correct():
+            before = Act(entry.entry, entry.at, entry.kind, entry.body)
+            withdraw(buffer, before.id)
+            enter(buffer, before, entry.corrected, pond)
+        case acts.Withdraw():
+            withdraw(buffer, entry.entry)
+        case acts.Record():
+            for line in buffer.of():
+                _enter(line, entry, about(entry, act.at), pond, _source(act.id))
+        case _:
+            for line in buffer.of(getattr(entry, "probe", None)):
+                _at_probe(line, act, entry)
+
+
+def withdraw(buffer: BufferWatch, act_id: str) -> None:
+    """What came from this act never was."""
+    for line in buffer.of():
+        line.forget(_source(act_id))
+
+
+def _source(act_id: str) -> str:
+    """A short name for an act, whose own may be long."""
+    return blake2s(act_id.encode("utf-8", "surrogatepass"), digest_size=6).hexdigest()
+
+
+def _enter(line: BufferLine, entry: acts.Record, at: int, pond: PondSettings, source: str) -> None:
+    match entry:
+        case acts.HandTest(kh_dkh=float(read)):
+            line.tested(at, read, entry.kh_step_dkh, source)
+        case acts.WaterChange():
+            share = entry.share if entry.share is not None else _share(entry.litres, pond)
+            if share is None or entry.source_kh_dkh is None:
+                line.stepped(at, CHANGE_SD * (share or 0.2), source)
+            else:
+                line.diluted(at, share, meq_l_from_dkh(entry.source_kh_dkh), source)
+        case acts.TopUp():
+            _topped_up(line, entry, at, pond, source)
+        case acts.Dose():
+            added = _bicarbonate(entry, pond)
+            line.stepped(at, DOSE_SD, source) if added is None else line.added(at, added, source)
+        case acts.Rain():
+            depth_mm = pond.volume_litres / pond.surface_m2 if pond.volume_litres and pond.surface_m2 else None
+            if depth_mm is None:
+                line.stepped(at, RAIN_SD, source)
+            else:
+                line.rained(at, exp(-entry.mm / depth_mm), source)
+        case acts.Feed():
+            line.feeding(at, entry.grams_a_day, source)
+        case acts.Feeding():
+            line.feeding(at, None if entry.state == "begun" else 0.0, source)
+        case _ if type(entry) in STEPS:
+            line.stepped(at, STEPS[type(entry)], source)
+
+
+def _topped_up(line: BufferLine, entry: acts.TopUp, at: int, pond: PondSettings, source: str) -> None:
+    """Evaporated water left its alkalinity behind: what is new comes on top, and nothing is thinned beyond what was."""
+    litres = entry.litres if entry.mm is None else entry.mm * pond.surface_m2 if pond.surface_m2 else None
+    share = _share(litres, pond)
+    if share is None or entry.source_kh_dkh is None:
+        line.stepped(at, CHANGE_SD * (share or 0.05), source)
+    else:
+        line.added(at, share * meq_l_from_dkh(entry.source_kh_dkh), source)
+
+
+def _at_probe(line: BufferLine, act: Act, entry: acts.Entry) -> None:
+    match entry:
+        case acts.Calibration(outcome=False):  # done at the probe's own interface; else its outcome tells
+            line.calibrated(act.at)
+        case acts.Cleaning():
+            line.cleaned(act.at)
 
 
 def _share(litres: float | None, pond: PondSettings) -> float | None:
@@ -55,8 +111,11 @@ def _share(litres: float | None, pond: PondSettings) -> float | None:
 
 
 def _bicarbonate(dose: acts.Dose, pond: PondSettings) -> float | None:
-    """What a dose adds [meq/L], where it is bicarbonate of known weight in a known volume."""
+    """What a dose adds [meq/L], where it is so much bicarbonate in a known volume."""
     named = any(name in dose.what.lower() for name in BICARBONATE)
-    if not named or dose.grams is None or not pond.volume_litres:
+    grams = dose.grams
+    if grams is None and dose.millilitres is not None:
+        grams = dose.millilitres * BICARBONATE_G_PER_ML
+    if not named or grams is None or not pond.volume_litres:
         return None
-    return dose.grams * MEQ_PER_GRAM / pond.volume_litres
+    return grams * MEQ_PER_GRAM / pond.volume_litres

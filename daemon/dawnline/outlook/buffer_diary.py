@@ -33,12 +33,15 @@ class Night(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """What happened: `kind` is a key of `_LEVEL` or `_COURSE`, the meaning of `a` and `b` is told there."""
+    """What happened: `kind` is a key of `_LEVEL` or `_COURSE`, the meaning of `a` and `b` is told there. `source` names
+    the act it came from, so that a correction finds it.
+    """
 
     at: int
     kind: str
     a: float = 0.0
     b: float = 0.0
+    source: str = ""
 
 
 class Oddity(NamedTuple):
@@ -65,7 +68,8 @@ _COURSE: Final = {
     "diluted": buffer_course.DILUTED,  # share exchanged, alkalinity of the new water [meq/L]
     "added": buffer_course.ADDED,  # alkalinity added [meq/L]
     "rained": buffer_course.TIMES,  # share of alkalinity that is left
-    "fed": buffer_course.FED,  # feed before over feed after
+    # Feed before over feed after; kept as the feed from now on [g a day], 0 for none, less where it is not known.
+    "fed": buffer_course.FED,
     "tested": buffer_course.TEST,  # KH read [dKH], step of the kit [dKH], 0 where it is not known
 }
 
@@ -73,19 +77,34 @@ _COURSE: Final = {
 class Diary(Stateful):
     """Months of nights and acts, never of readings."""
 
-    KEPT = ("nights", "entries")
+    KEPT = ("nights", "entries", "fed_before")
 
     def __init__(self) -> None:
         self.nights: deque[tuple[int, float, float | None]] = deque(maxlen=NIGHTS_FITTED)
-        self.entries: deque[tuple[int, str, float, float]] = deque(maxlen=ENTRIES_KEPT)
+        self.entries: deque[tuple[int, str, float, float, str]] = deque(maxlen=ENTRIES_KEPT)
+        self.fed_before: float | None = None  # feed by the last such entry that is no longer kept [g a day]
 
     def night(self, at: int, low: float, water_c: float | None) -> None:
         """One more dawn low [pH], with the water's temperature [degC]."""
         self.nights.append((at, low, water_c))
 
-    def enter(self, at: int, kind: str, a: float = 0.0, b: float = 0.0) -> None:
-        """One more act or measurement; the meaning of `a` and `b` stands beside `_LEVEL` and `_COURSE`."""
-        self.entries.append((at, kind, a, b))
+    def enter(self, entry: Entry) -> None:
+        """One more act or measurement."""
+        if len(self.entries) == ENTRIES_KEPT:
+            oldest = Entry(*self.entries[0])
+            self.fed_before = oldest.a if oldest.kind == "fed" else self.fed_before
+        self.entries.append(entry)
+
+    def forget(self, source: str) -> None:
+        """What came from this act never was."""
+        kept = [row for row in self.entries if not source or Entry(*row).source != source]
+        self.entries.clear()
+        self.entries.extend(kept)
+
+    def feed_g_day(self) -> list[float]:
+        """Feed as the logbook said it, in order of time [g a day]; 0 where feeding stopped."""
+        fed = sorted((row.at, row.a) for row in map(Entry._make, self.entries) if row.kind == "fed")
+        return [*([] if self.fed_before is None else [self.fed_before]), *(grams for _, grams in fed)]
 
     @property
     def water_c(self) -> float | None:
@@ -110,8 +129,18 @@ class Diary(Stateful):
         """Nights and what happened since the first of them, in order of time."""
         nights = [Night(*row) for row in self.nights]
         first = nights[0].at if nights else 0
-        entries = [Entry(*row) for row in self.entries if row[0] > first]
+        entries = [row for row in self._with_feed_ratios() if row.at > first]
         return sorted([*nights, *entries], key=lambda row: (row.at, isinstance(row, Entry)))
+
+    def _with_feed_ratios(self) -> Iterator[Entry]:
+        """All entries in order of time, those of feed as feed before over feed after; 1 where either is not known."""
+        before = self.fed_before if self.fed_before and self.fed_before > 0 else None
+        for row in sorted(map(Entry._make, self.entries), key=lambda row: row.at):
+            if row.kind != "fed":
+                yield row
+                continue
+            yield row._replace(a=before / row.a if before and row.a > 0 else 1.0)
+            before = row.a if row.a > 0 else before
 
     def _forward(self, timeline: list[Night | Entry], oddities: Mapping[int, Oddity], record: Record) -> None:
         now_c, before = self.water_c, None
@@ -133,7 +162,7 @@ class Diary(Stateful):
 
     def _backward(self, timeline: list[Night | Entry], record: Record) -> None:
         later = timeline[-1].at if timeline else 0
-        kit = finest_step([a for _, kind, a, step in self.entries if kind == "tested" and not step])
+        kit = finest_step([row.a for row in map(Entry._make, self.entries) if row.kind == "tested" and not row.b])
         for row, pace in self._with_pace(timeline):
             days = pace * (later - row.at) / DAY_MS
             if isinstance(row, Night):

@@ -15,7 +15,7 @@ from typing import Final, Literal, NamedTuple, TypeAlias
 
 from dawnline.duration import DAY_MS
 from dawnline.outlook.buffer_course import trace, warm_days
-from dawnline.outlook.buffer_diary import Diary, Oddity
+from dawnline.outlook.buffer_diary import Diary, Entry, Oddity
 from dawnline.outlook.buffer_odds import Odds
 from dawnline.outlook.buffer_steps import judged
 from dawnline.outlook.level import Level
@@ -29,6 +29,7 @@ FARTHEST_DATE: Final = 10  # days ahead
 FALLING_DAYS: Final = 45.0  # warm days to zero: a slower fall is within what a probe wanders
 SURE: Final = 0.8
 COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no source
+UNKNOWN_FEED: Final = -1.0  # g a day: the fish are fed, with how much was never said
 EARLY, EVEN, LATE = 0.1, 0.5, 0.9
 
 
@@ -55,13 +56,11 @@ class Outlook(NamedTuple):
 class BufferLine(Stateful):
     """The line of one probe; `limit` is ph_low [pH]."""
 
-    KEPT = ("diary", "feed_g_day", "fed")
+    KEPT = ("diary",)
 
     def __init__(self, limit: float) -> None:
         self.limit = limit
         self.diary = Diary()
-        self.feed_g_day: float | None = None  # as the logbook last said
-        self.fed = True
 
     def night(self, at: int, low: float, water_c: float | None = None) -> Outlook:
         """Take a dawn low [pH] of `at` [ms], and the water's temperature [degC]; gives the morning's outlook."""
@@ -78,42 +77,51 @@ class BufferLine(Stateful):
 
     def checked(self, at: int, offset: float) -> None:
         """The probe was checked in a buffer solution and read `offset` [pH] too much."""
-        self.diary.enter(at, "checked", offset)
+        self.diary.enter(Entry(at, "checked", offset))
 
     def calibrated(self, at: int) -> None:
         """The probe reads right from now on. Call `checked` first where its error was measured."""
-        self.diary.enter(at, "calibrated")
+        self.diary.enter(Entry(at, "calibrated"))
 
     def cleaned(self, at: int, sd: float = 0.03) -> None:
         """The probe's error may have moved by about `sd` [pH]."""
-        self.diary.enter(at, "cleaned", sd)
+        self.diary.enter(Entry(at, "cleaned", sd))
 
-    def stepped(self, at: int, sd: float) -> None:
+    def stepped(self, at: int, sd: float, source: str = "") -> None:
         """The pond's level may have moved by about `sd` [pH], with no change to the days left."""
-        self.diary.enter(at, "stepped", sd)
+        self.diary.enter(Entry(at, "stepped", sd, source=source))
 
-    def tested(self, at: int, read_dkh: float, step_dkh: float | None = None) -> None:
+    def tested(self, at: int, read_dkh: float, step_dkh: float | None = None, source: str = "") -> None:
         """A test by hand read so much KH [dKH], with a kit whose drops stand for `step_dkh`, where that is known."""
-        self.diary.enter(at, "tested", read_dkh, step_dkh or 0.0)
+        self.diary.enter(Entry(at, "tested", read_dkh, step_dkh or 0.0, source))
 
-    def diluted(self, at: int, share: float, source_meq_l: float) -> None:
+    def diluted(self, at: int, share: float, source_meq_l: float, source: str = "") -> None:
         """A share of the water (0 to 1) was exchanged for water of another alkalinity [meq/L]."""
-        self.diary.enter(at, "diluted", min(share, 0.95), source_meq_l)
+        self.diary.enter(Entry(at, "diluted", min(share, 0.95), source_meq_l, source))
 
-    def added(self, at: int, meq_l: float) -> None:
+    def added(self, at: int, meq_l: float, source: str = "") -> None:
         """Alkalinity was added [meq/L]."""
-        self.diary.enter(at, "added", meq_l)
+        self.diary.enter(Entry(at, "added", meq_l, source=source))
 
-    def rained(self, at: int, share_left: float) -> None:
+    def rained(self, at: int, share_left: float, source: str = "") -> None:
         """Rain thinned the alkalinity to a share of what it was (0 to 1)."""
-        self.diary.enter(at, "rained", max(share_left, 0.05))
+        self.diary.enter(Entry(at, "rained", max(share_left, 0.05), source=source))
 
-    def feeding(self, at: int, grams_a_day: float) -> None:
-        """Feed is now so much a day [g]; the buffer is used in proportion."""
-        before = self.feed_g_day
-        self.diary.enter(at, "fed", before / grams_a_day if before and grams_a_day else 1.0)
-        self.fed = grams_a_day > 0
-        self.feed_g_day = grams_a_day or before
+    def feeding(self, at: int, grams_a_day: float | None, source: str = "") -> None:
+        """Feed is now so much a day [g]; the buffer is used in proportion. None for as much as before it stopped."""
+        if grams_a_day is None:
+            grams_a_day = next((grams for grams in reversed(self.diary.feed_g_day()) if grams), UNKNOWN_FEED)
+        self.diary.enter(Entry(at, "fed", grams_a_day, source=source))
+
+    def forget(self, source: str) -> None:
+        """What came from this act never was: it was withdrawn, or is entered again as corrected."""
+        self.diary.forget(source)
+
+    @property
+    def fed(self) -> bool:
+        """Whether the fish are fed, as the logbook last said."""
+        feed = self.diary.feed_g_day()
+        return not feed or feed[-1] != 0
 
     # ------------------------------------------------------------ inside
 

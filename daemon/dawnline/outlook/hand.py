@@ -38,6 +38,11 @@ class Hand(Stateful):
         self.rows.append((at, difference))
         del self.rows[:-REMEMBERED]
 
+    def amend(self, at: int, difference: float | None) -> None:
+        """The test of `at` [ms] was corrected, to another difference or to none."""
+        known = [] if difference is None else [(at, difference)]
+        self.rows = [new for row in self.rows for new in ([row] if row[0] != at else known)]
+
     def difference(self, at: int) -> float | None:
         """How far the probe stands from the tests [pH], the smaller where two accuse; None where it is borne out."""
         rows = [difference for moment, difference in self.rows if at - moment <= STALE_MS]

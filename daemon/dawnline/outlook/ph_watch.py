@@ -137,6 +137,12 @@ class PhWatch(Watch):
             self.doubt.hand.push(at, self.current - ph)
             self.electrode.compare(at, ph, self.current)
 
+    def retested(self, at: int, ph: float | None, now: int) -> None:
+        """The test by hand of `at` [ms] measured `ph`, as was said later; None for none at all."""
+        by_probe = self.electrode.amend(at, ph, now)
+        if by_probe is not None:
+            self.doubt.hand.amend(at, None if ph is None else by_probe - ph)
+
     @property
     def twin(self) -> Twin:
         """What the other pH probes say of this one."""

@@ -28,7 +28,7 @@ def buffer_text(days: Sequence[Day], acts: Sequence[Act], pond: PondSettings, li
     watch = BufferWatch(probes, Sun(pond.latitude, pond.longitude, pond.zone), limits)
     for act in acts:
         try:
-            enter(watch, act.kind, logbook.read(act.kind, act.body), act.at, pond)
+            enter(watch, act, logbook.read(act.kind, act.body), pond)
         except InputError:
             continue  # an act of another version
     said = []
