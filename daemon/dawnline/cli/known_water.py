@@ -13,13 +13,14 @@ from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
-from dawnline.logbook.acts import CARE
+from dawnline.logbook.acts import AMENDING, CARE
+from dawnline.logbook.ledger import standing
 from dawnline.outlook.sun import Sun
 from dawnline.service.clock import PondClock
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 
-TESTS_BACK: Final = ("hand-test", "water-change", "dose")
+TESTS_BACK: Final = ("hand-test", "water-change", "dose", *AMENDING)
 MORNING_MS: Final = 4 * HOUR_MS  # from sunrise
 DUSK_MS: Final = 4 * HOUR_MS  # before sunset
 
@@ -63,7 +64,7 @@ def part_of_day(sun: Sun, at: int) -> str:
 def _record(reader: Reader, settings: Settings, at: int) -> Record:
     zone = settings.pond.zone
     today = datetime.fromtimestamp(at / 1000, UTC).astimezone(zone).date()
-    done = [act for act in reader.accepted_acts(at, TESTS_BACK) if act.at <= at]
+    done = [act for act in standing(reader.accepted_acts(at, TESTS_BACK)) if act.at <= at]
     days = reader.days((today - timedelta(days=4)).isoformat(), today.isoformat())
     told = [each for each in reader.transitions(at - CRASH_MS - DAY_MS, at + 1) if each.alarm == "ph-crash"]
     latest: dict[str, tuple[int, float]] = {}

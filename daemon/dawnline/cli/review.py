@@ -17,6 +17,7 @@ from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Day, Transition
 from dawnline.logbook.acts import CARE
+from dawnline.logbook.ledger import standing
 from dawnline.review.buffer import DAYS_BACK, buffer_text
 from dawnline.review.corrected import Correction, corrected
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
@@ -142,7 +143,8 @@ def _buffer(reader: Reader, settings: Settings, last: date) -> str:
     """What the buffer line said on the last day."""
     first, zone = last - timedelta(days=DAYS_BACK), settings.pond.zone
     times = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
-    acts = [row.act for row in reader.acts(*times) if row.accepted]
+    done = standing(row.act for row in reader.acts(0, LATEST) if row.accepted)
+    acts = [act for act in done if times[0] <= act.at < times[1]]
     return buffer_text(reader.days(str(first), str(last)), acts, settings.pond, settings.limits)
 
 

@@ -44,7 +44,7 @@ from dawnline.logbook.probe_acts import (
 from dawnline.typed.say import fault, nearest, short
 
 __all__ = [
-    "CARE", "EXPLAINED", "IN_BUFFERS", "KINDS", "POND_KINDS", "PROBE_KINDS", "Acknowledge", "AeratedCup",
+    "AMENDING", "CARE", "EXPLAINED", "IN_BUFFERS", "KINDS", "POND_KINDS", "PROBE_KINDS", "Acknowledge", "AeratedCup",
     "Aeration", "Algaecide", "AtProbe", "BufferCheck", "Calibrated", "Calibration", "Cleaning", "Correct", "Dose",
     "Entry", "Feed", "Feeding", "HandTest", "Media", "Medication", "Rain", "Record", "ReturnProbe", "Shelve",
     "TopUp", "Unshelve", "WaterChange", "Withdraw", "read",
