@@ -16,8 +16,11 @@ from dawnline.dosing.lower_ph import Conditions, lower_ph
 from dawnline.dosing.plan import Plan
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.dosing.raise_kh import raise_kh
+from dawnline.dosing.shell import Between, between_two_tests, shell
 from dawnline.dosing.water_change import Source, water_change
 from dawnline.errors import InputError, SettingsError
+from dawnline.outlook.hardness import bounds as kit_bounds
+from dawnline.outlook.hardness import finest_step
 from dawnline.outlook.settings import LimitSettings
 from dawnline.typed import measures as m
 from dawnline.typed.measure import Measure
@@ -49,7 +52,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     changing.add_argument("--source-ph", metavar="PH", help="of the new water")
     changing.add_argument("--source-temperature", metavar="T", help="of the new water")
     changing.add_argument("--source-ammonia", metavar="TAN", help="of the new water, such as 0.5mg/L N")
-    for sub in (raising, lowering, changing):
+    shelling = word("shell", "what the shell in the filter has been delivering", "From the logbook, or from two tests.")
+    shelling.add_argument("--kh-then", metavar="KH", help="an earlier test, beside --kh; with --days and --feed")
+    shelling.add_argument("--days", type=float, metavar="N", help="between the two tests")
+    shelling.add_argument("--feed", metavar="FEED", help="between them, such as 130g/day; 0g/day for none")
+    shelling.add_argument("--protein", metavar="PERCENT", help="of the feed, such as 38%%")
+    for sub in (raising, lowering, changing, shelling):
         _water(sub)
 
 
@@ -86,6 +94,8 @@ def _plan(args: argparse.Namespace, known: Known) -> Plan:
         return raise_kh(pond, _read("--to", args.to, m.ALKALINITY).value, args.substance, args.days)
     if args.what == "lower-ph":
         return _lower(args, pond, known)
+    if args.what == "shell":
+        return _shell(args, pond, known)
     return _change(args, pond)
 
 
@@ -104,6 +114,26 @@ def _lower(args: argparse.Namespace, pond: PondWater, known: Known) -> Plan:
         millilitres=None if litres is None else 1000.0 * litres,
         grams_a_litre=10.0 * _read("--strength", args.strength, m.PERCENT).value,
     )
+
+
+def _shell(args: argparse.Namespace, pond: PondWater, known: Known) -> Plan:
+    if args.kh_then is None:
+        return shell(pond, known.account)
+    missing = [name for name in ("kh", "days", "feed") if getattr(args, name) is None]
+    if missing:
+        raise SettingsError(f"shell: beside --kh-then give {', '.join(f'--{name}' for name in missing)}")
+    drop = _drop(args)
+    then, now = (
+        _read(name, text, m.ALKALINITY, drop) for name, text in (("--kh-then", args.kh_then), ("--kh", args.kh))
+    )
+    feed = _read("--feed", args.feed, m.FEED_RATE).value
+    protein = _value("--protein", args.protein, m.PERCENT)
+    bounds = [kit_bounds(each.value, each.step or finest_step([then.value, now.value])) for each in (then, now)]
+    return between_two_tests(pond, Between(bounds[0], bounds[1], args.days, feed, protein))
+
+
+def _drop(args: argparse.Namespace) -> float:
+    return 1.0 if args.drop is None else _read("--drop", args.drop, m.ALKALINITY).value
 
 
 def _change(args: argparse.Namespace, pond: PondWater) -> Plan:
@@ -140,8 +170,7 @@ def _given(args: argparse.Namespace, known: Known) -> PondWater:
         calcium=pond.calcium if gh is None else Fact(calcium_mmol_l_from_dgh(gh, MAGNESIUM_SHARE), GIVEN),
     )
     if args.kh is not None:
-        drop = 1.0 if args.drop is None else _read("--drop", args.drop, m.ALKALINITY).value
-        read = _read("--kh", args.kh, m.ALKALINITY, drop)
+        read = _read("--kh", args.kh, m.ALKALINITY, _drop(args))
         kh, low = kh_fact(read.value, read.step, GIVEN)
         pond = replace(pond, kh=kh, kh_low=low)
     limits = LimitSettings() if known.settings is None else known.settings.limits

@@ -6,6 +6,8 @@ import os
 from datetime import UTC, datetime, timedelta
 from typing import Final, NamedTuple
 
+from dawnline.account.account import Account
+from dawnline.cli.account import account_of
 from dawnline.cli.moment import moment
 from dawnline.cli.ph_readings import ph_readings
 from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water
@@ -25,6 +27,9 @@ MORNING_MS: Final = 4 * HOUR_MS  # from sunrise
 DUSK_MS: Final = 4 * HOUR_MS  # before sunset
 
 
+NO_ACCOUNT: Final = Account(0, why_not="there is no store to look back on")
+
+
 class Known(NamedTuple):
     """The pond's water as recorded; the settings, where there is a configuration; the part of the day by the sun."""
 
@@ -32,6 +37,7 @@ class Known(NamedTuple):
     settings: Settings | None = None
     part_of_day: str | None = None
     days_since_acid: float | None = None
+    account: Account = NO_ACCOUNT
 
 
 def known_water(config: str | None, time: str | None) -> Known:
@@ -48,7 +54,8 @@ def known_water(config: str | None, time: str | None) -> Known:
         return Known(PondWater(litres=None if litres is None else Fact(litres, "the configuration")), settings, part)
     with Reader.open(settings.store.path) as reader:
         record = _record(reader, settings, at)
-    return Known(pond_water(record), settings, part, last_acid(record.done, at))
+        account = account_of(reader, settings, at).account
+    return Known(pond_water(record), settings, part, last_acid(record.done, at), account)
 
 
 def part_of_day(sun: Sun, at: int) -> str:

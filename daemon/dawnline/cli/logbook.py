@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any, Final
 
+from dawnline.cli import account
 from dawnline.cli.ask import ask
 from dawnline.cli.moment import span
 from dawnline.cli.second_word import second_word
@@ -34,6 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add.epilog = f"{_MORE}\n\n{_kinds()}"
     add.add_argument("kind", metavar="KIND", choices=[*ADDED, *WORDS], help="one of those below")
     add.add_argument("pairs", metavar="KEY=VALUE", nargs="*", help='such as kh="6 drops", ph=7.4, amount=15%%')
+    account.option(word("account", "the buffer's account: what KH is, where it went, how long it lasts"))
     word("kinds", "the kinds of entry, with what each means and takes")
     listing = word("list", "list entries, with what was said to each")
     listing.add_argument("--from", dest="start", metavar="DATE", help="from this day on")
@@ -48,6 +50,8 @@ def run(args: argparse.Namespace) -> int:
     settings = load(find_config(args.config))
     if args.what == "add":
         return ask(settings, *_typed(settings, args.kind, args.pairs))
+    if args.what == "account":
+        return account.show(settings, args.at, as_json=args.json)
     start, end = span(args.start, args.end, settings.pond.zone)
     with Reader.open(settings.store.path) as reader:
         for row in reader.acts(start, end):

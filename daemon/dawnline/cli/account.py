@@ -1,0 +1,71 @@
+"""The buffer's account out of a store: for `logbook account`, `dose shell` and the review."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from datetime import UTC, datetime, timedelta
+from typing import Final, NamedTuple
+
+from dawnline.account import words
+from dawnline.account.account import Account, Climate, account
+from dawnline.cli.moment import moment
+from dawnline.duration import DAY_MS
+from dawnline.logbook.acts import KINDS
+from dawnline.service.clock import PondClock
+from dawnline.settings import Settings
+from dawnline.store.reader import Reader
+
+DAYS_BACK: Final = 120  # what the account looks back on
+FRESH_LINE_MS: Final = 2 * DAY_MS  # how old a forecast of the line may be
+
+
+class Found(NamedTuple):
+    """The account, and what the line through the dawn lows said last."""
+
+    account: Account
+    line: words.LineDays | None
+
+
+def show(settings: Settings, time: str | None, *, as_json: bool) -> int:
+    """Print the account: 1 where there is none."""
+    zone = settings.pond.zone
+    at = PondClock().now() if time is None else moment(time, zone, late=False)
+    with Reader.open(settings.store.path) as reader:
+        found = account_of(reader, settings, at)
+    if as_json:
+        print(json.dumps(words.as_json(found.account, found.line, zone), ensure_ascii=False))
+    else:
+        print("\n".join(words.lines(found.account, found.line, zone, settings.pond.volume_litres or 0.0)))
+    return 1 if found.account.why_not else 0
+
+
+def option(parser: argparse.ArgumentParser) -> None:
+    """The arguments of `logbook account`."""
+    parser.add_argument("--at", metavar="TIME", help="as of this time instead of now")
+    parser.add_argument("--json", action="store_true", help="as a JSON object")
+
+
+def account_of(reader: Reader, settings: Settings, at: int) -> Found:
+    """The account at `at` [ms]. Raises StoreError as the reader does."""
+    zone, since = settings.pond.zone, at - DAYS_BACK * DAY_MS
+    today = datetime.fromtimestamp(at / 1000, UTC).astimezone(zone).date()
+    first = today - timedelta(days=DAYS_BACK)
+    days = reader.days(first.isoformat(), today.isoformat())
+    warm: dict[int, float] = {}
+    for probe in settings.probes:
+        if probe.quantity == "temperature":
+            start = since // DAY_MS * DAY_MS
+            rolled = reader.rollups(probe.name, start, at // DAY_MS * DAY_MS + DAY_MS, DAY_MS)
+            warm |= {each.at // DAY_MS: each.total / each.number for each in rolled if each.number}
+            break
+    noons = {moment(day.date, zone, late=False) // DAY_MS + 1: day for day in days if day.mean is not None}
+    climate = {n: Climate(warm.get(n), noons[n].mean if n in noons else None) for n in {*warm, *noons}}
+    done = [act for act in reader.accepted_acts(at, list(KINDS)) if since <= act.at <= at]
+    lows = [day.dawn_low for day in days if day.dawn_low is not None]
+    found = account(
+        done, climate, settings.pond, at, dawn_low=lows[-1] if lows else None, ph_low=settings.limits.ph_low
+    )
+    last = reader.last_forecast("buffer", at + 1)
+    fresh = last is not None and at - last.at <= FRESH_LINE_MS
+    return Found(found, words.line_days(last.body, today) if last is not None and fresh else None)

@@ -1,0 +1,67 @@
+"""`dawnline logbook account` and `dose shell` on a store that replay filled."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROWS = [
+    f"2026-06-{day:02d}T{m // 60:02d}:{m % 60:02d}:00+02:00,{8.0 - abs(m - 1020) / 1000:.4f},19.5"
+    for day in range(1, 16)
+    for m in range(0, 1440, 30)
+]
+ACTS = [
+    {"time": "2026-06-01T10:00:00+02:00", "act": "feed", "grams_a_day": 130, "protein_percent": 38},
+    {"time": "2026-06-01T10:00:00+02:00", "act": "hand-test", "kh_dkh": 4, "kh_step_dkh": 0.5},
+    {"time": "2026-06-08T10:00:00+02:00", "act": "hand-test", "kh_dkh": 3.5, "kh_step_dkh": 0.5},
+    {"time": "2026-06-10T10:00:00+02:00", "act": "dose", "what": "bicarbonate", "grams": 400},
+    {"time": "2026-06-15T10:00:00+02:00", "act": "hand-test", "kh_dkh": 3.5, "kh_step_dkh": 0.5},
+]
+AT = ("--at", "2026-06-15T20:00:00+02:00")
+
+
+@pytest.fixture
+def filled(folder: Path, replay: Any) -> Path:
+    """A store with fifteen days of a pond of 14 m3, its tests, feed and a dose."""
+    path = folder / "dawnline.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("[pond]", "[pond]\nvolume_litres = 14000\nsurface_m2 = 12"), encoding="utf-8")
+    (folder / "acts.jsonl").write_text("\n".join(json.dumps(act) for act in ACTS), encoding="utf-8")
+    recording = "\n".join(["time,ph,water", *ROWS]) + "\n"
+    assert replay(recording, "--store", "pond.db", "--acts", "acts.jsonl").status == 0
+    return folder
+
+
+def test_where_the_buffer_went(filled: Path, call: Any) -> None:
+    said = call("logbook", "account", *AT)
+    assert (said.status, said.err) == (0, "")
+    assert "from 3 tests of KH, the last on 2026-06-15" in said.out
+    assert "of 130 g of feed a day, 38 % protein" in said.out
+    assert "doses                +0.95" in said.out
+    assert "a day costs" in said.out
+    assert "by the account:" in said.out
+
+
+def test_the_account_as_json(filled: Path, call: Any) -> None:
+    said = json.loads(call("logbook", "account", "--json", *AT).out)
+    assert said["version"] == 1
+    assert said["kh_dkh"] == pytest.approx(3.3, abs=0.3)
+    assert said["week_meq_l"]["doses"] == pytest.approx(400 / 84.007 / 14, rel=1e-3)
+    assert said["points"][0][0].startswith("2026-06-01T10:00")
+
+
+def test_no_account_without_a_test(folder: Path, replay: Any, call: Any) -> None:
+    assert replay("\n".join(["time,ph,water", *ROWS[:60]]) + "\n", "--store", "pond.db").status == 0
+    said = call("logbook", "account", *AT)
+    assert said.status == 1
+    assert "no account: the pond's volume is not known" in said.out
+
+
+def test_what_the_shell_delivers_is_taken_from_the_account(filled: Path, call: Any) -> None:
+    said = call("dose", "shell", *AT)
+    assert said.status == 0
+    assert "Beside nitrification the pond has been gaining" in said.out
+    assert "(the configuration)" in said.out
