@@ -29,8 +29,12 @@ class StoreError(DawnlineError):
 
 
 class DeliveryError(DawnlineError):
-    """A notice that was not delivered; `retry` is false where no repetition can help."""
+    """A notice that was not delivered; `retry` is false where no repetition can help.
 
-    def __init__(self, text: str, *, retry: bool) -> None:
+    `letter_only` says that the other side was reached and refused this one: others to the same address may go through.
+    """
+
+    def __init__(self, text: str, *, retry: bool, letter_only: bool = False) -> None:
         super().__init__(text)
         self.retry = retry
+        self.letter_only = letter_only

@@ -117,6 +117,7 @@ def test_a_repeat_has_the_same_message_id_and_says_so(serve: Serve, letter: Lett
 def test_4xx_at_the_recipient_is_tried_again(code: int, serve: Serve, letter: Letter) -> None:
     error = failure(letter, serve(Post(rcpt=f"{code} not now")))
     assert (type(error), error.retry, str(error)) == (DeliveryError, True, f"mail: {code} not now")
+    assert error.letter_only is (code != 421)
 
 
 @pytest.mark.parametrize("code", [550, 551, 552, 553])

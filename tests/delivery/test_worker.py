@@ -9,7 +9,7 @@ import pytest
 from dawnline.delivery import worker as worker_module
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
-from dawnline.delivery.worker import LANES, Outcome, Worker
+from dawnline.delivery.worker import LANES, Outcome, Trouble, Worker
 from dawnline.errors import DeliveryError
 
 PATIENCE_S = 20.0
@@ -22,9 +22,9 @@ class Outcomes:
         self.changed = threading.Condition()
         self.all: list[tuple[str, Outcome, str]] = []
 
-    def __call__(self, key: str, outcome: Outcome, text: str) -> None:
+    def __call__(self, letter: Letter, outcome: Outcome, text: str) -> None:
         with self.changed:
-            self.all.append((key, outcome, text))
+            self.all.append((letter.key, outcome, text))
             self.changed.notify_all()
 
     def wait(self, count: int) -> list[tuple[str, Outcome, str]]:
@@ -241,9 +241,9 @@ def test_a_report_that_crashes_ends_no_lane(letter: Letter) -> None:
     told: list[str] = []
     done = threading.Event()
 
-    def report(key: str, _outcome: Outcome, _text: str) -> None:
-        told.append(key)
-        if key == "1":
+    def report(each: Letter, _outcome: Outcome, _text: str) -> None:
+        told.append(each.key)
+        if each.key == "1":
             raise ZeroDivisionError
         done.set()
 
@@ -274,6 +274,15 @@ def test_the_wait_asked_for_is_kept_for_one_question(make: Make, outcomes: Outco
     worker = make(raising(LaterError("busy", wait_s=120.0)))
     worker.submit(to("a", "k"))
     outcomes.wait(1)
-    assert worker.next_delay(1, "other") == 5.0
-    assert worker.next_delay(1, "k") == 120.0
-    assert worker.next_delay(2, "k") == 10.0
+    assert worker.trouble("other") == Trouble()
+    assert worker.trouble("k") == Trouble(asked_s=120.0)
+    assert worker.trouble("k") == Trouble()
+
+
+def test_a_letter_refused_alone_is_told_from_an_address_that_is_away(
+    make: Make, outcomes: Outcomes, to: Callable[..., Letter]
+) -> None:
+    worker = make(raising(DeliveryError("451 not this one", retry=True, letter_only=True)))
+    worker.submit(to("a", "k"))
+    outcomes.wait(1)
+    assert worker.trouble("k").letter_only

@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 from dawnline.delivery.letter import Letter
+from dawnline.delivery.worker import Trouble
 from dawnline.event import Delivered, Message
-from dawnline.service.post import Post
+from dawnline.service.post import Post, ended
 from dawnline.store.outbox import OutboxRow
 
 RAISED = Message(
@@ -23,17 +24,19 @@ class Lane:
 
     def __init__(self) -> None:
         self.letters: list[Letter] = []
+        self.troubles: dict[str, Trouble] = {}
+        self.now_s = 1000.0
 
     def submit(self, letter: Letter) -> None:
         self.letters.append(letter)
 
-    def next_delay(self, attempts: int, key: str = "") -> float:
-        return 0.0
+    def trouble(self, key: str) -> Trouble:
+        return self.troubles.get(key, Trouble())
 
 
 def new(waiting: list[OutboxRow] | None = None) -> tuple[Post, Lane]:
     lane = Lane()
-    return Post(lane, waiting or []), lane  # type: ignore[arg-type]
+    return Post(lane, waiting or [], now=lambda: lane.now_s), lane  # type: ignore[arg-type]
 
 
 def send(post: Post) -> list[str]:
@@ -55,10 +58,10 @@ def test_older_news_in_flight_that_fails_does_not_come_after_newer_news() -> Non
     (first,) = post.write([RAISED])
     send(post)
     (second,) = post.write([RETURNED])
-    send(post)
-    post.outcome(Delivered(second.key, 3000, "delivered"))
+    assert send(post) == []  # one at a time
     post.outcome(Delivered(first.key, 3000, "retry", "no route"))
-    assert send(post) == []
+    lane.now_s += 10
+    assert send(post) == [second.key]
     assert [letter.subject for letter in lane.letters] == ["pH is low", "pH is well again"]
 
 
@@ -68,10 +71,12 @@ def test_a_letter_that_fails_alone_is_tried_again_as_a_repeat() -> None:
     send(post)
     post.outcome(Delivered(row.key, 3000, "retry", "no route"))
     assert post.as_json()["failing"] == {"Ada": "no route"}
+    assert send(post) == []
+    lane.now_s += 6
     send(post)
     assert [letter.is_repeat for letter in lane.letters] == [False, True]
     post.outcome(Delivered(row.key, 4000, "delivered"))
-    assert (send(post), post.as_json()) == ([], {"open": 0, "dead_since_start": 0, "failing": {}})
+    assert (send(post), post.as_json()) == ([], {"open": 0, "dead_since_start": 0, "failing": {}, "given_up": []})
 
 
 @pytest.mark.parametrize("outcome", ["retry", "delivered", "dead"])
@@ -81,10 +86,11 @@ def test_after_a_power_cut_an_attempt_without_outcome_is_made_once_more_before_n
         OutboxRow("b", 2000, 1, "Ada", "console:", "high", "pH is well again", "pH 6.7"),
     ]
     post, lane = new(rows)
-    assert send(post) == ["a", "b"]
-    assert [letter.is_repeat for letter in lane.letters] == [True, False]
+    assert send(post) == ["a"]
     post.outcome(Delivered("a", 3000, outcome))  # type: ignore[arg-type]
-    assert send(post) == []
+    lane.now_s += 10
+    assert send(post) == ["b"]
+    assert [letter.is_repeat for letter in lane.letters] == [True, False]
 
 
 def test_what_the_store_superseded_is_not_sent() -> None:
@@ -99,11 +105,73 @@ def test_a_letter_given_up_is_counted() -> None:
     (row,) = post.write([RAISED])
     send(post)
     post.outcome(Delivered(row.key, 3000, "dead", "no such address"))
-    assert post.as_json() == {"open": 0, "dead_since_start": 1, "failing": {"Ada": "no such address"}}
+    told = {"at": 3000, "person": "Ada", "priority": "high", "subject": "pH is low", "why": "no such address"}
+    failing = {"Ada": "no such address"}
+    assert post.as_json() == {"open": 0, "dead_since_start": 1, "failing": failing, "given_up": [told]}
 
 
 def test_two_people_at_one_address_both_hear() -> None:
     post, lane = new()
-    post.write([RAISED, replace(RAISED, key="water/high/1/raised/1000/Bo", person="Bo")])
-    send(post)
+    rows = post.write([RAISED, replace(RAISED, key="water/high/1/raised/1000/Bo", person="Bo")])
+    for row in rows:
+        send(post)
+        post.outcome(Delivered(row.key, 3000, "delivered"))
     assert [letter.person for letter in lane.letters] == ["Ada", "Bo"]
+
+
+OTHERS = [
+    replace(RAISED, key=f"watch/{priority}/{n}/raised/{n}/Ada", at=n, priority=priority, incident=n, subject=str(n))
+    for n, priority in ((11, "low"), (12, "medium"), (13, "high"), (14, "low"))
+]
+
+
+def test_after_an_outage_the_urgent_come_first_and_the_rest_in_their_order() -> None:
+    post, lane = new()
+    rows = post.write(OTHERS)
+    assert send(post) == [rows[2].key]
+    post.outcome(Delivered(rows[2].key, 3000, "retry", "no route"))
+    assert send(post) == []  # the address is away: nothing else is tried
+    lane.now_s += 6
+    for _ in rows:
+        (key,) = send(post)
+        post.outcome(Delivered(key, 3000, "delivered"))
+    assert [letter.subject for letter in lane.letters] == ["13", "13", "11", "12", "14"]
+
+
+def test_a_letter_refused_alone_holds_up_no_other() -> None:
+    post, lane = new()
+    rows = post.write(OTHERS[:2])
+    lane.troubles[rows[0].key] = Trouble(letter_only=True)
+    assert send(post) == [rows[0].key]
+    post.outcome(Delivered(rows[0].key, 3000, "retry", "451 not this one"))
+    assert send(post) == [rows[1].key]
+    post.outcome(Delivered(rows[1].key, 3000, "delivered"))
+    lane.now_s += 6
+    assert send(post) == [rows[0].key]
+
+
+def test_something_urgent_tries_an_address_that_was_away() -> None:
+    post, lane = new()
+    (low,) = post.write(OTHERS[:1])
+    for _ in range(12):
+        send(post)
+        post.outcome(Delivered(low.key, 3000, "retry", "no route"))
+        lane.now_s += 2000
+    send(post)
+    post.outcome(Delivered(low.key, 3000, "retry", "no route"))
+    assert send(post) == []
+    (high,) = post.write([OTHERS[2]])
+    assert send(post) == [high.key]
+    post.outcome(Delivered(high.key, 3000, "retry", "no route"))
+    lane.now_s += 331  # five minutes and a tenth at most, where something urgent waits
+    assert send(post) == [high.key]
+
+
+@pytest.mark.parametrize(("priority", "hours"), [("low", 24), ("medium", 24), ("high", 48)])
+def test_old_news_is_given_up(priority: str, hours: int) -> None:
+    letter = Letter("k", 0, 1, "Ada", "console:", priority, "pH", "6.4")  # type: ignore[arg-type]
+    just_in_time = ended(letter, "retry", "no route", hours * 3_600_000 - 1)
+    too_old = ended(letter, "retry", "no route", hours * 3_600_000)
+    assert (just_in_time.outcome, too_old.outcome) == ("retry", "dead")
+    assert "no route" in too_old.text
+    assert ended(letter, "delivered", "taken", 1 << 50).outcome == "delivered"

@@ -139,3 +139,14 @@ def test_the_newest_letters_of_some_states(store: Store, path: Path) -> None:
         assert [row.key for row in reader.letters("dead")] == ["k1", "k3"]
         assert [row.key for row in reader.letters("waiting", limit=2)] == ["k2", "k4"]
         assert reader.letters("waiting", limit=1) == [rows[4]]
+
+
+def test_what_was_given_up_is_named_with_the_reason(store: Store, path: Path) -> None:
+    rows = [replace(FIRST, key=f"k{n}", episode=n) for n in range(4)]
+    store.commit(Batch(letters=rows))
+    ends = [Delivered("k0", 1000, "dead", "long ago"), Delivered("k1", 2000, "retry", "no route"),
+            Delivered("k1", 3000, "dead", "550 nobody"), Delivered("k2", 3000, "delivered")]  # fmt: skip
+    store.commit(Batch(outcomes=ends))
+    with Reader.open(path) as reader:
+        assert reader.given_up(1500, 5) == [(3000, "ada", "medium", "pH", "550 nobody")]
+        assert [each.why for each in reader.given_up(0, 1)] == ["550 nobody"]

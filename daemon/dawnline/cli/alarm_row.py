@@ -15,4 +15,5 @@ def alarm_row(row: dict[str, Any]) -> str:
     why = f" ({row['why']})" if row.get("why") else ""
     head = f"{number:>4}  {row['priority']:<7}{row['alarm']}" + (f" [{row['probe']}]" if row["probe"] else "")
     text = f"\n      {row['text']}" if row["text"] else ""
-    return f"{head}: {row['state']}{by}{why}{since}{until}{text}"
+    told = f"; told: {', '.join(row['told'])}" if row.get("told") else ""
+    return f"{head}: {row['state']}{by}{why}{since}{until}{told}{text}"

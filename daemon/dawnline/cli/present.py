@@ -15,6 +15,7 @@ from dawnline.reading import Flag
 from dawnline.service import now_file
 from dawnline.service.clock import wall_s
 from dawnline.settings import Settings
+from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
 from dawnline.store.reader import Reader
 
 KEYS: Final = frozenset(("pond", "time", "probes", "today", "alarms", "links"))  # what another version may lack
@@ -58,12 +59,15 @@ def _from_store(settings: Settings) -> dict[str, Any]:
     with Reader.open(settings.store.path) as reader:
         cursor, memory, stretch = reader.cursor(), reader.alarm_memory(), reader.stretch()
         if memory is not None:
-            pipeline.desk.restore(json.loads(memory))
+            pipeline.desk.restore(kept := json.loads(memory))
+            if "telling" in kept:
+                pipeline.telling.restore(kept["telling"])
         for name, watch in pipeline.watches.items():
             latest = (reader.latest_provisional(name) if stretch else None) or reader.latest(name)
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
         pipeline.recall(reader.accepted_acts(cursor or 0, IN_BUFFERS))
         outbox = reader.outbox()
+        given_up = reader.given_up((cursor or 0) - GIVEN_UP_SHOWN_MS, SHOWN)
         night, buffer = _foreseen(reader, cursor or 0)
     pipeline.now = cursor or 0
     for probe in settings.probes:
@@ -72,7 +76,8 @@ def _from_store(settings: Settings) -> dict[str, Any]:
     data = {**snapshot(pipeline, settings), "tonight": night, "buffer": buffer}
     if cursor is None:
         data["time"] = None
-    return {"pond": settings.pond.name, **data, "links": [], "post": {"open": _open(outbox.counts), "failing": {}}}
+    post = {"open": _open(outbox.counts), "failing": {}, "given_up": [each._asdict() for each in given_up]}
+    return {"pond": settings.pond.name, **data, "links": [], "post": post}
 
 
 def _foreseen(reader: Reader, now: int) -> tuple[list[dict[str, Any]], dict[str, Any]]:

@@ -6,8 +6,10 @@ import argparse
 import json
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from dawnline.cli.alarm_row import alarm_row
+from dawnline.cli.post_rows import post_rows
 from dawnline.cli.present import Present, find_present
 from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
@@ -25,21 +27,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run it: 0 only where the service runs, every link is connected, everybody can be reached and no alarm waits."""
-    present = find_present(load(find_config(args.config)))
+    settings = load(find_config(args.config))
+    present = find_present(settings)
     data = present.data
     if args.json:
         age = None if present.age_s is None else round(present.age_s, 1)
         head = {"version": 1, "running": present.running, "written_s_ago": age}
         print(json.dumps({**head, **data, "version": 1}, ensure_ascii=False))
     else:
-        print("\n".join(_lines(present)))
+        print("\n".join(_lines(present, settings.pond.zone)))
     waiting = [row for row in data["alarms"] if row["state"] == "unacknowledged"]
     connected = all(link["state"] == "connected" for link in data["links"])
     told = not data.get("post", {}).get("failing")
     return 0 if present.running and connected and told and not waiting else 1
 
 
-def _lines(present: Present) -> list[str]:
+def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     data = present.data
     lines = [present.headline(), ""]
     for name, probe in data["probes"].items():
@@ -51,10 +54,8 @@ def _lines(present: Present) -> list[str]:
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
-    post = data.get("post", {})
-    if post.get("open"):
-        lines += ["", f"notices not delivered yet: {post['open']}"]
-    lines += [f"      {person} cannot be reached: {why}" for person, why in post.get("failing", {}).items()]
+    waiting = post_rows(data.get("post", {}), zone)
+    lines += ["", *waiting] if waiting else []
     lines += _forwarding(data.get("forwarding"))
     if not data.get("clock_set", True):
         lines.append("the clock is not known to be set: times are provisional, days wait; `dawnline check` says why")

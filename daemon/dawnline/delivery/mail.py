@@ -110,7 +110,8 @@ def _trouble(error: Exception) -> DeliveryError:
         return LaterError(text)
     if code >= 500 or isinstance(error, ValueError | smtplib.SMTPNotSupportedError):
         return DeliveryError(text, retry=False)
-    return DeliveryError(text, retry=True)
+    about_us = code in (0, 421) or greeting  # RFC 5321, 4.2.1: 421 closes the channel, whatever the letter
+    return DeliveryError(text, retry=True, letter_only=not about_us)
 
 
 def _reply(error: Exception) -> tuple[int, str]:

@@ -10,17 +10,16 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 import structlog
 
-from dawnline.delivery.backoff import backoff
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
 from dawnline.errors import DeliveryError
 
 Outcome: TypeAlias = Literal["delivered", "retry", "dead"]
-Report: TypeAlias = Callable[[str, Outcome, str], None]
+Report: TypeAlias = Callable[[Letter, Outcome, str], None]
 
 WHOLE_S = 30.0  # one attempt, everything included
 IDLE_S = 300.0
@@ -29,6 +28,13 @@ WAITING = 100  # letters in one lane
 _TEXT = 300  # characters of an outcome
 
 _log = structlog.get_logger(__name__)
+
+
+class Trouble(NamedTuple):
+    """Why a letter has to wait: the seconds the other side asked for, and whether it refused this letter alone."""
+
+    asked_s: float | None = None
+    letter_only: bool = False
 
 
 @dataclass(slots=True, eq=False)
@@ -41,7 +47,7 @@ class _Lane:
 class Worker:
     """Sends letters on threads of its own and reports how each attempt ended.
 
-    `send` returns a few words or raises DeliveryError. `report(key, outcome, text)` is called from a lane, or
+    `send` returns a few words or raises DeliveryError. `report(letter, outcome, text)` is called from a lane, or
     from `submit` itself where a letter is refused at once; it must not block and must not call back.
     """
 
@@ -51,7 +57,7 @@ class Worker:
         self._whole_s = whole_s
         self._changed = threading.Condition()
         self._lanes: dict[str, _Lane] = {}
-        self._waits: dict[str, float] = {}  # what the other side asked for, by letter
+        self._troubles: dict[str, Trouble] = {}  # by letter
         self._stopping = False
 
     def submit(self, letter: Letter) -> None:
@@ -61,10 +67,10 @@ class Worker:
         if refusal:
             self._tell(letter, "retry", refusal)
 
-    def next_delay(self, attempts: int, key: str = "") -> float:
-        """Seconds of machine time to wait after the `attempts`-th attempt at a letter ended in "retry"."""
+    def trouble(self, key: str) -> Trouble:
+        """What stood in the way of a letter whose attempt ended in "retry"; asked once."""
         with self._changed:
-            return backoff(attempts, self._waits.pop(key, None))
+            return self._troubles.pop(key, Trouble())
 
     def stop(self, timeout_s: float = 5.0) -> bool:
         """Let each lane finish the letter it is sending; False where one still hangs after `timeout_s`.
@@ -110,11 +116,11 @@ class Worker:
 
     def _run(self, address: str, lane: _Lane) -> None:
         while (letter := self._take(address, lane)) is not None:
-            outcome, text, wait_s = self._attempt(lane, letter)
+            outcome, text, trouble = self._attempt(lane, letter)
             with self._changed:
                 in_time, lane.now, lane.busy = lane.now is letter, None, False
-                if in_time and wait_s is not None:
-                    self._waits[letter.key] = wait_s
+                if in_time and outcome == "retry":
+                    self._troubles[letter.key] = trouble
             if in_time:
                 self._tell(letter, outcome, text)
             else:
@@ -135,20 +141,20 @@ class Worker:
             self._changed.notify_all()
             return None
 
-    def _attempt(self, lane: _Lane, letter: Letter) -> tuple[Outcome, str, float | None]:
-        """How it ended, in words, and the wait the other side asked for."""
+    def _attempt(self, lane: _Lane, letter: Letter) -> tuple[Outcome, str, Trouble]:
+        """How it ended, in words, and what stood in the way."""
         overdue = threading.Timer(self._whole_s, self._give_up, args=(lane, letter))
         overdue.daemon = True
         try:
             overdue.start()
-            return "delivered", self._send(letter), None
+            return "delivered", self._send(letter), Trouble()
         except LaterError as error:
-            return "retry", str(error), error.wait_s
+            return "retry", str(error), Trouble(asked_s=error.wait_s)
         except DeliveryError as error:
-            return "retry" if error.retry else "dead", str(error), None
+            return "retry" if error.retry else "dead", str(error), Trouble(letter_only=error.letter_only)
         except Exception as error:  # noqa: BLE001  a fault of ours or of a library must not end the lane
             _log.error("delivery-crashed", person=letter.person, exc_info=True)
-            return "retry", f"internal fault ({type(error).__name__})", None
+            return "retry", f"internal fault ({type(error).__name__})", Trouble(letter_only=True)
         finally:
             overdue.cancel()
 
@@ -166,6 +172,6 @@ class Worker:
     def _tell(self, letter: Letter, outcome: Outcome, text: str) -> None:
         _log.info("delivery", person=letter.person, outcome=outcome, attempts=letter.attempts + 1, text=text[:_TEXT])
         try:
-            self._report(letter.key, outcome, text[:_TEXT])
+            self._report(letter, outcome, text[:_TEXT])
         except Exception:  # noqa: BLE001  a lane must outlive it
             _log.exception("delivery-report-crashed", person=letter.person, outcome=outcome)

@@ -235,6 +235,11 @@ class Telling:
             if name in names
         )
 
+    def told(self, episode: int) -> list[str]:
+        """Who was told of the incident that an episode belongs to."""
+        found = [incident.contacts for incident in self.incidents if episode in incident.items]
+        return [person for contacts in found for person, contact in contacts.items() if contact.count]
+
     # ------------------------------------------------------------ memory
 
     def save(self) -> dict[str, Any]:

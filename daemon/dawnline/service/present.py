@@ -108,6 +108,7 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
                 "since": iso(memory.since, zone) if memory.since else None,
                 "value": rounded(memory.value),
                 "text": memory.evidence,
+                "told": [] if memory.id is None else pipeline.telling.told(memory.id),
                 "by": memory.actor,
                 "why": memory.why,
                 "until": iso(max(hidden), zone) if hidden else None,

@@ -11,9 +11,9 @@ import structlog
 
 from dawnline.broker import client_id
 from dawnline.delivery.channels import Channels
+from dawnline.delivery.letter import Letter
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
-from dawnline.event import Delivered
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
@@ -25,13 +25,14 @@ from dawnline.service.machine import Machine
 from dawnline.service.now_file import NowFile
 from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.pending import Pending
-from dawnline.service.post import Post
+from dawnline.service.post import Post, ended
 from dawnline.service.present import presenter
 from dawnline.service.resume import dated_pipeline, resume
 from dawnline.service.start_clock import begin_stretch, start_clock
 from dawnline.service.systemd import notify
 from dawnline.settings import Settings
 from dawnline.store.inbox import inbox_path
+from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
 from dawnline.store.store import Store
 
 _log = structlog.get_logger(__name__)
@@ -71,7 +72,7 @@ def serve(settings: Settings) -> None:
         worker = _worker(settings, intake)
         known = _known(store, settings)
         links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
-        post = Post(worker, store.waiting())
+        post = Post(worker, store.waiting(), store.given_up((store.cursor() or 0) - GIVEN_UP_SHOWN_MS, SHOWN))
         state = _mqtt_state(settings)
         forwarder = make_forwarder(settings)
         now_file = NowFile(path)
@@ -118,8 +119,8 @@ def _turn(core: Core, stop: Stop, settings: Settings) -> None:
 def _worker(settings: Settings, intake: Intake) -> Worker:
     channels = Channels(settings.mail, settings.folder, sys.stdout)
 
-    def report(key: str, outcome: Outcome, text: str) -> None:
-        intake.put_other(lambda stamp: Delivered(key, stamp, outcome, text))
+    def report(letter: Letter, outcome: Outcome, text: str) -> None:
+        intake.put_other(lambda stamp: ended(letter, outcome, text, stamp))
 
     return Worker(channels.send, report)
 

@@ -8,8 +8,9 @@ import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Any, Final, Literal, NamedTuple, TypeAlias
 
+from dawnline.duration import DAY_MS
 from dawnline.event import Delivered, Priority
 
 LetterState: TypeAlias = Literal["waiting", "trying", "delivered", "superseded", "dead"]
@@ -123,6 +124,30 @@ def outcomes_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, D
     found = db.execute("SELECT seq, key, at, outcome, text FROM outcomes WHERE at > ? ORDER BY at, seq", (cursor,))
     for seq, *fields in found:
         yield seq, Delivered(*fields)
+
+
+SHOWN: Final = 5  # letters given up, in `status` ...
+GIVEN_UP_SHOWN_MS: Final = 7 * DAY_MS  # ... of so long
+
+
+class GivenUp(NamedTuple):
+    """A letter that was given up at `at` [ms], and why."""
+
+    at: int
+    person: str
+    priority: Priority
+    subject: str
+    why: str
+
+
+def given_up(db: sqlite3.Connection, since: int, limit: int) -> list[GivenUp]:
+    """The last `limit` letters given up after `since` [ms], oldest first."""
+    found = db.execute(
+        "SELECT outcomes.at, person, priority, subject, outcomes.text FROM outcomes JOIN outbox USING (key) "
+        "WHERE outcomes.outcome = 'dead' AND state = 'dead' AND outcomes.at > ? ORDER BY outcomes.at DESC LIMIT ?",
+        (since, limit),
+    ).fetchall()
+    return [GivenUp(*row) for row in reversed(found)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,6 +138,11 @@ class Reader:
         with explained(self.path):
             return record.select_verdict(self._db, act_id)
 
+    def given_up(self, since: int, limit: int) -> list[outbox.GivenUp]:
+        """The last `limit` letters given up after `since` [ms], oldest first."""
+        with explained(self.path):
+            return outbox.given_up(self._db, since, limit)
+
     def letters(self, *states: outbox.LetterState, limit: int = 1000) -> list[outbox.OutboxRow]:
         """The newest `limit` letters in these states, oldest first."""
         with explained(self.path):

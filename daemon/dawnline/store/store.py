@@ -181,6 +181,11 @@ class Store:
         with explained(self.path):
             yield from journal.journal_since(self._db, self._order, cursor)
 
+    def given_up(self, since: int, limit: int) -> list[outbox.GivenUp]:
+        """The last `limit` letters given up after `since` [ms], oldest first."""
+        with explained(self.path):
+            return outbox.given_up(self._db, since, limit)
+
     def waiting(self) -> list[outbox.OutboxRow]:
         """The letters still to be delivered, oldest first; one with `attempts` may already have arrived."""
         with explained(self.path):
