@@ -31,6 +31,7 @@ PURE = (
     "dawnline.logbook",
     "dawnline.review",
     "dawnline.rollup",
+    "dawnline.contract",
     "dawnline.acting",
     "dawnline.pipeline",
     "dawnline.probes.dialects",

@@ -65,7 +65,7 @@ def test_without_a_reading_there_is_no_picture() -> None:
 def test_every_point_lies_on_the_paper(readings: list[tuple[int, float]]) -> None:
     points = sorted((T0 + minute * MINUTE_MS, value) for minute, value in readings)
     svg = night_svg(points, [], POND, LimitSettings())
-    drawn = tags(svg, "polyline")[0].get("points") or ""
-    for x, y in re.findall(r"([-\d.]+),([-\d.]+)", drawn):
+    (drawn,) = [path.get("d") or "" for path in tags(svg, "path") if path.get("class") == "ph"]
+    for x, y in re.findall(r"([-\d.]+) ([-\d.]+)", drawn):
         assert 0 <= float(x) <= WIDTH
         assert 0 <= float(y) <= HEIGHT

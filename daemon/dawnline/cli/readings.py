@@ -13,6 +13,7 @@ from typing import TextIO
 
 from dawnline import recording
 from dawnline.cli.moment import span
+from dawnline.cli.out_file import belongs_to
 from dawnline.errors import SettingsError
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
@@ -55,14 +56,9 @@ def _merged(reader: Reader, names: list[str], start: int, end: int) -> Iterator[
 
 def _create(path: Path, settings: Settings) -> TextIO:
     """The file to write. Raises SettingsError where it cannot be, or must not: it would take the pond's own place."""
-    if path.resolve() == settings.path.resolve() or _belongs_to(settings.store.path.resolve(), path.resolve()):
+    if path.resolve() == settings.path.resolve() or belongs_to(settings.store.path.resolve(), path.resolve()):
         raise SettingsError(f"{path}: is a file of this pond itself; name another file")
     try:
         return path.open("w", encoding="utf-8", newline="")
     except OSError as error:
         raise SettingsError(f"{path}: cannot be written ({error.strerror}); name another file") from None
-
-
-def _belongs_to(store: Path, path: Path) -> bool:
-    """Whether `path` is the store or one of the files beside it: log, lock, inbox."""
-    return path.parent == store.parent and path.name.startswith((store.name, f"{store.stem}.inbox.db"))

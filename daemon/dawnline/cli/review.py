@@ -1,102 +1,110 @@
-"""`dawnline review`: look back at a week, as text."""
+"""`dawnline review`: look back at a week, as text, as a report of one file, or as data."""
 
 from __future__ import annotations
 
 import argparse
 import json
 import sys
-from datetime import date, datetime, timedelta
-from statistics import median
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import Final
 
-from dawnline.cli.moment import moment
-from dawnline.cli.ph_readings import ph_readings
-from dawnline.cli.running_day import with_the_running_day
-from dawnline.contract import alarm_line, day_line, rounded
+from dawnline.cli.out_file import check_out, write_out
+from dawnline.cli.progress import Progress
+from dawnline.cli.week_of import span_of, week_of
 from dawnline.electrode.calibration import IDEAL
-from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
-from dawnline.event import Day, Transition
-from dawnline.logbook.acts import CARE
-from dawnline.logbook.ledger import standing
-from dawnline.review.buffer import DAYS_BACK, buffer_text
-from dawnline.review.corrected import Correction, corrected
+from dawnline.review.rows import COLUMNS, objects, table
+from dawnline.review.sentences import sentences
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
+from dawnline.review.week import Week, bounds
+from dawnline.rollup import Rollup
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 
-LATEST = 1 << 62  # ms: every act there is
-CELLS = 24  # characters of the small line: an hour each
+CELLS: Final = 24  # characters of the small line: an hour each
+STDOUT: Final = "-"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
     parser.add_argument("--from", dest="first", metavar="DATE", help="first day (default: seven days up to the last)")
     parser.add_argument("--to", dest="last", metavar="DATE", help="last day (default: the last of the record)")
+    parser.add_argument("--html", metavar="OUT", help="write a report with pictures, one file that needs no network")
+    parser.add_argument("--csv", metavar="OUT", help="write the days as a table; - for standard output")
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
 
 
 def run(args: argparse.Namespace) -> int:
     """Run it: 1 where nothing has been recorded."""
     settings = load(find_config(args.config))
-    first, last, zone = _date(args.first), _date(args.last), settings.pond.zone
+    first, last = _date(args.first), _date(args.last)
+    if args.json and args.csv == STDOUT:
+        raise SettingsError("--json and --csv -: both want standard output; give --csv the name of a file")
+    if args.html == STDOUT:
+        raise SettingsError("--html -: expected the name of a file, such as week.html")
+    _check(args, settings)
     with Reader.open(settings.store.path) as reader:
-        newest = max((end for _, end in reader.span().values()), default=None)
-        today = None if newest is None else datetime.fromtimestamp(newest / 1000, zone).date()
-        last = last or today
-        first = first or (last and last - timedelta(days=6))
-        if first and last and first > last:
-            raise SettingsError(f"--from {first} lies after --to {last}: expected the earlier day first")
-        days: list[Day] = []
-        transitions: list[Transition] = []
-        if today and first and last:
-            days = reader.days(str(first), str(last))
-            if first <= today <= last and newest is not None:
-                days = with_the_running_day(reader, settings, days, newest, today)
-            times = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
-            transitions = reader.transitions(*times)
-        layers = _layers(reader, settings)
-        buffer = "" if args.json or last is None else _buffer(reader, settings, last)
-        drawn = {} if args.json else _drawn(reader, settings, days, layers)
-    corrections = _corrections(settings, days, layers)
-    if args.json:
-        _print_json(settings, (first, last), days, transitions)
-        _print_corrections(corrections)
-    elif today is None:
-        print("nothing has been recorded yet", file=sys.stderr)
+        span = span_of(reader, settings, first, last)
+        if span is None:
+            _nothing(settings, first, last, as_json=args.json)
+            return 1
+        progress = Progress("reading")
+        try:
+            week = week_of(reader, settings, span, progress)
+        finally:
+            progress.end()
+    if args.html is not None:
+        from dawnline.review.report import report
+
+        write_out(Path(args.html), report(week))
+    if args.csv is not None and args.csv != STDOUT:
+        write_out(Path(args.csv), table(week))
+    if args.csv == STDOUT:
+        sys.stdout.write(table(week))
+    elif args.json:
+        print("\n".join(json.dumps(row, ensure_ascii=False) for row in objects(week)))
+    elif args.html is None and args.csv is None:
+        print(_text(week))
+    return 0
+
+
+def _check(args: argparse.Namespace, settings: Settings) -> None:
+    """Refuse a file that must not be written before any work is done."""
+    if args.html is not None:
+        from dawnline.review.report import MARK
+
+        check_out(Path(args.html), settings, lambda head: MARK in head)
+    if args.csv is not None and args.csv != STDOUT:
+        check_out(Path(args.csv), settings, lambda head: head.startswith(",".join(COLUMNS)))
+    if args.html is not None and args.csv is not None and Path(args.html).resolve() == Path(args.csv).resolve():
+        raise SettingsError(f"{args.html}: is named for --html and for --csv; name two files")
+
+
+def _nothing(settings: Settings, first: date | None, last: date | None, *, as_json: bool) -> None:
+    if as_json:
+        head = {"event": "review", "version": 1, "pond": settings.pond.name}
+        print(json.dumps({**head, "from": first and str(first), "to": last and str(last)}, ensure_ascii=False))
     else:
-        print(f"{settings.pond.name}, {first} to {last}\n\n{day_table(days, zone, drawn, _lows(corrections))}")
-        graded = [str(each) for each in corrections if each.grade is not None]
-        if graded:
-            print(f"\nrecord, by the visits with buffer or brush (USGS TM 1-D3): {'; '.join(graded)}")
-        print(f"\nbuffer, {buffer}")
-        print(f"\nalarms:\n{alarm_list(transitions, zone)}")
-    return 0 if today else 1
+        print("nothing has been recorded yet", file=sys.stderr)
 
 
-def _print_json(
-    settings: Settings, of: tuple[date | None, date | None], days: list[Day], transitions: list[Transition]
-) -> None:
-    zone, (first, last) = settings.pond.zone, (each and str(each) for each in of)
-    rows = [{"event": "review", "version": 1, "pond": settings.pond.name, "from": first, "to": last}]
-    rows += [day_line(day, zone) for day in days] + [alarm_line(each, zone) for each in transitions]
-    print("\n".join(json.dumps(row, ensure_ascii=False) for row in rows))
-
-
-def _print_corrections(corrections: list[Correction]) -> None:
-    for each in corrections:
-        rows = [
-            {"date": day.date, "dawn_low": rounded(day.dawn_low), "dusk_high": rounded(day.dusk_high)}
-            for day in each.days
-        ]
-        grade = None if each.grade is None else each.grade.label
-        head = {"event": "correction", "probe": each.probe, "grade": grade, "worst": rounded(each.worst)}
-        print(json.dumps({**head, "days": rows}, ensure_ascii=False))
-
-
-def _lows(corrections: list[Correction]) -> dict[tuple[str, str], float | None]:
-    """Corrected dawn lows by date and probe, where there is something to be said."""
-    graded = [each for each in corrections if each.grade is not None]
-    return {(day.date, each.probe): day.dawn_low for each in graded for day in each.days}
+def _text(week: Week) -> str:
+    """Everything in words and figures, for a terminal."""
+    days, graded = week.stretch.days, [each for each in week.corrections if each.grade is not None]
+    lows = {(day.date, each.probe): day.dawn_low for each in graded for day in each.days}
+    parts = [
+        f"{week.pond}, {week.stretch.first} to {week.stretch.last}",
+        day_table(days, week.zone, _drawn(week), lows),
+    ]
+    if graded:
+        grades = "; ".join(str(each) for each in graded)
+        parts.append(f"record, by the visits with buffer or brush (USGS TM 1-D3): {grades}")
+    if days:
+        parts.append("\n".join(["what changed:", *(f"  - {each.text}" for each in sentences(week))]))
+    parts += [f"buffer, {week.buffer}", f"alarms:\n{alarm_list(week.stretch.transitions, week.zone)}"]
+    return "\n\n".join(parts)
 
 
 def _blocks() -> str:
@@ -120,47 +128,28 @@ def _date(text: str | None) -> date | None:
     return day
 
 
-def _layers(reader: Reader, settings: Settings) -> dict[str, Layer]:
-    """The corrections of each pH probe."""
-    done = reader.accepted_acts(LATEST, CARE)
-    return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}
-
-
-def _corrections(settings: Settings, days: list[Day], layers: dict[str, Layer]) -> list[Correction]:
-    found = []
-    for name, layer in layers.items():
-        own = [day for day in days if day.probe == name]
-        found.append(corrected(own, layer, [_bounds(settings, day) for day in own]))
-    return [each for each in found if each.days]
-
-
-def _bounds(settings: Settings, day: Day) -> tuple[int, int]:
-    zone = settings.pond.zone
-    return moment(day.date, zone, late=False), moment(day.date, zone, late=True)
-
-
-def _buffer(reader: Reader, settings: Settings, last: date) -> str:
-    """What the buffer line said on the last day."""
-    first, zone = last - timedelta(days=DAYS_BACK), settings.pond.zone
-    times = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
-    done = standing(row.act for row in reader.acts(0, LATEST) if row.accepted)
-    acts = [act for act in done if times[0] <= act.at < times[1]]
-    return buffer_text(reader.days(str(first), str(last)), acts, settings.pond, settings.limits)
-
-
-def _drawn(reader: Reader, settings: Settings, days: list[Day], layers: dict[str, Layer]) -> dict[tuple[str, str], str]:
-    """A small line for each day: the median good reading of each hour in pH, on one scale for all."""
+def _drawn(week: Week) -> dict[tuple[str, str], str]:
+    """A small line for each day: the mean pH of each hour, on one scale for all."""
     hours: dict[tuple[str, str], list[float | None]] = {}
-    probes = {probe.name: probe for probe in settings.probes}
-    for day in days:
-        if day.probe not in layers:  # no longer configured
+    for series in week.stretch.series:
+        if series.quantity not in IDEAL:
             continue
-        start, end = _bounds(settings, day)
-        found: list[list[float]] = [[] for _ in range(CELLS)]
-        for at, ph in ph_readings(reader, probes[day.probe], layers[day.probe], start, end):
-            found[CELLS * (at - start) // (end - start)].append(ph)
-        hours[day.date, day.probe] = [median(values) if values else None for values in found]
+        place = 0
+        for on, start, end in bounds(week.stretch, week.sun):
+            found: list[list[Rollup]] = [[] for _ in range(CELLS)]
+            while place < len(series.rollups) and series.rollups[place].at < end:
+                each = series.rollups[place]
+                if each.number and each.at >= start:
+                    found[CELLS * (each.at - start) // (end - start)].append(each)
+                place += 1
+            if any(found):
+                hours[on, series.probe] = [_mean(cell) for cell in found]
     known = [value for row in hours.values() for value in row if value is not None]
     if not known:
         return {}
     return {key: line(row, min(known), max(known), _blocks()) for key, row in hours.items()}
+
+
+def _mean(of: Sequence[Rollup]) -> float | None:
+    number = sum(each.number for each in of)
+    return sum(each.total for each in of) / number if number else None

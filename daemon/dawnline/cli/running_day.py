@@ -1,7 +1,8 @@
-"""The day that has not ended yet, folded anew from the store."""
+"""The day that has not ended yet: from the checkpoint and what came since, else folded anew from the store."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import date
 from heapq import merge
@@ -11,6 +12,7 @@ from dawnline.duration import DAY_MS
 from dawnline.electrode.calibration import IDEAL
 from dawnline.event import Act, Day
 from dawnline.logbook.acts import IN_BUFFERS
+from dawnline.pipeline import Pipeline
 from dawnline.reading import Reason, Sample
 from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings
@@ -18,16 +20,35 @@ from dawnline.store.reader import Reader
 
 
 def with_the_running_day(reader: Reader, settings: Settings, days: list[Day], newest: int, today: date) -> list[Day]:
-    """`days` and, where it is not among them, the day that has not ended yet.
-
-    From its readings and acts; from the evening before on, for the smoothing.
-    """
+    """`days` and, where it is not among them, the day that has not ended yet; `newest` is its last reading [ms]."""
     if any(day.date == today.isoformat() for day in days):
         return days
+    pipeline = _remembered(reader, settings, newest)
+    ended = _anew(reader, settings, newest, today) if pipeline is None else pipeline.finish()
+    return days + [day for day in ended if isinstance(day, Day) and day.date == today.isoformat()]
+
+
+def _remembered(reader: Reader, settings: Settings, newest: int) -> Pipeline | None:
+    """The pipeline as it stands at the end of the record; None without a checkpoint of this program not long ago."""
+    checkpoint = reader.checkpoint()
+    if checkpoint is None or newest - checkpoint.cursor > DAY_MS or reader.stretch() is not None:
+        return None
+    pipeline = make_pipeline(settings)
+    try:
+        pipeline.restore(json.loads(checkpoint.text))
+    except (ValueError, RecursionError):
+        return None
+    for event in reader.journal_since([probe.name for probe in settings.probes], checkpoint.cursor):
+        pipeline.step(event)
+    return pipeline
+
+
+def _anew(reader: Reader, settings: Settings, newest: int, today: date) -> list[object]:
+    """From the day's readings and acts; from the evening before on, for the smoothing."""
     start = moment(today.isoformat(), settings.pond.zone, late=False) - DAY_MS // 4
     before = reader.accepted_acts(start, IN_BUFFERS)
     since = [row.act for row in reader.acts(start + 1, newest + 1) if row.accepted]
-    running = list(days)
+    running: list[object] = []
     for probe in settings.probes:
         if probe.quantity in IDEAL:
             pipeline = make_pipeline(settings)
@@ -36,11 +57,7 @@ def with_the_running_day(reader: Reader, settings: Settings, days: list[Day], ne
             streams = [_samples(reader, name, start, newest + 1) for name in named]
             for event in merge(iter(since), *streams, key=_stamp):
                 pipeline.step(event)
-            running += [
-                day
-                for day in pipeline.finish()
-                if isinstance(day, Day) and day.date == today.isoformat() and day.probe == probe.name
-            ]
+            running += [day for day in pipeline.finish() if isinstance(day, Day) and day.probe == probe.name]
     return running
 
 

@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Self
 
-from dawnline.event import Act, Day, Forecast, Moved, Transition
-from dawnline.reading import Reading
+from dawnline.event import Act, Day, Delivered, Forecast, Moved, Transition
+from dawnline.reading import Reading, Sample
 from dawnline.rollup import STEP_MS, Rollup
 from dawnline.store import (
     arrivals,
     connection,
     forecasts,
+    journal,
     moves,
     outbox,
     probes,
@@ -162,6 +163,17 @@ class Reader:
         """The memory of the alarms as last committed."""
         with explained(self.path):
             return state.get_alarm_memory(self._db)
+
+    def checkpoint(self) -> state.StoredCheckpoint | None:
+        """The pipeline's memory as last committed; None where there is none, or none that can be unpacked."""
+        with explained(self.path):
+            return state.get_checkpoint(self._db)
+
+    def journal_since(self, probes: Sequence[str], cursor: int) -> Iterator[Sample | Act | Delivered]:
+        """What the pipeline saw of these probes after `cursor`, in the same order (see `journal.journal_since`)."""
+        with explained(self.path):
+            for _, event in journal.journal_since(self._db, probes, cursor):
+                yield event
 
     def close(self) -> None:
         """Let go of the file."""

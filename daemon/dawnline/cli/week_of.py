@@ -1,0 +1,146 @@
+"""Reads out of the store what a review is made of, and has it made: for `review`, and for whoever else looks back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Final
+
+from dawnline.cli.moment import ALWAYS, moment
+from dawnline.cli.running_day import with_the_running_day
+from dawnline.duration import DAY_MS
+from dawnline.electrode.calibration import IDEAL
+from dawnline.electrode.layer import Layer
+from dawnline.errors import SettingsError
+from dawnline.event import Act
+from dawnline.logbook.acts import CARE
+from dawnline.logbook.ledger import standing
+from dawnline.review.buffer import DAYS_BACK, buffer_text
+from dawnline.review.stretch import Series, Stretch, in_ph
+from dawnline.review.week import Week, look_back
+from dawnline.rollup import STEP_MS, Rollup
+from dawnline.settings import Settings
+from dawnline.store.reader import Reader
+
+MOST_TRANSITIONS: Final = 100_000
+DAYS_AT_ONCE: Final = 31
+A_YEAR: Final = timedelta(days=364)  # whole weeks: a Monday lies beside a Monday
+
+
+def silent(_done: float) -> None:
+    """Nobody waits for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """First and last day of a review, and the newest reading of the record [ms]."""
+
+    first: date
+    last: date
+    newest: int
+
+
+def span_of(reader: Reader, settings: Settings, first: date | None = None, last: date | None = None) -> Span | None:
+    """The days to look at: seven up to the last of the record where none are named; None without a record.
+
+    Raises SettingsError where the first lies after the last.
+    """
+    newest = max((end for _, end in reader.span().values()), default=None)
+    today = None if newest is None else datetime.fromtimestamp(newest / 1000, settings.pond.zone).date()
+    last = last or today
+    first = first or (last and last - timedelta(days=6))
+    if first and last and first > last:
+        raise SettingsError(f"--from {first} lies after --to {last}: expected the earlier day first")
+    return None if newest is None or first is None or last is None else Span(first, last, newest)
+
+
+def week_of(reader: Reader, settings: Settings, span: Span, progress: Callable[[float], None] = silent) -> Week:
+    """The days of `span` with those before them and those of the year before; `progress` hears the share done."""
+    number = (span.last - span.first).days + 1
+    done = standing(row.act for row in reader.acts(*ALWAYS) if row.accepted)
+    source = _Source(reader, settings, layers_of(reader, settings), done)
+
+    def part(place: int) -> Callable[[float], None]:
+        return lambda done: progress((place + done) / 3)
+
+    return look_back(
+        source.stretch(span.first, span.last, part(0), newest=span.newest),
+        source.stretch(span.first - timedelta(days=number), span.first - timedelta(days=1), part(1)),
+        source.stretch(span.first - A_YEAR, span.last - A_YEAR, part(2)),
+        settings.pond,
+        settings.limits,
+        as_of=span.newest,
+        buffer=_buffer(reader, settings, span.last, done),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """A store and what is needed to read its pH."""
+
+    reader: Reader
+    settings: Settings
+    layers: Mapping[str, Layer]
+    done: Sequence[Act]
+
+    def stretch(
+        self, first: date, last: date, progress: Callable[[float], None], *, newest: int | None = None
+    ) -> Stretch:
+        """These days; with the running one where `newest` [ms] is given."""
+        reader, zone = self.reader, self.settings.pond.zone
+        start, end = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
+        days = reader.days(str(first), str(last))
+        if newest is not None:
+            today = datetime.fromtimestamp(newest / 1000, zone).date()
+            if first <= today <= last:
+                days = with_the_running_day(reader, self.settings, days, newest, today)
+        return Stretch(
+            first=first,
+            last=last,
+            start=start,
+            end=end,
+            days=days,
+            series=self._series(start - start % STEP_MS, end + -end % STEP_MS, progress),
+            forecasts=reader.forecasts("tonight", start - DAY_MS, end),
+            mornings=reader.forecasts("buffer", start, end),
+            transitions=reader.transitions(start, end, MOST_TRANSITIONS),
+            acts=[act for act in self.done if start <= act.at < end],
+            layers=self.layers,
+        )
+
+    def _series(self, start: int, end: int, progress: Callable[[float], None]) -> list[Series]:
+        probes = self.settings.probes
+        measured: dict[str, list[Rollup]] = {probe.name: [] for probe in probes}
+        for begun in range(start, end, DAYS_AT_ONCE * DAY_MS):
+            until = min(end, begun + DAYS_AT_ONCE * DAY_MS)
+            for probe in probes:
+                measured[probe.name] += self.reader.rollups(probe.name, begun, until)
+            progress((until - start) / (end - start))
+        found = []
+        for probe in probes:
+            rollups, layer = measured[probe.name], self.layers.get(probe.name)
+            if layer is not None:
+                rollups = in_ph(rollups, layer, measured.get(probe.temperature or "", ()))
+            found.append(Series(probe.name, probe.quantity, rollups))
+        return found
+
+
+def layers_of(reader: Reader, settings: Settings) -> dict[str, Layer]:
+    """The calibrations and corrections of each pH probe."""
+    done = reader.accepted_acts(ALWAYS[1], CARE)
+    return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}
+
+
+def _buffer(reader: Reader, settings: Settings, last: date, done: Sequence[Act]) -> str:
+    """What the buffer line said on the last morning up to this day; worked out anew where the store has none."""
+    zone = settings.pond.zone
+    start = moment(str(last - timedelta(days=DAYS_BACK)), zone, late=False)
+    end = moment(str(last), zone, late=True)
+    said = reader.last_forecast("buffer", end - 1)
+    if said is not None and said.at >= start:
+        morning = datetime.fromtimestamp(said.at / 1000, zone).date()
+        return f"as of {morning}: {said.body['text']}"
+    acts = [act for act in done if start <= act.at < end]
+    first = last - timedelta(days=DAYS_BACK)
+    return buffer_text(reader.days(str(first), str(last)), acts, settings.pond, settings.limits)

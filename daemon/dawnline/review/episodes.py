@@ -1,0 +1,96 @@
+"""Alarms and how they were handled: the transitions of each episode in one row."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from dawnline.event import PRIORITIES, Priority, Transition
+
+
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """One episode of an alarm, as far as it lies in the days looked at; times in ms.
+
+    `raised_at` is None where it was raised before them. `priority` is the highest it had. `ended_at` is None where it
+    was still there at the end.
+    """
+
+    id: int
+    alarm: str
+    probe: str | None
+    priority: Priority
+    since: int
+    raised_at: int | None
+    acknowledged_at: int | None
+    acknowledged_by: str
+    ended_at: int | None
+    shelved: bool
+    text: str
+
+    @property
+    def answered_after(self) -> int | None:
+        """From raised to acknowledged [ms]."""
+        if self.raised_at is None or self.acknowledged_at is None:
+            return None
+        return self.acknowledged_at - self.raised_at
+
+
+@dataclass(frozen=True, slots=True)
+class Handling:
+    """Some episodes in figures. `answered_after` is the median of those acknowledged [ms]."""
+
+    raised: int
+    by_priority: dict[str, int]
+    by_alarm: dict[str, int]
+    acknowledged: int
+    ended_alone: int
+    answered_after: float | None
+
+
+def episodes(transitions: Iterable[Transition]) -> list[Episode]:
+    """One row an episode, in the order in which they appear."""
+    found: dict[int, list[Transition]] = defaultdict(list)
+    for each in transitions:
+        found[each.id].append(each)
+    return [_episode(of) for of in found.values()]
+
+
+def _episode(of: Sequence[Transition]) -> Episode:
+    raised = next((each for each in of if each.change == "raised"), None)
+    taken = next((each for each in of if each.change == "acknowledged"), None)
+    ended = None
+    for each in of:
+        if each.change == "returned":
+            ended = each.at
+        elif each.change in ("escalated", "unshelved", "released"):
+            ended = None
+    return Episode(
+        id=of[0].id,
+        alarm=of[0].alarm,
+        probe=of[0].probe,
+        priority=max((each.priority for each in of), key=PRIORITIES.index),
+        since=min(each.since for each in of) if raised is None else raised.since,
+        raised_at=None if raised is None else raised.at,
+        acknowledged_at=None if taken is None else taken.at,
+        acknowledged_by="" if taken is None else taken.actor,
+        ended_at=ended,
+        shelved=any(each.change == "shelved" for each in of),
+        text=next((each.text for each in reversed(of) if each.change in ("raised", "escalated")), of[0].text),
+    )
+
+
+def handling(of: Sequence[Episode]) -> Handling:
+    """How many were raised in these days, and what became of them."""
+    raised = [each for each in of if each.raised_at is not None]
+    taken = [each.answered_after for each in raised if each.answered_after is not None]
+    return Handling(
+        raised=len(raised),
+        by_priority={p: n for p in reversed(PRIORITIES) if (n := sum(each.priority == p for each in raised))},
+        by_alarm={name: sum(e.alarm == name for e in raised) for name in dict.fromkeys(e.alarm for e in raised)},
+        acknowledged=len(taken),
+        ended_alone=sum(each.acknowledged_at is None and each.ended_at is not None for each in raised),
+        answered_after=median(taken) if taken else None,
+    )

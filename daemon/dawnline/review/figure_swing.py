@@ -1,0 +1,54 @@
+"""Swing by day: each day a bar from its dawn low up to its dusk high."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dawnline.review.plot import WIDE, Frame, Shape, day_axis, days_of, figure, levels, limit, path, text
+from dawnline.review.week import Beside, Week
+
+NUMBERS_PX: Final = 34  # room that a bar with its two numbers needs
+
+
+def swing_figure(week: Week, beside: Beside, shape: Shape = WIDE, *, alone: bool = False) -> str:
+    """One probe's days. Empty where no day has a figure."""
+    days = {day.date: day for day in week.stretch.days if day.probe == beside.now.probe}
+    ends = [v for day in days.values() for v in (day.dawn_low, day.dusk_high) if v is not None]
+    if not ends:
+        return ""
+    corrections = {row.date: row for c in week.corrections if c.probe == beside.now.probe for row in c.days}
+    shape = shape._replace(top=30)
+    more = max(0.12 * (max(ends) - min(ends)), 0.2)
+    frame = Frame(shape, (week.stretch.start, week.stretch.end), (min(ends) - more, max(ends) + more))
+    pond_days = days_of(frame, week.zone)
+    room = (frame.right - frame.left) / len(pond_days)
+    parts = [
+        *levels(frame, lambda value: f"{value:.1f}", most=5),
+        *limit(frame, week.limits.ph_low, f"low {week.limits.ph_low:g}"),
+        *limit(frame, week.limits.ph_high, f"high {week.limits.ph_high:g}"),
+        *day_axis(frame, week.zone),
+    ]
+    for each in pond_days:
+        day, row = days.get(str(each.date)), corrections.get(str(each.date))
+        x = (frame.within(each.start) + frame.within(each.end)) / 2
+        low, high = (None, None) if day is None else (day.dawn_low, day.dusk_high)
+        if low is None and high is None:
+            parts += [text(x, frame.bottom - 8, "no figure", "mid soft")] if room > 1.8 * NUMBERS_PX else []
+            continue
+        width = min(10.0, max(1.0, room * 0.4))
+        if low is not None and high is not None:
+            parts.append(f'<path d="M{x:.1f} {frame.y(low):.1f}V{frame.y(high):.1f}" class="bar" '
+                         f'stroke-width="{width:.1f}"/>')  # fmt: skip
+        else:
+            one = frame.y(low if low is not None else high if high is not None else 0.0)
+            parts.append(f'<circle cx="{x:.1f}" cy="{one:.1f}" r="{max(2.0, width / 2):.1f}" class="dot"/>')
+        for value, below in ((low, 1), (high, 0)):
+            if value is not None and room >= NUMBERS_PX:
+                parts.append(text(x, frame.y(value) + (20 if below else -10), f"{value:.2f}", "mid"))
+        for value in () if row is None else (row.dawn_low, row.dusk_high):
+            if value is not None:
+                parts.append(path(f"M{x - 8:.1f} {frame.y(value):.1f}h16", "corrected"))
+    name = "" if beside.now.probe == "ph" else f", {beside.now.probe}"
+    parts.append(text(frame.left, 17, f"From dawn low to dusk high{name}", "head"))
+    title = f"{week.pond}: dawn low and dusk high of {beside.now.probe}, {week.stretch.first} to {week.stretch.last}"
+    return figure(shape, title, parts, alone=alone)

@@ -1,0 +1,254 @@
+"""The report: one HTML file that needs nothing from outside, for the screen, the telephone and paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import date
+from functools import partial
+from html import escape
+from typing import Final
+
+from dawnline.duration import MINUTE_MS, show_duration
+from dawnline.electrode.calibration import IDEAL
+from dawnline.event import Act, Day
+from dawnline.quantity import QUANTITIES
+from dawnline.review.episodes import Episode
+from dawnline.review.figure_buffer import buffer_figure
+from dawnline.review.figure_care import care_figure
+from dawnline.review.figure_course import other_figure, ph_figure
+from dawnline.review.figure_swing import swing_figure
+from dawnline.review.look import FIGURE_STYLE
+from dawnline.review.plot import NARROW, WIDE, Shape
+from dawnline.review.report_style import REPORT_STYLE
+from dawnline.review.sentences import sentences
+from dawnline.review.summary import Warmth
+from dawnline.review.week import Week
+from dawnline.review.words import clock, moment
+
+MARK: Final = '<meta name="generator" content="dawnline review">'
+"""Stands within the first lines of each report: a file with it is one of ours."""
+NOTHING: Final = "\N{EN DASH}"
+
+
+def report(week: Week) -> str:
+    """The whole file."""
+    first, last = week.stretch.first, week.stretch.last
+    title = f"{week.pond}, {first} to {last}"
+    head = [
+        "<!doctype html>",
+        f'<html lang="en"><head><meta charset="utf-8">{MARK}',
+        '<meta name="viewport" content="width=device-width, initial-scale=1">',
+        f"<title>{escape(title)}</title>",
+        f"<style>{FIGURE_STYLE}\n{REPORT_STYLE}</style></head><body>",
+        f"<header><p>{_dates(week)}</p><h1>{escape(week.pond)}</h1></header><main>",
+    ]
+    return "\n".join([*head, *_sections(week), "</main></body></html>", ""])
+
+
+def _sections(week: Week) -> Iterator[str]:
+    yield _section("What changed", _sentences(week))
+    for series in week.stretch.series:
+        if series.quantity in IDEAL:
+            yield _figure(partial(ph_figure, week, series), _legend(week))
+        else:
+            yield _figure(partial(other_figure, week, series))
+    for beside in week.probes:
+        yield _figure(partial(swing_figure, week, beside))
+    yield _section("Days", _days(week))
+    yield _section("Nights", _nights(week))
+    morning = week.stretch.mornings[-1] if week.stretch.mornings else None
+    drawn = _figure(partial(buffer_figure, week, morning), _BUFFER_LEGEND)
+    yield _section("Buffer", f"<p>{escape(week.buffer)}</p>{drawn}" if week.buffer else drawn)
+    yield _section("Alarms", _alarms(week))
+    yield _section("Logbook", _logbook(week))
+    yield _section("Probes", _probes(week))
+    yield _section("What is missing", _gaps(week))
+
+
+def _section(name: str, inside: str) -> str:
+    return f"<section><h2>{name}</h2>{inside}</section>" if inside else ""
+
+
+def _figure(draw: Callable[[Shape], str], legend: str = "") -> str:
+    """A figure for wide screens and one for narrow ones; the style shows the one that fits."""
+    wide = draw(WIDE)
+    if not wide:
+        return ""
+    caption = f"<figcaption>{legend}</figcaption>" if legend else ""
+    return f'<figure><div class="wide">{wide}</div><div class="narrow">{draw(NARROW)}</div>{caption}</figure>'
+
+
+def _sentences(week: Week) -> str:
+    return "<ul>" + "".join(f"<li>{escape(each.text)}</li>" for each in sentences(week)) + "</ul>"
+
+
+def _dates(week: Week) -> str:
+    first, last = week.stretch.first, week.stretch.last
+    until = "" if week.whole or week.as_of is None else f"; the record ends {moment(week.as_of, week.zone)}"
+    return escape(f"{_long(first)} to {_long(last)} {last.year}{until}")
+
+
+def _long(on: date) -> str:
+    return f"{on:%A} {on.day} {on:%B}"
+
+
+# ------------------------------------------------------------ legends
+
+
+def _key(kind: str, words: str) -> str:
+    return f'<span class="key"><i class="{kind}"></i>{escape(words)}</span>'
+
+
+def _legend(week: Week) -> str:
+    keys = [_key("k-ph", "measured: mean, and from the lowest to the highest"), _key("k-dark", "sunset to sunrise")]
+    low, high = week.limits.comfort
+    keys.append(_key("k-band", f"{low:g} to {high:g}"))
+    if any(each.grade is not None for each in week.corrections):
+        keys.append(_key("k-corrected", "corrected for drift and fouling"))
+    if week.nights or week.coming:
+        keys.append(_key("k-told", "forecast three hours after sunset, 10 to 90 %"))
+    if any(each.flagged for series in week.stretch.series for each in series.rollups):
+        keys.append(_key("k-flag", "readings flagged, not used"))
+    if week.logbook:
+        keys.append(_key("k-act", "logbook, by its number below"))
+    if week.episodes:
+        keys += [_key("k-high", "alarm: high"), _key("k-medium", "medium"), _key("k-low", "low priority")]
+    return "".join(keys)
+
+
+_BUFFER_LEGEND: Final = (
+    _key("k-dot", "dawn lows of these days")
+    + _key("k-told-low", "of earlier ones; the day the line reaches the limit")
+    + _key("k-odd", "a night that does not fit")
+    + _key("k-fit", "the fitted line since the last step, and drawn out")
+    + _key("k-told", "earliest to latest")
+    + "<p>The height is 10<sup>pH</sup>: it falls on a line as the buffer is used up, while pH itself looks calm.</p>"
+)
+
+# ------------------------------------------------------------ tables
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]], kind: str = "") -> str:
+    """A table of escaped cells; each carries the name of its column for narrow screens. Empty without rows."""
+    body = [
+        "<tr>"
+        + "".join(
+            f'<{tag} data-name="{escape(name)}"><span>{cell}</span></{tag}>'
+            for name, cell, tag in zip(head, row, ["th", *["td"] * (len(head) - 1)], strict=True)
+        )
+        + "</tr>"
+        for row in rows
+    ]
+    if not body:
+        return ""
+    columns = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
+    return f'<table class="{kind}"><thead><tr>{columns}</tr></thead><tbody>{"".join(body)}</tbody></table>'
+
+
+def _ph(value: float | None) -> str:
+    return NOTHING if value is None else f"{value:.2f}"
+
+
+def _at(week: Week, value: float | None, at: int | None) -> str:
+    return NOTHING if value is None or at is None else f"{value:.2f} <small>{clock(at, week.zone)}</small>"
+
+
+def _minutes(value: float) -> str:
+    return NOTHING if value < 0.5 else show_duration(value * MINUTE_MS)
+
+
+def _days(week: Week) -> str:
+    several, graded = len(week.probes) > 1, [each for each in week.corrections if each.grade is not None]
+    rows = {(day.date, each.probe): day for each in graded for day in each.days}
+    grades = {each.probe: each.grade for each in graded}
+
+    def cells(day: Day) -> list[str]:
+        on, fixed = date.fromisoformat(day.date), rows.get((day.date, day.probe))
+        name = f"{on:%a} {on.day} {on:%b}{' so far' if day.partial else ''}"
+        return [
+            escape(name), *([escape(day.probe)] if several else []), _at(week, day.dawn_low, day.dawn_low_at),
+            *([_ph(fixed and fixed.dawn_low)] if graded else []), _at(week, day.dusk_high, day.dusk_high_at),
+            *([_ph(fixed and fixed.dusk_high)] if graded else []), _ph(day.swing), _ph(day.mean),
+            _minutes(day.minutes_below), _minutes(day.minutes_above), f"{day.coverage:.0%}",
+        ]  # fmt: skip
+
+    head = ["day", *(["probe"] if several else []), "dawn low", *(["corrected"] if graded else []), "dusk high",
+            *(["corrected"] if graded else []), "swing", "mean", f"below {week.limits.ph_low:g}",
+            f"above {week.limits.ph_high:g}", "seen"]  # fmt: skip
+    grade = "; ".join(f"{escape(probe)}: {of.label}" for probe, of in grades.items() if of is not None)
+    note = f"<p>Record, by the visits with buffer or brush (USGS TM 1-D3): {grade}.</p>" if grade else ""
+    return _table(head, (cells(day) for day in week.stretch.days), "figures") + note
+
+
+def _nights(week: Week) -> str:
+    several = len({each.probe for each in week.nights}) > 1
+    rows = []
+    for each in week.nights:
+        on, later = date.fromisoformat(each.date), each.later
+        bounds = (
+            NOTHING if later is None else f"{later.low:.2f} <small>{later.low_p10:.2f} to {later.low_p90:.2f}</small>"
+        )
+        held = {None: NOTHING, True: "within", False: "outside"}[each.within]
+        rows.append([
+            f"{on:%a} {on.day} {on:%b}", *([escape(each.probe)] if several else []),
+            _ph(each.at_sunset and each.at_sunset.low), bounds, _ph(each.last and each.last.low),
+            _at(week, each.came, each.came_at), held,
+        ])  # fmt: skip
+    head = ["morning", *(["probe"] if several else []), "told at sunset", "3 h later", "last before sunrise", "came",
+            "bounds"]  # fmt: skip
+    return _table(head, rows, "figures")
+
+
+def _alarms(week: Week) -> str:
+    def cells(each: Episode) -> list[str]:
+        answered = NOTHING
+        if each.acknowledged_at is not None:
+            after = "" if each.answered_after is None else f" after {show_duration(each.answered_after)}"
+            answered = escape(f"{each.acknowledged_by or 'yes'}{after}")
+        began = moment(each.since, week.zone)
+        ended = "still there" if each.ended_at is None else moment(each.ended_at, week.zone)
+        place = f" [{each.probe}]" if each.probe else ""
+        return [f"<b>{escape(each.alarm)}</b>{escape(place)}", each.priority, began, ended, answered, escape(each.text)]
+
+    found = _table(
+        ["alarm", "priority", "from", "to", "acknowledged", "what was said"], map(cells, week.episodes), "words"
+    )
+    return found or "<p>None.</p>"
+
+
+def _logbook(week: Week) -> str:
+    def cells(number: int, act: Act) -> list[str]:
+        said = ", ".join(f"{key} {value}" for key, value in act.body.items() if key != "note")
+        note = act.body.get("note")
+        words = "; ".join(str(part) for part in (said, note) if part)
+        return [str(number), moment(act.at, week.zone), escape(act.kind), escape(words), escape(act.actor)]
+
+    rows = (cells(number, act) for number, act in enumerate(week.logbook, 1))
+    return _table(["", "when", "what", "how much", "by"], rows, "words") or "<p>No entries.</p>"
+
+
+def _probes(week: Week) -> str:
+    """The other probes in figures, and each pH probe's calibrations."""
+    rows = []
+    for each in week.others:
+        quantity = QUANTITIES[each.now.quantity]
+        values = each.now.lowest, each.now.mean, each.now.highest, _mean(each.before), _mean(each.year_ago)
+        shown = [NOTHING if v is None else quantity.show(v).replace("degC", "\N{DEGREE SIGN}C") for v in values]
+        rows.append([escape(each.now.probe), *shown])
+    found = _table(["probe", "lowest", "mean", "highest", "mean before", "mean a year ago"], rows, "figures")
+    for layer in week.stretch.layers.values():
+        found += _figure(partial(care_figure, week, layer))
+    return found
+
+
+def _mean(of: Warmth | None) -> float | None:
+    return None if of is None else of.mean
+
+
+def _gaps(week: Week) -> str:
+    rows = [
+        f"<li>{escape(gap.probe)}: nothing good from {moment(gap.start, week.zone)} to {moment(gap.end, week.zone)} "
+        f"({show_duration(gap.end - gap.start)}{f', {gap.flagged} readings flagged' if gap.flagged else ''})</li>"
+        for gap in week.gaps
+    ]
+    return f"<ul>{''.join(rows)}</ul>" if rows else ""

@@ -1,0 +1,248 @@
+"""What changed, and why it may have: a few plain sentences, each with the figures it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
+from dawnline.event import Act, Day
+from dawnline.review.summary import Extreme
+from dawnline.review.week import Beside, Week
+from dawnline.review.words import clock, count, earlier, listed, moment, on_day, than
+
+Figures: TypeAlias = dict[str, float | None]
+
+# What is worth a word. Common practice, no source.
+LEAST_LOWS: Final = 3  # nights of either side
+SHIFT_PH: Final = 0.05
+SHIFT_SWING: Final = 0.1
+SHIFT_C: Final = 1.0
+SHIFT_RAIN_MM: Final = 10.0
+SHIFT_FEED: Final = 0.2
+STANDS_OUT_PH: Final = 0.1  # the lowest night below the mean of the others
+BEFORE_MS: Final = DAY_MS  # an act this long before a low may have to do with it
+WELL_SEEN: Final = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A sentence and the figures it rests on, by name: pH, degC, mm, minutes or shares."""
+
+    about: str
+    text: str
+    figures: Figures
+
+
+def sentences(week: Week) -> list[Sentence]:
+    """All of them, the water first, then what was foreseen, the alarms and the record itself."""
+    found: list[Sentence] = []
+    several = len(week.probes) > 1
+    for beside in week.probes:
+        if beside.now.days == 0:
+            continue
+        name = f"{beside.now.probe}: " if several else ""
+        for say in (_lows, _lowest, _swing, _outside):
+            found += [Sentence(about, name + text, figures) for about, text, figures in say(week, beside)]
+    if not found:
+        return [Sentence("record", "Nothing was recorded on these days.", {})]
+    for tell in (_warmth, _foreseen, _alarms, _record):
+        found += [Sentence(*each) for each in tell(week)]
+    return found
+
+
+_Said: TypeAlias = Iterator[tuple[str, str, Figures]]
+
+
+def _lows(week: Week, beside: Beside) -> _Said:
+    now, before, year = beside.now, beside.before, beside.year_ago
+    if now.dawn_low is None:
+        yield "dawn-low", "No day has a dawn low: too little was seen before the mornings.", {}
+        return
+    text = f"The dawn lows averaged {now.dawn_low:.2f}"
+    figures: Figures = {"dawn_low": now.dawn_low}
+    change = None
+    if before is not None and before.dawn_low is not None and before.lows >= LEAST_LOWS <= now.lows:
+        change = now.dawn_low - before.dawn_low
+        beside_them = than(change, SHIFT_PH, "lower", "higher", "about the same as")
+        text += f", {beside_them} {_earlier(week)} ({before.dawn_low:.2f})"
+        figures["dawn_low_before"] = before.dawn_low
+    if year is not None and year.dawn_low is not None and year.lows >= LEAST_LOWS:
+        text += f"; a year ago {year.dawn_low:.2f}"
+        figures["dawn_low_year_ago"] = year.dawn_low
+    why = [] if change is None or abs(change) < SHIFT_PH else list(_reasons(week, change))
+    for _, more in why:
+        figures |= more
+    reason = f". It may have to do with {listed([words for words, _ in why])}" if why else ""
+    yield "dawn-low", f"{text}{reason}.", figures
+
+
+def _reasons(week: Week, change: float) -> Iterator[tuple[str, Figures]]:
+    """What can move dawn lows this way: warmth, rain, feed, new water. The chemistry is in the guide of `water/`."""
+    warmer = _warmer(week)
+    if warmer is not None and abs(warmer) >= SHIFT_C and (warmer > 0) == (change < 0):
+        words, more = ("warmer", "more") if warmer > 0 else ("colder", "less")
+        text = f"water {abs(warmer):.1f} degC {words}, in which there is {more} breath by night"
+        yield text, {"warmer_c": warmer}
+    rain, rain_before = (_sum(acts, "rain", "mm") for acts in (week.logbook, week.logbook_before))
+    if change < 0 and rain - rain_before >= SHIFT_RAIN_MM:
+        yield f"{rain:g} mm of rain ({rain_before:g} before), which thins the buffer", {"rain_mm": rain}
+    feed, fed = _feed(week.logbook), _feed(week.logbook_before)
+    if feed is not None and fed and abs(feed - fed) > SHIFT_FEED * fed and (feed > fed) == (change < 0):
+        words = "more" if feed > fed else "less"
+        yield f"{words} feed ({feed:g} g a day after {fed:g})", {"feed_g_a_day": feed}
+    changes = sum(act.kind == "water-change" for act in week.logbook)
+    if changes:
+        yield f"{count(changes, 'water change')} in the logbook", {"water_changes": float(changes)}
+
+
+def _lowest(week: Week, beside: Beside) -> _Said:
+    """The night that stands out, and what was done within a day before it."""
+    low = beside.now.lowest
+    day = None if low is None else _day(week, beside, low)
+    if low is None or day is None or day.dawn_low_at is None:
+        return
+    others = [d.dawn_low for d in week.stretch.days
+              if d.probe == day.probe and d.date != low.date and d.dawn_low is not None]  # fmt: skip
+    text = f"The lowest dawn was {low.value:.2f} on {on_day(low.date)} at {clock(day.dawn_low_at, week.zone)}"
+    figures: Figures = {"lowest": low.value}
+    if len(others) >= LEAST_LOWS and (below := sum(others) / len(others) - low.value) >= STANDS_OUT_PH:
+        text += f", {below:.2f} below the mean of the others"
+        figures["below_the_others"] = below
+        done = [a for a in week.logbook if 0 <= day.dawn_low_at - a.at <= BEFORE_MS and a.kind in _CAN_LOWER]
+        if done:
+            hours = (day.dawn_low_at - done[-1].at) / HOUR_MS
+            text += f", {hours:.0f} hours after {_CAN_LOWER[done[-1].kind](done[-1])}, which may have to do with it"
+            figures["hours_after"] = hours
+    yield "lowest", text + ".", figures
+
+
+_CAN_LOWER: Final[dict[str, Callable[[Act], str]]] = {
+    "rain": lambda act: f"{act.body.get('mm', 0):g} mm of rain",
+    "water-change": lambda _: "a water change",
+    "feed": lambda act: f"feed was set to {act.body.get('grams_a_day', 0):g} g a day",
+    "aeration": lambda act: (
+        f"aeration was turned {'to ' if act.body.get('state') in ('more', 'less') else ''}{act.body.get('state')}"
+    ),
+    "dose": lambda act: f"a dose of {act.body.get('what', 'something')}",
+}
+
+
+def _swing(week: Week, beside: Beside) -> _Said:
+    now, before, wide = beside.now, beside.before, beside.now.widest
+    if now.swing is None or wide is None:
+        return
+    text = f"From dawn to dusk it swung by {now.swing:.2f} on average"
+    figures: Figures = {"swing": now.swing, "widest": wide.value}
+    if before is not None and before.swing is not None:
+        change = than(now.swing - before.swing, SHIFT_SWING, "less", "more", "about as much as")
+        text += f", {change} {_earlier(week)} ({before.swing:.2f})"
+        figures["swing_before"] = before.swing
+    beyond = f", over the {week.limits.swing_wide:g} that count as wide" if wide.value > week.limits.swing_wide else ""
+    yield "swing", f"{text}; by {wide.value:.2f} at most, on {on_day(wide.date)}{beyond}.", figures
+
+
+def _outside(week: Week, beside: Beside) -> _Said:
+    now, limits = beside.now, week.limits
+    parts = [
+        f"{where} {limit:g} for {show_duration(minutes * MINUTE_MS)}"
+        for where, limit, minutes in (
+            ("below", limits.ph_low, now.minutes_below), ("above", limits.ph_high, now.minutes_above)
+        ) if minutes >= 1
+    ]  # fmt: skip
+    figures: Figures = {"minutes_below": now.minutes_below, "minutes_above": now.minutes_above}
+    if parts:
+        yield "outside", f"pH lay {' and '.join(parts)}.", figures
+    elif now.coverage > 0:
+        yield "outside", f"While it was seen, pH stayed between {limits.ph_low:g} and {limits.ph_high:g}.", figures
+
+
+def _warmth(week: Week) -> _Said:
+    warmer = _warmer(week)
+    for each in week.others:
+        if each.now.quantity == "temperature" and each.now.mean is not None and warmer is not None:
+            if abs(warmer) >= SHIFT_C:
+                words = f"The water was {abs(warmer):.1f} degC {'warmer' if warmer > 0 else 'colder'} than"
+                figures: Figures = {"mean_c": each.now.mean, "warmer_c": warmer}
+                yield "warmth", f"{words} {_earlier(week)} ({each.now.mean:.1f} degC).", figures
+            return
+
+
+def _foreseen(week: Week) -> _Said:
+    judged = [(night.within, night.error) for night in week.nights if night.within is not None]
+    if judged:
+        held = sum(bool(within) for within, _ in judged)
+        off = sum(abs(error) for _, error in judged if error is not None) / len(judged)
+        yield (
+            "tonight",
+            f"Three hours after sunset the forecast's bounds held {held} of {len(judged)} dawn lows (eight of ten are "
+            f"meant to); it was {off:.2f} off on average.",
+            {"nights": float(len(judged)), "held": float(held), "off": off},
+        )
+
+
+def _alarms(week: Week) -> _Said:
+    now, before = week.handling, week.handling_before
+    if not now.raised:
+        yield "alarms", f"No alarm was raised ({before.raised} {_in_earlier(week)}).", {"raised": 0.0}
+        return
+    by = ", ".join(f"{number} {priority}" for priority, number in now.by_priority.items())
+    text = f"{count(now.raised, 'alarm')} raised ({by}; {before.raised} {_in_earlier(week)})"
+    figures: Figures = {"raised": float(now.raised), "raised_before": float(before.raised)}
+    if now.answered_after is not None:
+        text += f"; {now.acknowledged} acknowledged, half of them within {show_duration(now.answered_after)}"
+        figures |= {"acknowledged": float(now.acknowledged), "answered_after_min": now.answered_after / MINUTE_MS}
+    elif now.acknowledged == 0:
+        text += "; none was acknowledged"
+    yield "alarms", text + ".", figures
+
+
+def _record(week: Week) -> _Said:
+    for beside in week.probes:
+        seen = beside.now.coverage
+        own = [gap for gap in week.gaps if gap.probe == beside.now.probe]
+        if seen >= WELL_SEEN and not own:
+            continue
+        text = f"Of {beside.now.probe}, {seen:.0%} of the time was seen"
+        figures: Figures = {"coverage": seen}
+        if own:
+            longest = max(own, key=lambda gap: gap.end - gap.start)
+            hours = longest.end - longest.start
+            text += f"; the longest gap is {show_duration(hours)} from {moment(longest.start, week.zone)}"
+            figures["longest_gap_hours"] = hours / HOUR_MS
+        yield "record", f"{text}. What happened meanwhile is not in these figures.", figures
+
+
+# ------------------------------------------------------------ figures
+
+
+def _earlier(week: Week) -> str:
+    return earlier(len(week.stretch.dates))
+
+
+def _in_earlier(week: Week) -> str:
+    """The same, where something happened in them."""
+    return f"in {_earlier(week)}" if len(week.stretch.dates) > 1 else _earlier(week)
+
+
+def _day(week: Week, beside: Beside, of: Extreme) -> Day | None:
+    found = (day for day in week.stretch.days if day.probe == beside.now.probe and day.date == of.date)
+    return next(found, None)
+
+
+def _warmer(week: Week) -> float | None:
+    """By how much the first thermometer's mean has risen [degC]."""
+    for each in week.others:
+        if each.now.quantity == "temperature" and each.now.mean is not None and each.before is not None:
+            return None if each.before.mean is None else each.now.mean - each.before.mean
+    return None
+
+
+def _sum(acts: Sequence[Act], kind: str, key: str) -> float:
+    return sum(float(act.body.get(key, 0)) for act in acts if act.kind == kind)
+
+
+def _feed(acts: Sequence[Act]) -> float | None:
+    """What was last said to be fed a day [g]."""
+    return next((float(act.body["grams_a_day"]) for act in reversed(acts) if act.kind == "feed"), None)

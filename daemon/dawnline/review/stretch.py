@@ -1,0 +1,67 @@
+"""What the record holds about some days: the raw material of a review, as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from dawnline.electrode.calibration import STANDARD_C
+from dawnline.electrode.layer import Layer
+from dawnline.event import Act, Day, Forecast, Transition
+from dawnline.rollup import STEP_MS, Rollup
+
+
+class Series(NamedTuple):
+    """One probe's readings by the quarter of an hour. Those of a pH probe are in pH, whatever it measures."""
+
+    probe: str
+    quantity: str
+    rollups: Sequence[Rollup]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The days `first` to `last`, both included: from `start` to `end` [ms].
+
+    `days` holds the running day too. `forecasts` are those of the nights (of the coming one as well), `mornings` what
+    the buffer line said; `acts` are the accepted ones.
+    """
+
+    first: date
+    last: date
+    start: int
+    end: int
+    days: Sequence[Day] = ()
+    series: Sequence[Series] = ()
+    forecasts: Sequence[Forecast] = ()
+    mornings: Sequence[Forecast] = ()
+    transitions: Sequence[Transition] = ()
+    acts: Sequence[Act] = ()
+    layers: Mapping[str, Layer] = field(default_factory=dict)  # of each pH probe
+
+    @property
+    def dates(self) -> list[date]:
+        """Every date of it, in order."""
+        return [self.first + timedelta(days=number) for number in range((self.last - self.first).days + 1)]
+
+
+def in_ph(rollups: Iterable[Rollup], layer: Layer, warmth: Iterable[Rollup]) -> list[Rollup]:
+    """What a pH probe measured, in pH by the calibration that held then.
+
+    `warmth` [degC] compensates a probe of millivolts: within a quarter of an hour water changes too little to show in
+    the second decimal.
+    """
+    by_time = {each.at: each.mean for each in warmth}
+    found, celsius = [], STANDARD_C
+    for each in rollups:
+        held, known = layer.in_force(each.at + STEP_MS // 2), by_time.get(each.at)
+        celsius = celsius if known is None else known
+        if not each.number or (held.never and held.quantity == "ph"):
+            found.append(each)
+            continue
+        ends = sorted((held.ph(each.low, celsius), held.ph(each.high, celsius)))
+        total = each.number * held.ph(each.total / each.number, celsius)
+        found.append(each._replace(low=ends[0], high=ends[1], total=total))
+    return found

@@ -1,0 +1,175 @@
+"""The week, computed once: everything that the text, the report, the page and the data say of some days."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import tzinfo
+from itertools import pairwise
+from statistics import median
+from typing import Final, NamedTuple
+
+from dawnline.duration import HOUR_MS
+from dawnline.electrode.calibration import IDEAL
+from dawnline.event import Act
+from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.sun import Sun
+from dawnline.review.corrected import Correction, corrected
+from dawnline.review.episodes import Episode, Handling, episodes, handling
+from dawnline.review.nights import SeenNight, Told, nights, told
+from dawnline.review.stretch import Series, Stretch
+from dawnline.review.summary import Summary, Warmth, summary, warmth
+from dawnline.rollup import STEP_MS
+
+LEAST_GAP_MS: Final = HOUR_MS
+AT_ALARMS: Final = ("acknowledge", "shelve", "unshelve")
+
+
+class Gap(NamedTuple):
+    """No good reading of a probe from `start` to `end` [ms]; `flagged` were there and not good."""
+
+    probe: str
+    start: int
+    end: int
+    flagged: int
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """One pH probe: these days, as many before them, and the same ones a year ago; None where there is no record."""
+
+    now: Summary
+    before: Summary | None
+    year_ago: Summary | None
+
+
+@dataclass(frozen=True, slots=True)
+class WarmthBeside:
+    """As `Beside`, for a probe of another quantity."""
+
+    now: Warmth
+    before: Warmth | None
+    year_ago: Warmth | None
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """Everything. `as_of` is the time of the newest reading [ms]; `coming`, by probe, is the forecast of a night that
+    has not ended. `logbook` is without the moves on alarms, which stand in `episodes`.
+    """
+
+    pond: str
+    zone: tzinfo
+    limits: LimitSettings
+    sun: Sun
+    as_of: int | None
+    stretch: Stretch
+    probes: tuple[Beside, ...]
+    others: tuple[WarmthBeside, ...]
+    nights: tuple[SeenNight, ...]
+    coming: Mapping[str, Told]
+    corrections: tuple[Correction, ...]
+    episodes: tuple[Episode, ...]
+    handling: Handling
+    handling_before: Handling
+    logbook: tuple[Act, ...]
+    logbook_before: tuple[Act, ...]
+    gaps: tuple[Gap, ...]
+    buffer: str
+
+    @property
+    def whole(self) -> bool:
+        """Whether the days are over."""
+        return self.as_of is None or self.as_of >= self.stretch.end
+
+
+def look_back(
+    now: Stretch,
+    before: Stretch,
+    year_ago: Stretch,
+    pond: PondSettings,
+    limits: LimitSettings,
+    *,
+    as_of: int | None,
+    buffer: str = "",
+) -> Week:
+    """Put the days of `now` into figures, beside those `before` and a `year_ago`. `buffer` is its line in words."""
+    sun = Sun(pond.latitude, pond.longitude, pond.zone)
+    of_ph = [each.probe for each in now.series if each.quantity in IDEAL]
+    of_ph += [name for name in dict.fromkeys(day.probe for day in now.days) if name not in of_ph]
+    dates = str(now.first), str(now.last)
+    in_range = [each for each in now.forecasts if dates[0] <= str(each.body["night"]) <= dates[1]]
+    last_hour = [each for each in now.forecasts if as_of is not None and each.at > as_of - HOUR_MS]
+    coming = {str(each.body["probe"]): told(each) for each in last_hour}
+    found = episodes(now.transitions)
+    return Week(
+        pond=pond.name,
+        zone=pond.zone,
+        limits=limits,
+        sun=sun,
+        as_of=as_of,
+        stretch=now,
+        probes=tuple(_beside(name, now, before, year_ago) for name in of_ph),
+        others=tuple(
+            _warmth_beside(each, now, before, year_ago, sun) for each in now.series if each.probe not in of_ph
+        ),
+        nights=tuple(nights(in_range, now.days, sun)),
+        coming={probe: each for probe, each in coming.items() if each.low_at >= each.at},
+        corrections=tuple(_corrections(now, sun)),
+        episodes=tuple(found),
+        handling=handling(found),
+        handling_before=handling(episodes(before.transitions)),
+        logbook=tuple(act for act in now.acts if act.kind not in AT_ALARMS),
+        logbook_before=tuple(act for act in before.acts if act.kind not in AT_ALARMS),
+        gaps=tuple(gap for each in now.series for gap in _gaps(each, now, as_of)),
+        buffer=buffer,
+    )
+
+
+def _beside(probe: str, now: Stretch, before: Stretch, year_ago: Stretch) -> Beside:
+    def of(stretch: Stretch) -> Summary | None:
+        found = summary(probe, stretch.days, len(stretch.dates))
+        return found if found.days else None
+
+    return Beside(summary(probe, now.days, len(now.dates)), of(before), of(year_ago))
+
+
+def _warmth_beside(series: Series, now: Stretch, before: Stretch, year_ago: Stretch, sun: Sun) -> WarmthBeside:
+    def of(stretch: Stretch) -> Warmth | None:
+        same = next((each for each in stretch.series if each.probe == series.probe), None)
+        found = None if same is None else warmth(*same, bounds(stretch, sun))
+        return found if found is not None and found.mean is not None else None
+
+    return WarmthBeside(warmth(*series, bounds(now, sun)), of(before), of(year_ago))
+
+
+def bounds(stretch: Stretch, sun: Sun) -> list[tuple[str, int, int]]:
+    """The days of a stretch: date, begin and end [ms]."""
+    days = [sun.day(on) for on in stretch.dates]
+    return [(str(day.date), day.start, day.end) for day in days]
+
+
+def _corrections(now: Stretch, sun: Sun) -> list[Correction]:
+    times = {on: (start, end) for on, start, end in bounds(now, sun)}
+    found = []
+    for probe, layer in now.layers.items():
+        own = [day for day in now.days if day.probe == probe and day.date in times]
+        if own:
+            found.append(corrected(own, layer, [times[day.date] for day in own]))
+    return found
+
+
+def _gaps(series: Series, now: Stretch, as_of: int | None) -> list[Gap]:
+    """Where nothing good was read for an hour, or for three times as long as this probe is used to be silent."""
+    if as_of is None:
+        return []
+    good = [each.at for each in series.rollups if each.number]
+    end = min(now.end, as_of)
+    usual = median(b - a for a, b in pairwise(good)) if len(good) > 1 else 0
+    gaps = []
+    for last, following in pairwise([now.start - STEP_MS, *good, end]):
+        start = last + STEP_MS
+        if following - start >= max(LEAST_GAP_MS, 3 * usual):
+            flagged = sum(each.flagged for each in series.rollups if start <= each.at < following)
+            gaps.append(Gap(series.probe, start, following, flagged))
+    return gaps
