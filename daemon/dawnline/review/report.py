@@ -23,7 +23,7 @@ from dawnline.review.report_style import REPORT_STYLE
 from dawnline.review.sentences import sentences
 from dawnline.review.summary import Warmth
 from dawnline.review.week import Week
-from dawnline.review.words import clock, moment
+from dawnline.review.words import clock, entry_line, moment
 
 MARK: Final = '<meta name="generator" content="dawnline review">'
 """Stands within the first lines of each report: a file with it is one of ours."""
@@ -218,13 +218,10 @@ def _alarms(week: Week) -> str:
 
 def _logbook(week: Week) -> str:
     def cells(number: int, act: Act) -> list[str]:
-        said = ", ".join(f"{key} {value}" for key, value in act.body.items() if key != "note")
-        note = act.body.get("note")
-        words = "; ".join(str(part) for part in (said, note) if part)
-        return [str(number), moment(act.at, week.zone), escape(act.kind), escape(words), escape(act.actor)]
+        return [str(number), moment(act.at, week.zone), escape(entry_line(act, week.units)), escape(act.actor)]
 
     rows = (cells(number, act) for number, act in enumerate(week.logbook, 1))
-    return _table(["", "when", "what", "how much", "by"], rows, "words") or "<p>No entries.</p>"
+    return _table(["", "when", "what", "by"], rows, "words") or "<p>No entries.</p>"
 
 
 def _probes(week: Week) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
@@ -10,7 +10,7 @@ from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 from dawnline.event import Act, Day
 from dawnline.review.summary import Extreme
 from dawnline.review.week import Beside, Week
-from dawnline.review.words import clock, count, earlier, listed, moment, on_day, than
+from dawnline.review.words import clock, count, earlier, entry_line, listed, moment, on_day, than
 
 Figures: TypeAlias = dict[str, float | None]
 
@@ -113,20 +113,16 @@ def _lowest(week: Week, beside: Beside) -> _Said:
         done = [a for a in week.logbook if 0 <= day.dawn_low_at - a.at <= BEFORE_MS and a.kind in _CAN_LOWER]
         if done:
             hours = (day.dawn_low_at - done[-1].at) / HOUR_MS
-            text += f", {hours:.0f} hours after {_CAN_LOWER[done[-1].kind](done[-1])}, which may have to do with it"
+            text += (
+                f", {hours:.0f} hours after an entry that may have to do with it ({entry_line(done[-1], week.units)})"
+            )
             figures["hours_after"] = hours
     yield "lowest", text + ".", figures
 
 
-_CAN_LOWER: Final[dict[str, Callable[[Act], str]]] = {
-    "rain": lambda act: f"{act.body.get('mm', 0):g} mm of rain",
-    "water-change": lambda _: "a water change",
-    "feed": lambda act: f"feed was set to {act.body.get('grams_a_day', 0):g} g a day",
-    "aeration": lambda act: (
-        f"aeration was turned {'to ' if act.body.get('state') in ('more', 'less') else ''}{act.body.get('state')}"
-    ),
-    "dose": lambda act: f"a dose of {act.body.get('what', 'something')}",
-}
+_CAN_LOWER: Final = (
+    "rain", "water-change", "top-up", "dose", "feed", "feeding", "aeration", "algaecide", "medication", "media",
+)  # fmt: skip
 
 
 def _swing(week: Week, beside: Beside) -> _Said:

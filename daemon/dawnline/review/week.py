@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 from dawnline.duration import HOUR_MS
 from dawnline.electrode.calibration import IDEAL
 from dawnline.event import Act
+from dawnline.logbook.probe_acts import DESK_KINDS
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.review.corrected import Correction, corrected
@@ -20,9 +21,9 @@ from dawnline.review.nights import SeenNight, Told, nights, told
 from dawnline.review.stretch import Series, Stretch
 from dawnline.review.summary import Summary, Warmth, summary, warmth
 from dawnline.rollup import STEP_MS
+from dawnline.typed.quantity import Units
 
 LEAST_GAP_MS: Final = HOUR_MS
-AT_ALARMS: Final = ("acknowledge", "shelve", "unshelve")
 
 
 class Gap(NamedTuple):
@@ -76,6 +77,7 @@ class Week:
     logbook_before: tuple[Act, ...]
     gaps: tuple[Gap, ...]
     buffer: str
+    units: Units
 
     @property
     def whole(self) -> bool:
@@ -119,10 +121,11 @@ def look_back(
         episodes=tuple(found),
         handling=handling(found),
         handling_before=handling(episodes(before.transitions)),
-        logbook=tuple(act for act in now.acts if act.kind not in AT_ALARMS),
-        logbook_before=tuple(act for act in before.acts if act.kind not in AT_ALARMS),
+        logbook=tuple(act for act in now.acts if act.kind not in DESK_KINDS),
+        logbook_before=tuple(act for act in before.acts if act.kind not in DESK_KINDS),
         gaps=tuple(gap for each in now.series for gap in _gaps(each, now, as_of)),
         buffer=buffer,
+        units=pond.units,
     )
 
 

@@ -5,6 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime, tzinfo
 
+from dawnline.errors import InputError
+from dawnline.event import Act
+from dawnline.logbook.acts import read
+from dawnline.logbook.words import line, printable
+from dawnline.typed.quantity import Units
+
 
 def than(change: float, least: float, less: str, more: str, same: str) -> str:
     """A change against earlier days.
@@ -61,3 +67,11 @@ def moment(at: int, zone: tzinfo) -> str:
     """A time with its day, short."""
     when = datetime.fromtimestamp(at / 1000, zone)
     return f"{when:%a} {when.day} {when:%b} {when:%H:%M}"
+
+
+def entry_line(act: Act, units: Units) -> str:
+    """An entry of the logbook in a line; one of another version of the program as it was stored."""
+    try:
+        return line(act.kind, read(act.kind, act.body), units)
+    except InputError:
+        return printable(f"{act.kind}: {', '.join(f'{key} {value}' for key, value in act.body.items())}")
