@@ -18,7 +18,8 @@ from dawnline.cli import COMMANDS, _parser
 ROOT = Path(__file__).parents[2]
 SECOND = {
     "alarms": ["list", "explain", "acknowledge", "shelve", "unshelve", "journal", "report"],
-    "logbook": ["add", "kinds", "list"],
+    "logbook": ["add", "kinds", "list", "account"],
+    "dose": ["raise-kh", "lower-ph", "water-change", "shell"],
     "probes": ["list", "out-of-service", "return"],
 }
 ALL = [[], *([name] for name in COMMANDS), *([name, word] for name, words in SECOND.items() for word in words)]

@@ -12,11 +12,13 @@ from dawnline.account.account import Account, Climate, account
 from dawnline.cli.moment import moment
 from dawnline.duration import DAY_MS
 from dawnline.logbook.acts import KINDS
+from dawnline.logbook.ledger import standing
 from dawnline.service.clock import PondClock
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 
 DAYS_BACK: Final = 120  # what the account looks back on
+FEEDING: Final = ("feed", "feeding")  # logged once, in force until something else is
 FRESH_LINE_MS: Final = 2 * DAY_MS  # how old a forecast of the line may be
 
 
@@ -61,7 +63,8 @@ def account_of(reader: Reader, settings: Settings, at: int) -> Found:
             break
     noons = {moment(day.date, zone, late=False) // DAY_MS + 1: day for day in days if day.mean is not None}
     climate = {n: Climate(warm.get(n), noons[n].mean if n in noons else None) for n in {*warm, *noons}}
-    done = [act for act in reader.accepted_acts(at, list(KINDS)) if since <= act.at <= at]
+    came = standing(reader.accepted_acts(at, list(KINDS)))
+    done = [act for act in came if act.at <= at and (act.at >= since or act.kind in FEEDING)]
     lows = [day.dawn_low for day in days if day.dawn_low is not None]
     found = account(
         done, climate, settings.pond, at, dawn_low=lows[-1] if lows else None, ph_low=settings.limits.ph_low
