@@ -30,7 +30,8 @@ FALLING_DAYS: Final = 45.0  # warm days to zero: a slower fall is within what a 
 SURE: Final = 0.8
 COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no source
 UNKNOWN_FEED: Final = -1.0  # g a day: the fish are fed, with how much was never said
-EARLY, EVEN, LATE = 0.1, 0.5, 0.9
+EARLY, LATE = 0.1, 0.9
+DATED: Final = 0.7  # odds within FARTHEST_DATE, for a day to be named
 
 
 class Outlook(NamedTuple):
@@ -157,7 +158,7 @@ class BufferLine(Stateful):
         reached = odds.reached(self.limit, warm_days(1.0, self.diary.water_c), bends=False)
         early, late = _first(reached, EARLY), _first(reached, LATE)
         found = found._replace(earliest=early, latest=late)
-        if early is None or late is None or reached[FARTHEST_DATE - 1] < EVEN:
+        if early is None or late is None or reached[FARTHEST_DATE - 1] < DATED:
             return found  # no date on a mere chance, however near
         likeliest = min(max(_likeliest(reached), early), late)
         return found._replace(central=likeliest if likeliest <= FARTHEST_DATE else None)

@@ -170,4 +170,4 @@ def _plausible(course: Course, ph: float) -> float:
     if not 0.0 < course.life < inf:
         return 0.0
     off = (log(course.life / LIFE_AT_PH_7) - log(10.0) * (ph - 7.0)) / LIFE_SPREAD
-    return 0.5 * log(course.life / 10.0) - 0.5 * off * off
+    return -log(course.life / 10.0) - 0.5 * off * off

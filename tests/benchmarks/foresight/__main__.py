@@ -11,11 +11,11 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
 from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import buffer
@@ -29,8 +29,8 @@ from figures import table
 from story import MODELS
 
 REPORT_FROM, DEVELOP_FROM = 1001, 1
-ENOUGH = {"nights": 100, "calm": 34, "buffer": 100, "tonight": 34}
-QUICK = {"nights": 4, "calm": 4, "buffer": 2, "tonight": 4}
+ENOUGH = {"nights": 100, "calm": 34, "buffer": 100}
+QUICK = {"nights": 3, "calm": 2, "buffer": 2}
 SECTIONS: dict[str, Any] = {"nights": nights, "calm": calm, "buffer": buffer, "tonight": tonight}
 TITLES = {
     "nights": "Abnormal nights: warned before the true pH passes 6.5",
@@ -41,23 +41,26 @@ TITLES = {
 PASSED_OVER_MOST = 40  # seeds tried per pond wanted, before giving up
 
 
-def gather(pool: Any, work: Callable[[int], Any], first: int, wanted: int) -> tuple[list[Any], int]:
+Map = Callable[[Callable[[int], Any], Iterable[int]], Iterable[Any]]
+
+
+def gather(over: Map, work: Callable[[int], Any], first: int, wanted: int) -> tuple[list[Any], int]:
     """The first `wanted` ponds that serve, in the order of their seeds, and the last seed tried."""
     found: list[Any] = []
     seed = first
     while len(found) < wanted and seed < first + PASSED_OVER_MOST * wanted:
-        batch = range(seed, seed + max(8, wanted - len(found)))
-        for seed, outcome in zip(batch, pool.imap(work, batch), strict=True):
-            if outcome is not None and len(found) < wanted:
+        batch = range(seed, seed + wanted - len(found))
+        for seed, outcome in zip(batch, over(work, batch), strict=True):
+            if outcome is not None:
                 found.append(outcome)
                 last = seed
         seed += 1
     return found, last if found else seed
 
 
-def thresholds(pool: Any, model: str, args: argparse.Namespace) -> str:
+def thresholds(over: Map, model: str, args: argparse.Namespace) -> str:
     """For every threshold of the peers: nights warned and false wakes on the development seeds."""
-    get = partial(gather, pool, first=DEVELOP_FROM)
+    get = partial(gather, over, first=DEVELOP_FROM)
     bad, _ = get(partial(nights.one, model, cache=args.cache, tune=True), wanted=args.ponds or ENOUGH["nights"])
     good, _ = get(partial(calm.one, model, cache=args.cache, tune=True), wanted=args.ponds or ENOUGH["calm"])
     rows = []
@@ -76,6 +79,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--model", choices=MODELS, action="append")
     parser.add_argument("--data", type=Path, metavar="DIR", help="public records, for section records")
     parser.add_argument("--ponds", type=int, help="how many a section, instead of its own number")
+    parser.add_argument("--hard-ponds", type=int, help="the same for the hard model, whose ponds take longer to follow")
     parser.add_argument("--quick", action="store_true", help="a few ponds each, in about a minute")
     parser.add_argument("--develop", action="store_true", help="the development seeds")
     parser.add_argument("--tune", action="store_true", help="the peers' thresholds on the development seeds")
@@ -92,19 +96,24 @@ def main() -> int:
     first = DEVELOP_FROM if args.develop else REPORT_FROM
     wanted = QUICK if args.quick else ENOUGH
     begun = time.perf_counter()
-    with TemporaryDirectory(prefix="foresight-") as told, Pool(args.processes) as pool:
-        args.cache = args.cache or Path(told)  # calm and tonight share their ponds
+    with ExitStack() as stack:
+        over: Map = map if args.processes == 1 else stack.enter_context(Pool(args.processes)).imap
         for model in args.model or MODELS:
             if args.tune:
-                print(f"### thresholds of the peers, {model} model\n\n{thresholds(pool, model, args)}\n", flush=True)
+                print(f"### thresholds of the peers, {model} model\n\n{thresholds(over, model, args)}\n", flush=True)
                 continue
+            ponds: dict[str, tuple[list[Any], int]] = {}
             for name in [name for name in SECTIONS if not args.section or name in args.section]:
-                work = partial(SECTIONS[name].one, model, cache=args.cache, tune=False)
-                found, last = gather(pool, work, first, args.ponds or wanted[name])
+                asked = "calm" if name == "tonight" else name
+                if asked not in ponds:
+                    work = partial(SECTIONS[asked].one, model, cache=args.cache, tune=False)
+                    count = (model == "hard" and args.hard_ponds) or args.ponds or wanted[asked]
+                    ponds[asked] = gather(over, work, first, count)
+                found, last = ponds[asked]
                 text = SECTIONS[name].report(found) if found else "no pond of these seeds serves"
                 print(f"### {TITLES[name]} ({model} model, seeds {first} to {last})\n\n{text}\n", flush=True)
     if not args.tune and (not args.section or "cost" in args.section):
-        print(f"### Cost\n\n{cost.report(first)}\n", flush=True)
+        print(f"### Cost\n\n{cost.report(first, rounds=1 if args.quick else 3)}\n", flush=True)
     if args.data:
         print(f"### Public records\n\n{records.report(args.data)}\n")
     elif args.section and "records" in args.section:

@@ -8,19 +8,28 @@ from pathlib import Path
 from statistics import fmean, median
 from typing import Any
 
+import bound
 import buffer_told
 from case import Case, kept
 from dawns import Blocks
 from figures import middle, share, table
-from sunlight import local_date
+from sunlight import local_date, night_before
 from watching import WATCH, watch
+from world import HOUR_MS, roll
+
+from dawnline.event import Act
+from dawnline.outlook.buffer_line import BufferLine
 
 OUT = (7, 5, 3)
+CHECK_SD = 0.01  # pH, of a look into a buffer solution
+BOUND = "all known but pace and wander"
 LIMIT = 6.5
 NIGHTS_LEAST, NIGHTS_MOST = 5, 12  # that the lines are drawn through
 FAR_DAYS = 60  # beyond this a line names no date
 
 Said = tuple[int | None, int | None, int | None]  # days off: the date, the earliest, the latest
+Check = tuple[int, float]  # when, and what the probe read too much [pH]
+DawnLow = tuple[int, float, float | None]  # when, pH, the water [degC]
 
 
 def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any] | None:
@@ -28,22 +37,67 @@ def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any]
     case = kept(cache, f"buffer-{model}-{seed}", lambda: buffer_told.tell(model, seed))
     if case is None:
         return None
-    said: dict[str, dict[int, Said]] = {}
-    alarms: list[float] = []
-    refused: list[str] = []
-    for variant, readings in case.readings.items():
-        watched = watch(case.place, readings.samples(), case.acts[variant], case.volume_litres)
-        forecasts = [f for f in watched.forecasts if f.about == "buffer"]
-        said[f"{WATCH}, {variant}"] = _ours(case, [(local_date(f.at, case.place), f.body) for f in forecasts])
-        refused += watched.refused
-        if variant == "alone":
-            alarms = [
-                (case.truth["day"] - local_date(a.at, case.place)).days
-                for a in watched.alarms
-                if a.name == "buffer-running-out"
-            ]
-    said |= _lines(case)
-    return {"seed": seed, "said": said, "alarms": alarms, "refused": refused}
+    day, place = case.truth["day"], case.place
+    watched = watch(place, case.readings["alone"].samples(), (), case.volume_litres)
+    told = [(local_date(f.at, place), f.body) for f in watched.forecasts if f.about == "buffer"]
+    said = {f"{WATCH}, alone": _ours(case, told)}
+    # Neither a look into a buffer nor a test of KH alters a reading: the dawn lows of one watch serve all helps.
+    again = _helped(case, watched.nights, [], [])
+    if any(said[f"{WATCH}, alone"].get(out) != dates for out, dates in again.items()):
+        raise AssertionError(f"the line by itself does not say what the whole watch says: {model} pond {seed}")
+    checks = _checks(case)
+    said[f"{WATCH}, check"] = _helped(case, watched.nights, checks, [])
+    for kit in ("kh-1", "kh-0.25"):
+        said[f"{WATCH}, {kit}"] = _helped(case, watched.nights, [], case.acts[kit])
+    said |= {f"{BOUND}, {help_}": _bound(case, watched.nights, c) for help_, c in (("alone", []), ("check", checks))}
+    alarms = [(day - local_date(a.at, place)).days for a in watched.alarms if a.name == "buffer-running-out"]
+    return {"seed": seed, "said": said | _lines(case), "alarms": alarms}
+
+
+def _checks(case: Case) -> list[Check]:
+    """What a look into a buffer solution finds every five days: the probe's error.
+
+    It is what the probe reads more than the same one that was set right at these times.
+    """
+    dice, times = roll("check", case.model, case.seed), [act.at for act in case.acts["check"]]
+    alone, right = case.readings["alone"], case.readings["check"]
+    checks = []
+    for begin, end in zip(times, [*times[1:], 2**62], strict=True):
+        first, last = ((at - alone.begin) // alone.interval_ms for at in (begin + HOUR_MS, end))
+        apart = [a - b for a, b in zip(alone.ph[first:last], right.ph[first:last], strict=True)]
+        if apart:
+            checks.append((begin, median(apart) + dice.gauss(0.0, CHECK_SD)))
+    return checks
+
+
+def _helped(case: Case, nights: Sequence[DawnLow], checks: Sequence[Check], tests: Sequence[Act]) -> dict[int, Said]:
+    """What the line by itself says of these dawn lows, with checks of the probe and tests of KH."""
+    line, helps = BufferLine(LIMIT), sorted([*checks, *((test.at, test) for test in tests)], key=lambda row: row[0])
+    said: dict[int, Said] = {}
+    for at, low, water_c in nights:
+        on = local_date(at, case.place)
+        while helps and helps[0][0] < night_before(on, case.place).over:
+            when, what = helps.pop(0)
+            line.tested(when, what.body["kh_dkh"]) if isinstance(what, Act) else line.checked(when, what)
+        out = (case.truth["day"] - on).days
+        if out in OUT:
+            outlook = line.night(at, low, water_c)
+            said[out] = _off(outlook.central, out), _off(outlook.earliest, out), _off(outlook.latest, out)
+        else:
+            line.diary.night(at, low, water_c)
+    return said
+
+
+def _off(days: int | None, out: int) -> int | None:
+    return None if days is None else days - out
+
+
+def _bound(case: Case, nights: Sequence[DawnLow], checks: Sequence[Check]) -> dict[int, Said]:
+    """The best that could be said of the same dawn lows."""
+    shown = {local_date(at, case.place): bound.Shown(at, low) for at, low, _ in nights}
+    todays = {out: case.truth["day"] - timedelta(days=out) for out in OUT}
+    days = {out: bound.day(case.truth["nights"], shown, checks, today) for out, today in todays.items()}
+    return {out: (_off(days[out], out), None, None) for out in OUT}
 
 
 def _ours(case: Case, forecasts: Sequence[tuple[date, Mapping[str, Any]]]) -> dict[int, Said]:
@@ -125,10 +179,5 @@ def report(found: list[dict[str, Any]]) -> str:
             no_date = share(len(found) - len(errors), len(found))
             rows.append((who, str(out), str(len(found)), *within, no_date, error, size, share(held, len(spans))))
     first = [max(row["alarms"]) for row in found if row["alarms"]]
-    text = [
-        table(heads, rows),
-        "",
-        f"First `buffer-running-out`: {len(first)} of {len(found)} ponds, {middle(first)} days before.",
-    ]
-    refused = {text for row in found for text in row["refused"]}
-    return "\n".join(text + [f"Refused acts: {refused}"] * bool(refused))
+    told = f"First `buffer-running-out`: {len(first)} of {len(found)} ponds, {middle(first)} days before."
+    return f"{table(heads, rows)}\n\n{told}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from math import ceil
+from typing import NamedTuple
 
 from case import Case, Readings
 from story import Story, act, world_of
@@ -21,16 +22,27 @@ KH_DAYS_OUT = (13, 9, 5)  # three tests, the last on the morning of the forecast
 VARIANTS = ("alone", "check", "kh-1", "kh-0.25")
 
 
+class Truth(NamedTuple):
+    """One dawn: its date, and the true dawn low [pH] with the alkalinity [meq/L] at its time."""
+
+    on: date
+    at: int
+    low: float
+    alkalinity: float
+
+
 def tell(model: str, seed: int) -> Case | None:
     """The pond of a seed, or None where its dawn low does not pass 6.5 in time."""
     world = world_of(model, seed, "buffer", "")
     story = Story(world, world.begin)
     on = local_date(world.begin, world.place) + timedelta(days=2)
+    truth: list[Truth] = []
     while True:
         night = night_before(on, world.place)
         story.live(night.over + 2 * HOUR_MS, [])
         days = (night.over - world.begin) / DAY_MS
-        if story.lowest(night.midnight, night.over) < LIMIT:
+        truth.append(_dawn(story, on))
+        if truth[-1].low < LIMIT:
             break
         if days > LAST_DAY:
             return None
@@ -44,7 +56,15 @@ def tell(model: str, seed: int) -> Case | None:
         acts[variant] = [act(n, at, "calibration", probe="ph", **{"for": "10m"}) for n, at in enumerate(checks)]
         if variant.startswith("kh"):
             acts[variant] = _kh_tests(story, on, float(variant.partition("-")[2]))
-    return Case(model, seed, "buffer", world.place, world.volume_litres, readings, acts, {"day": on})
+    return Case(model, seed, "buffer", world.place, world.volume_litres, readings, acts, {"day": on, "nights": truth})
+
+
+def _dawn(story: Story, on: date) -> Truth:
+    night = night_before(on, story.place)
+    first, last = ((at - story.begin) // STEP_MS for at in (night.midnight, night.over))
+    lowest = min(range(first, last), key=story.ph.__getitem__)
+    alkalinity = story.world.alkalinity_meq_l(story.states[lowest])
+    return Truth(on, story.begin + lowest * STEP_MS, story.ph[lowest], alkalinity)
 
 
 def _checks(world: World, story: Story) -> tuple[int, ...]:

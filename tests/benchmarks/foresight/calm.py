@@ -8,7 +8,9 @@ from typing import Any
 
 import calm_told
 import peers
+import tonight
 from case import kept
+from dawns import Blocks
 from figures import poisson, share, table
 from watching import WATCH, Watched, watch
 
@@ -29,6 +31,7 @@ def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any]
         priority: [alarm.name for alarm in watched.alarms if alarm.priority == priority]
         for priority in ("high", "medium")
     }
+    out["guesses"] = tonight.guesses(Blocks(rows), case.place, watched.forecasts)
     out["wakes"] = {WATCH: len(out["names"]["high"])} | {w: len(times) for w, times in peers.peers(rows).items()}
     return out
 

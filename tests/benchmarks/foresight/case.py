@@ -67,13 +67,15 @@ class Case:
 def _fingerprint() -> str:
     """Changes with the ponds and the way their stories are told, not with the watch."""
     digest = hashlib.sha256()
-    told = [path for path in Path(__file__).parent.glob("*.py") if "_world" in path.name or path.stem in TELLERS]
-    for path in sorted([*SIMULATOR.glob("*.py"), *SIMULATOR.glob("hard_pond/*.py"), *told]):
+    here = Path(__file__).parent
+    files = [*(SIMULATOR / f"{name}.py" for name in PONDS), *(here / f"{name}.py" for name in TELLERS)]
+    for path in sorted([*SIMULATOR.glob("hard_pond/*.py"), *files]):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:12]
 
 
-TELLERS = ("world", "story", "case", "nights_told", "calm_told", "buffer_told")
+PONDS = ("dice", "happenings", "pond", "probes", "processes", "sun", "weather")
+TELLERS = ("world", "easy_world", "hard_world", "story", "case", "nights_told", "calm_told", "buffer_told")
 
 
 def kept(folder: Path | None, name: str, tell: Callable[[], Case | None]) -> Case | None:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from statistics import fmean
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-import calm_told
-from case import kept
 from dawns import LATE_HOURS, Blocks, rules
 from figures import mean, quantile, share, table
 from sunlight import night_before
-from watching import WATCH, watch
+from watching import WATCH
 from world import HOUR_MS, Place
 
 from dawnline.event import Forecast
@@ -25,15 +22,6 @@ class Guess(NamedTuple):
     low: float
     rules: dict[str, float]
     ours: tuple[float, float, float] | None
-
-
-def one(model: str, seed: int, cache: Path | None, tune: bool) -> list[Guess] | None:
-    """All nights of the calm pond of one seed."""
-    case = kept(cache, f"calm-{model}-{seed}", lambda: calm_told.tell(model, seed))
-    if case is None:
-        return None
-    watched = watch(case.place, case.readings[""].samples(), case.acts[""], case.volume_litres)
-    return guesses(Blocks(case.readings[""].ph_rows()), case.place, watched.forecasts)
 
 
 def guesses(blocks: Blocks, place: Place, forecasts: Sequence[Forecast]) -> list[Guess]:
@@ -58,9 +46,9 @@ def _ours(forecasts: Sequence[Forecast], at: int) -> tuple[float, float, float] 
     return body["low"], body["low_p10"], body["low_p90"]
 
 
-def report(found: list[list[Guess]]) -> str:
-    """The table over all nights."""
-    return section([guess for pond in found for guess in pond])
+def report(found: list[dict[str, Any]]) -> str:
+    """The table over all nights of the calm ponds."""
+    return section([guess for pond in found for guess in pond["guesses"]])
 
 
 def section(every: Sequence[Guess]) -> str:

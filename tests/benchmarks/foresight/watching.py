@@ -37,6 +37,7 @@ class Watched(NamedTuple):
     alarms: list[Alarm]
     forecasts: list[Forecast]
     refused: list[str]
+    nights: list[tuple[int, float, float | None]]  # the dawn lows of the buffer line: time, pH, the water [degC]
 
     def first(self, begin: int, end: int, *priorities: str) -> Alarm | None:
         """The first alarm about the water of these priorities that stands at `begin` or comes up to `end`."""
@@ -83,4 +84,4 @@ def watch(
                 forecasts.append(effect)
             elif isinstance(effect, Verdict) and not effect.accepted:
                 refused.append(effect.text)
-    return Watched(alarms, forecasts, refused)
+    return Watched(alarms, forecasts, refused, list(pipeline.buffer.lines["ph"].diary.nights))
