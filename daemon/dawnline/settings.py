@@ -20,7 +20,7 @@ from dawnline.broker import MqttSettings
 from dawnline.catalogue_file import TextSettings, shipped, with_texts
 from dawnline.clock_settings import ClockSettings
 from dawnline.delivery.forward.settings import InfluxSettings
-from dawnline.delivery.settings import MailSettings, PersonSettings
+from dawnline.delivery.settings import HeartbeatSettings, MailSettings, PersonSettings
 from dawnline.electrode.settings import BufferSettings, CalibrationSettings
 from dawnline.errors import SettingsError
 from dawnline.logbook.settings import LogbookSettings
@@ -31,7 +31,6 @@ from dawnline.settings_checks import disagreements
 from dawnline.settings_errors import Fault, explain, syntax_fault, unfit_values
 from dawnline.store.settings import StoreSettings
 
-RESERVED = ("heartbeat",)
 _LARGEST = 1 << 20  # bytes; a configuration is a page or two
 
 
@@ -49,6 +48,7 @@ class Settings(BaseModel):
     mqtt: MqttSettings | None = None
     people: tuple[PersonSettings, ...] = ()
     mail: MailSettings | None = None
+    heartbeat: HeartbeatSettings | None = None
     influxdb: InfluxSettings | None = None
     page: PageSettings = PageSettings()
     alarms: dict[str, AlarmSettings] = Field(default_factory=dict)
@@ -90,14 +90,8 @@ def load(path: Path) -> Settings:
     if not data:
         expected = "expected [pond], [store] and one [[probes]] a probe"
         raise SettingsError(f"{path}: found nothing in it, {expected}: config/dawnline.toml is an example")
-    content = {key: value for key, value in data.items() if key not in RESERVED}
     context = {"path": path, "folder": path.parent}
-    settings, faults = _build(content, context)
-    faults += [
-        Fault(name, "found a section that this version of dawnline does not have yet, expected none")
-        for name in RESERVED
-        if name in data
-    ]
+    settings, faults = _build(data, context)
     if settings is None or faults:
         first = {fault.place: fault for fault in reversed(faults)}  # the first for each place is the plainest
         raise SettingsError("\n".join(f"{path}: {f.place}: {f.text}" for f in reversed(first.values())))

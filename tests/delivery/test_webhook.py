@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from dawnline.delivery import webhook
+from dawnline.delivery import web
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.webhook import send_webhook
@@ -135,7 +135,7 @@ def test_a_dead_port_is_tried_again(letter: Letter) -> None:
 
 
 def test_a_hanging_server_is_tried_again(receiver: Any, letter: Letter, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(webhook, "STEP_S", 0.2)
+    monkeypatch.setattr(web, "STEP_S", 0.2)
     done = threading.Event()
     receiver.answer = lambda _: done.wait(20)
     error = failure(letter, receiver.url)

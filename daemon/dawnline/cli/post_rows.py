@@ -18,3 +18,12 @@ def post_rows(post: Mapping[str, Any], zone: ZoneInfo) -> list[str]:
         when = f"{datetime.fromtimestamp(each['at'] / 1000, zone):%a %d %b %H:%M}"
         rows.append(f"  {when}  to {each['person']}, {each['priority']}: {each['subject']}: {each['why']}")
     return rows
+
+
+def heartbeat_rows(heartbeat: Mapping[str, Any] | None) -> list[str]:
+    """How the heartbeat is doing; nothing where none is configured."""
+    if not heartbeat:
+        return []
+    counts = f"{heartbeat['sent']} taken, {heartbeat['failed']} failed, {heartbeat['withheld']} withheld"
+    failing = f"; since then: {heartbeat['failing']}" if heartbeat["failing"] else ""
+    return [f"heartbeat since the start: {counts}{failing}"]

@@ -9,7 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from dawnline.cli.alarm_row import alarm_row
-from dawnline.cli.post_rows import post_rows
+from dawnline.cli.post_rows import heartbeat_rows, post_rows
 from dawnline.cli.present import Present, find_present
 from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
@@ -56,6 +56,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
     waiting = post_rows(data.get("post", {}), zone)
     lines += ["", *waiting] if waiting else []
+    lines += heartbeat_rows(data.get("heartbeat"))
     lines += _forwarding(data.get("forwarding"))
     if not data.get("clock_set", True):
         lines.append("the clock is not known to be set: times are provisional, days wait; `dawnline check` says why")

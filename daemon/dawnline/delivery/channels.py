@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TextIO
 
+import structlog
+
+from dawnline.delivery.ack_link import Links
 from dawnline.delivery.addresses import Address, resolve_address
 from dawnline.delivery.console import send_console
 from dawnline.delivery.later import LaterError
@@ -13,10 +16,13 @@ from dawnline.delivery.letter import Letter
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError, SettingsError
 
+_log = structlog.get_logger(__name__)
+
 
 @dataclass(frozen=True, slots=True)
 class Channels:
-    """Sends one letter, on the calling thread. `folder` is where the configuration lies, for "file:" secrets.
+    """Sends one letter, on the calling thread. `folder` is where the configuration lies, for "file:" secrets;
+    `links` writes the link by which an alarm can be acknowledged.
 
     The libraries for mail, web hooks and push are loaded with the first letter that needs them.
     """
@@ -24,13 +30,27 @@ class Channels:
     mail: MailSettings | None
     folder: Path
     console: TextIO
+    links: Links | None = None
 
     def send(self, letter: Letter) -> str:
         """How the letter was taken, in a few words. Raises DeliveryError where it was not."""
         try:
-            return self._send(letter, resolve_address(letter.address, self.folder))
+            return self._send(self._linked(letter), resolve_address(letter.address, self.folder))
         except SettingsError as error:  # a secret that is not to be had: the keeper can mend it
             raise LaterError(str(error)) from None
+
+    def _linked(self, letter: Letter) -> Letter:
+        """The letter with its link; one without a link is better than none at all."""
+        if self.links is None:
+            return letter
+        try:
+            link = self.links.to_answer(letter)
+        except SettingsError as error:
+            _log.warning("message-without-link", why=str(error))
+            return letter
+        if not link:
+            return letter
+        return replace(letter, text=f"{letter.text}\n\nTo say you have it, from where you are, within a day:\n{link}")
 
     def _send(self, letter: Letter, address: Address) -> str:
         match address.channel:

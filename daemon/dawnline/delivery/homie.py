@@ -3,6 +3,8 @@
     homie/5/DEVICE/$state          init, ready, disconnected; lost is the last will
     homie/5/DEVICE/$description    JSON, fixed while the device is ready
     homie/5/DEVICE/NODE/PROPERTY   one value, retained
+    homie/5/DEVICE/$alert/ID       the text of an alarm that stands; taken away when it is over
+    homie/5/DEVICE/alarms/acknowledge/set   the number of an alarm that somebody has: the answer is in alarms/answer
 
 Nodes: one for each probe (`value`, `flag`), `pond` and `alarms`. An ID has only a-z, 0-9 and inner hyphens.
 """
@@ -29,12 +31,17 @@ _UNITS = {"degC": "°C"}  # the convention's own spelling
 
 @dataclass(frozen=True, slots=True)
 class Property:
-    """One property: `choices` are the values of an enum, `unit` stands beside a number."""
+    """One property: `choices` are the values of an enum, `unit` stands beside a number.
+
+    One that is not `retained` is an event: it is told once, to those who listen.
+    """
 
     name: str
     datatype: Literal["float", "integer", "string", "enum"]
     unit: str = ""
     choices: tuple[str, ...] = ()
+    settable: bool = False
+    retained: bool = True
 
     def takes(self, value: str) -> bool:
         """Whether the convention allows `value` here; an empty one takes a number or a choice away."""
@@ -51,15 +58,16 @@ class Property:
         """`value` as sent; an empty string is one zero byte, for an empty payload would delete the topic."""
         return "\0" if self.datatype == "string" and not value else value
 
-    def describe(self) -> dict[str, str]:
-        """This property in the description document."""
+    def describe(self) -> dict[str, str | bool]:
+        """This property in the description document; what is as by default is left out."""
+        flags = ({"settable": True} if self.settable else {}) | ({} if self.retained else {"retained": False})
         parts = {
             "name": self.name,
             "datatype": self.datatype,
             "unit": self.unit,
             "format": ",".join(self.choices),
         }
-        return {key: text for key, text in parts.items() if text}
+        return {**{key: text for key, text in parts.items() if text}, **flags}
 
 
 POND = {
@@ -76,7 +84,12 @@ ALARMS = {
     "priority": Property("Highest active priority", "enum", choices=("none", *PRIORITIES)),
     "count": Property("Active alarms", "integer"),
     "text": Property("What it says", "string"),
+    "unacknowledged": Property("Numbers of the alarms that nobody has acknowledged", "string"),
+    "acknowledge": Property("Say that you have the alarm of this number", "integer", settable=True, retained=False),
+    "answer": Property("What became of the last acknowledgement", "string", retained=False),
 }
+ACKNOWLEDGE = "alarms/acknowledge"
+ANSWER = "alarms/answer"
 
 
 def device_id(pond_name: str) -> str:

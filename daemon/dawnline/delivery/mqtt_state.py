@@ -1,9 +1,10 @@
-"""The pond's state on MQTT, kept current for whoever listens."""
+"""The pond's state on MQTT, kept current for whoever listens; an acknowledgement comes back the same way."""
 
 from __future__ import annotations
 
+import re
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import structlog
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from paho.mqtt.client import Client
 
 GOODBYE_S = 2.0
+_NUMBER = re.compile(rb"[1-9][0-9]{0,8}")
 
 _log = structlog.get_logger(__name__)
 
@@ -25,10 +27,17 @@ class MqttState:
 
     Everything goes out at QoS 0 and is sent whole again after each connect. With QoS 1 the client would
     repeat unacknowledged old values after the newer ones sent on connect, and the broker would keep the old.
-    Raises SettingsError where the password or the CA file cannot be read.
+    `acknowledge` is called, on the network thread, with the number of an alarm that somebody says they have; whoever
+    may publish at this broker may say so. Raises SettingsError where the password or the CA file cannot be read.
     """
 
-    def __init__(self, settings: MqttSettings, pond_name: str, probes: Mapping[str, Quantity]) -> None:
+    def __init__(
+        self,
+        settings: MqttSettings,
+        pond_name: str,
+        probes: Mapping[str, Quantity],
+        acknowledge: Callable[[int], None] | None = None,
+    ) -> None:
         self.nodes = homie.node_ids(probes)
         self._settings = settings
         self._base = f"{homie.ROOT}/{homie.device_id(pond_name)}"
@@ -36,6 +45,8 @@ class MqttState:
         self._properties = homie.properties(probes)
         self._lock = threading.Lock()
         self._values: dict[str, str] = {}
+        self._alerts: dict[str, str] = {}
+        self._acknowledge = acknowledge
         self._refused: set[str] = set()
         self._connected = False
         self._stopped = False
@@ -68,8 +79,8 @@ class MqttState:
         self._client.disconnect()
         self._client.loop_stop()
 
-    def publish(self, values: Mapping[str, str]) -> None:
-        """Take new values by "node/property" and send those that changed; returns at once.
+    def publish(self, values: Mapping[str, str], alerts: Mapping[str, str] | None = None) -> None:
+        """Take new values by "node/property", and all alerts by ID, and send what changed; returns at once.
 
         An empty value takes a number or a choice away. A name or a value that the description does not allow
         is left out and logged once.
@@ -81,6 +92,22 @@ class MqttState:
                 self._values[path] = value
                 if self._connected:
                     self._send(path, self._properties[path].payload(value))
+            if alerts is not None and self._alerts != alerts:
+                self._change_alerts(alerts)
+
+    def tell(self, path: str, value: str) -> None:
+        """An event: a property that is not retained, told once to those who listen."""
+        with self._lock:
+            if self._connected and self._allowed(path, value):
+                payload = self._properties[path].payload(value).encode("utf-8", "replace")
+                self._client.publish(f"{self._base}/{path}", payload, qos=0, retain=False)
+
+    def _change_alerts(self, alerts: Mapping[str, str]) -> None:
+        before, self._alerts = self._alerts, dict(alerts)
+        if self._connected:
+            for name in before.keys() | alerts.keys():
+                if before.get(name) != alerts.get(name):
+                    self._send(f"$alert/{name}", alerts.get(name, ""))
 
     def _allowed(self, path: str, value: str) -> bool:
         known = self._properties.get(path)
@@ -104,6 +131,7 @@ class MqttState:
         )
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
+        client.on_message = self._on_message
         return client
 
     def _on_connect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
@@ -113,6 +141,9 @@ class MqttState:
                 return
             with self._lock:
                 if not self._stopped:
+                    self._client.subscribe(
+                        [(f"{self._base}/{homie.ACKNOWLEDGE}/set", 1), (f"{self._base}/$alert/+", 0)]
+                    )
                     self._send_all()
                     self._connected = True
         except Exception:  # noqa: BLE001  an exception that leaves a callback ends the network thread
@@ -123,8 +154,37 @@ class MqttState:
         self._send("$description", self._description)
         for path, value in self._values.items():
             self._send(path, self._properties[path].payload(value))
+        for name, text in self._alerts.items():
+            self._send(f"$alert/{name}", text)
         self._send("$state", "ready")
 
     def _on_disconnect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
         self._connected = False
         _log.info("mqtt-state-disconnected", reason=str(reason))
+
+    def _on_message(self, _client: Client, _data: Any, message: Any) -> None:
+        try:
+            path = message.topic.removeprefix(self._base + "/")
+            if path == f"{homie.ACKNOWLEDGE}/set":
+                self._take_acknowledgement(bytes(message.payload), retained=message.retain)
+            elif message.retain and message.payload:
+                self._clear_old_alert(path)
+        except Exception:  # noqa: BLE001  an exception that leaves a callback ends the network thread
+            _log.exception("mqtt-state-crashed")
+
+    def _take_acknowledgement(self, payload: bytes, *, retained: bool) -> None:
+        """What anybody on this network may have sent: the number of an alarm, or else nothing of use."""
+        if retained:
+            self.tell(homie.ANSWER, "refused: a retained message; send it without the retain flag")
+        elif not _NUMBER.fullmatch(payload):
+            self.tell(homie.ANSWER, "refused: expected the number of an alarm, such as 3")
+        elif self._acknowledge is None:
+            self.tell(homie.ANSWER, "refused: nobody takes acknowledgements here")
+        else:
+            self._acknowledge(int(payload))
+
+    def _clear_old_alert(self, path: str) -> None:
+        """An alert of an earlier run that no longer stands would stay at the broker for ever."""
+        with self._lock:
+            if path.startswith("$alert/") and path.removeprefix("$alert/") not in self._alerts and self._connected:
+                self._send(path, "")

@@ -1,4 +1,4 @@
-"""`[[people]]` and `[mail]`: who is told, at which addresses, from which priority on, at which hours."""
+"""`[[people]]`, `[mail]` and `[heartbeat]`: who is told, where and at which hours; where a sign of life goes."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Annotated, Final, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from dawnline.delivery.addresses import check_address, parse_address
-from dawnline.duration import DAY_MS, MINUTE_MS, Duration
+from dawnline.delivery.addresses import check_address, is_reference, parse_address
+from dawnline.duration import DAY_MS, MINUTE_MS, SECOND_MS, Duration
 from dawnline.event import Priority
 from dawnline.people.person import AFTER_MS, REPEAT_MS, Person
 from dawnline.secret import SecretField
@@ -125,3 +125,19 @@ class MailSettings(BaseModel):
         except ValueError:
             raise ValueError('expected one plain mailbox, "pond@example.org"') from None
         return sender
+
+
+def _web(text: str) -> str:
+    check_address(text)
+    if not is_reference(text) and parse_address(text).channel != "webhook":
+        raise ValueError('expected "https://...", "http://...", or "env:NAME" / "file:PATH" holding one of these')
+    return text
+
+
+class HeartbeatSettings(BaseModel):
+    """`[heartbeat]`: where it goes, and how often. An address that holds a token is better kept in a file."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    url: Annotated[str, AfterValidator(_web)]
+    every: Annotated[Duration, Field(ge=10 * SECOND_MS, le=DAY_MS)] = 5 * MINUTE_MS

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import base64
 import json
-import ssl
 from email.utils import parsedate_to_datetime
-from http.client import HTTPException
-from urllib.parse import quote, unquote, urlsplit
+from urllib.parse import quote
 
 import urllib3
-from urllib3.connection import HTTPConnection, HTTPSConnection
 
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
+from dawnline.delivery.web import FAILURES, connect, login, path_of, trouble
 from dawnline.errors import DeliveryError
 
-STEP_S = 10.0  # connect, and each wait for bytes; the lane bounds the whole
 _ANSWER_BYTES = 200  # of a refusal, for the text; the rest is never read
 _LATER = frozenset({408, 425, 429})  # RFC 9110 15.5.9, RFC 8470 5.2, RFC 6585 4
 
@@ -29,28 +25,18 @@ def send_webhook(letter: Letter, url: str) -> str:
     DeliveryError: with retry for 408, 425, 429, 5xx and trouble with the connection, without for every other
     answer.
     """
-    connection = _connection(url)
+    connection = connect(url)
     try:
         # Not preloaded: an answer may be of any length, and is not worth reading whole.
-        connection.request("POST", _path(url), body=_body(letter), headers=_headers(letter, url), preload_content=False)
+        connection.request(
+            "POST", path_of(url), body=_body(letter), headers=_headers(letter, url), preload_content=False
+        )
         with connection.getresponse() as response:
             return _judge(response)
-    except (urllib3.exceptions.HTTPError, HTTPException, OSError, ValueError) as error:
-        raise _trouble(error) from None
+    except FAILURES as error:
+        raise trouble("web hook", error) from None
     finally:
         connection.close()
-
-
-def _connection(url: str) -> HTTPConnection:
-    parts = urlsplit(url)
-    kind = HTTPSConnection if parts.scheme.lower() == "https" else HTTPConnection
-    return kind(parts.hostname or "", parts.port or kind.default_port, timeout=STEP_S)
-
-
-def _path(url: str) -> str:
-    parts = urlsplit(url)
-    path = quote(parts.path or "/", safe="/%:@!$&'()*+,;=~-._")
-    return f"{path}?{quote(parts.query, safe='/?%:@!$&()*+,;=~-._')}" if parts.query else path
 
 
 def _body(letter: Letter) -> bytes:
@@ -75,11 +61,7 @@ def _headers(letter: Letter, url: str) -> dict[str, str]:
         "Connection": "close",
         "Idempotency-Key": quote(letter.key.encode("utf-8", "replace"), safe="/:@!$&'()*+,;=?#[] ~-._"),
     }
-    parts = urlsplit(url)
-    if parts.username is not None:  # RFC 7617
-        login = f"{unquote(parts.username)}:{unquote(parts.password or '')}"
-        headers["Authorization"] = "Basic " + base64.b64encode(login.encode()).decode("ascii")
-    return headers
+    return headers | login(url)
 
 
 def _judge(response: urllib3.HTTPResponse) -> str:
@@ -115,9 +97,3 @@ def retry_after_s(after: str | None, date: str | None) -> float | None:
     except (ValueError, TypeError):
         return None
     return max(wait_s, 0.0)
-
-
-def _trouble(error: Exception) -> DeliveryError:
-    if isinstance(error, urllib3.exceptions.SSLError | ssl.SSLError) and not isinstance(error, ssl.SSLEOFError):
-        return LaterError(f"web hook: the server's certificate or TLS was refused ({error})")
-    return DeliveryError(f"web hook: no answer ({error or type(error).__name__})", retry=True)

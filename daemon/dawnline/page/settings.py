@@ -35,8 +35,10 @@ class PageSettings(BaseModel):
     """`listen` and `port` are where the process listens; `address` is what people type, when it is another one (a name,
     a proxy with TLS): links in messages begin with it.
 
-    `passphrase` and `guest_passphrase` name secrets that hold what `dawnline page --hash` prints: who knows the first
-    may act, who knows the second may look. Without a passphrase the page is for this machine alone.
+    `link_key` names a secret of at least 16 characters; with it and `address` a message about an alarm holds a link by
+    which it can be acknowledged. `passphrase` and `guest_passphrase` name secrets that hold what `dawnline page --hash`
+    prints: who knows the first may act, who knows the second may look. Without a passphrase the page is for this
+    machine alone.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -46,6 +48,7 @@ class PageSettings(BaseModel):
     address: Annotated[str, AfterValidator(_address)] | None = None
     passphrase: SecretField | None = None
     guest_passphrase: SecretField | None = None
+    link_key: SecretField | None = None
 
     @property
     def closed(self) -> bool:
@@ -61,4 +64,6 @@ class PageSettings(BaseModel):
             )
         if self.guest_passphrase is not None and self.passphrase is None:
             raise ValueError("`guest_passphrase` needs `passphrase` beside it")
+        if self.link_key is not None and self.address is None:
+            raise ValueError("`link_key` needs `address` beside it: links in messages begin with that")
         return self

@@ -63,6 +63,7 @@ class Core:
     presented_s: float = 0.0
     dated: Callable[[], Pipeline] | None = None  # the pipeline at the end of the dated record
     alive: Callable[[], None] = lambda: None
+    answered: Callable[[str, bool, str], None] = lambda act_id, accepted, text: None
 
     def run(self, stopping: Callable[[], bool]) -> None:
         """Turn until told to stop; then fold what is queued and commit with a checkpoint."""
@@ -191,6 +192,7 @@ class Core:
             self._present()  # before the answer: who has it looks next
         for row in pending.verdicts:
             self.inbox.answer(row.act.id, row.accepted, row.text)
+            self.answered(row.act.id, row.accepted, row.text)
             self.asked.discard(row.act.id)
         self.post.send(tried, begun)
         for transition in pending.transitions:

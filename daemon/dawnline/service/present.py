@@ -24,6 +24,7 @@ if TYPE_CHECKING:  # `status` reads the present too, and must not load what only
     from dawnline.delivery.mqtt_state import MqttState
     from dawnline.service.core import Core
     from dawnline.service.now_file import NowFile
+    from dawnline.service.pulse import Pulse
 
 VISIBLE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
 
@@ -121,14 +122,14 @@ def presenter(
     settings: Settings,
     now_file: NowFile,
     state: MqttState | None,
-    beat: Callable[[], None],
+    pulse: Pulse,
     forwarder: Forwarder | None = None,
 ) -> Callable[[Core], None]:
     """What the core calls about once a second."""
     started = wall_s()
 
     def present(core: Core) -> None:
-        beat()
+        pulse.beat(core.pipeline)
         data = snapshot(core.pipeline, settings)
         now_file.write(
             {
@@ -144,11 +145,12 @@ def presenter(
                 "queue": len(core.intake),
                 "commits": core.commits,
                 "post": core.post.as_json(),
+                "heartbeat": None if pulse.heartbeat is None else pulse.heartbeat.as_json(),
                 "forwarding": None if forwarder is None else _forwarding(forwarder, settings.pond.zone),
             }
         )
         if state is not None:
-            state.publish(_properties(data, state))
+            state.publish(_properties(data, state), _alerts(data, state))
 
     return present
 
@@ -177,5 +179,18 @@ def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
     shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]
     values["alarms/count"] = str(len(shown))
     values["alarms/priority"] = max((row["priority"] for row in shown), key=PRIORITIES.index, default="none")
+    values["alarms/unacknowledged"] = ",".join(
+        str(row["id"]) for row in shown if row["state"] == State.UNACKNOWLEDGED.value
+    )
     values["alarms/text"] = "; ".join(f"{row['title']}: {row['text']}" for row in shown)[:500]
     return values
+
+
+def _alerts(data: dict[str, Any], state: MqttState) -> dict[str, str]:
+    """What stands, a text for each alarm and probe, by an ID that is the same as long as it stands."""
+    shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]
+    return {
+        row["alarm"] + (f"-{state.nodes[row['probe']]}" if row["probe"] else ""): f"{row['title']}: {row['text']}"
+        for row in shown
+        if row["probe"] is None or row["probe"] in state.nodes
+    }

@@ -10,13 +10,17 @@ from functools import partial
 import structlog
 
 from dawnline.broker import client_id
+from dawnline.delivery import homie
+from dawnline.delivery.ack_link import Links
 from dawnline.delivery.channels import Channels
+from dawnline.delivery.heartbeat import Heartbeat
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
+from dawnline.service.boot_clock import BootClock
 from dawnline.service.clock import from_environment
 from dawnline.service.copying import make_forwarder
 from dawnline.service.core import Core
@@ -27,6 +31,8 @@ from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post, ended
 from dawnline.service.present import presenter
+from dawnline.service.pulse import Pulse
+from dawnline.service.replies import Replies
 from dawnline.service.resume import dated_pipeline, resume
 from dawnline.service.start_clock import begin_stretch, start_clock
 from dawnline.service.systemd import notify
@@ -73,28 +79,32 @@ def serve(settings: Settings) -> None:
         known = _known(store, settings)
         links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
         post = Post(worker, store.waiting(), store.given_up((store.cursor() or 0) - GIVEN_UP_SHOWN_MS, SHOWN))
-        state = _mqtt_state(settings)
+        state, replies = _mqtt_state(settings, intake)
+        heartbeat = _heartbeat(settings, clock)
         forwarder = make_forwarder(settings)
         now_file = NowFile(path)
         stack.callback(now_file.remove)
         core = Core(
             pipeline, store, inbox, intake, links, post, clock,
-            presenter(settings, now_file, state, _alive, forwarder),
+            presenter(settings, now_file, state, Pulse(_alive, heartbeat), forwarder),
         )  # fmt: skip
         core.pending = Pending(clock.stretch)
         core.dated = partial(dated_pipeline, settings, store, clock.stretch and clock.stretch.since - 1)
         core.alive = _alive
         core.remembered.add(known)
+        if replies is not None:
+            core.answered = replies.answered
         core.endings = (
             [link.stop for link in links]
             + [partial(worker.stop, END_S)]
-            + [each.stop for each in (state, forwarder) if each]
+            + [each.stop for each in (state, forwarder, heartbeat) if each]
         )
         stop.turning = True
         if state is not None:
             state.start()
-        if forwarder is not None:
-            forwarder.start()
+        for each in (forwarder, heartbeat):
+            if each is not None:
+                each.start()
         _turn(core, stop, settings)
 
 
@@ -117,12 +127,19 @@ def _turn(core: Core, stop: Stop, settings: Settings) -> None:
 
 
 def _worker(settings: Settings, intake: Intake) -> Worker:
-    channels = Channels(settings.mail, settings.folder, sys.stdout)
+    channels = Channels(settings.mail, settings.folder, sys.stdout, _links(settings))
 
     def report(letter: Letter, outcome: Outcome, text: str) -> None:
         intake.put_other(lambda stamp: ended(letter, outcome, text, stamp))
 
     return Worker(channels.send, report)
+
+
+def _links(settings: Settings) -> Links | None:
+    page = settings.page
+    if page.address is None or page.link_key is None:
+        return None
+    return Links(page.address, page.link_key, settings.pond.name)
 
 
 def _client_id(settings: Settings) -> str:
@@ -137,7 +154,22 @@ def _known(store: Store, settings: Settings) -> list[Receipt]:
     return [Receipt(name, mid, digest) for mid, digest in store.receipts(name)]
 
 
-def _mqtt_state(settings: Settings) -> MqttState | None:
+def _mqtt_state(settings: Settings, intake: Intake) -> tuple[MqttState | None, Replies | None]:
+    """The pond on MQTT, and the way back for acknowledgements."""
     if settings.mqtt is None:
+        return None, None
+
+    def tell(episode: int, accepted: bool, text: str) -> None:
+        if accepted:
+            state.tell(homie.ACKNOWLEDGE, str(episode))
+        state.tell(homie.ANSWER, f"{'' if accepted else 'refused: '}alarm {episode}: {text}")
+
+    replies, probes = Replies(intake, tell), {p.name: QUANTITIES[p.quantity] for p in settings.probes}
+    state = MqttState(settings.mqtt, settings.pond.name, probes, replies.ask)
+    return state, replies
+
+
+def _heartbeat(settings: Settings, clock: BootClock) -> Heartbeat | None:
+    if settings.heartbeat is None:
         return None
-    return MqttState(settings.mqtt, settings.pond.name, {p.name: QUANTITIES[p.quantity] for p in settings.probes})
+    return Heartbeat(settings.heartbeat, settings.folder, clock.machine_seconds(settings.heartbeat.every))
