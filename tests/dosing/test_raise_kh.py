@@ -41,7 +41,7 @@ def test_grams_and_days_to_a_target():
     assert sum(step.amount for step in plan.steps) == pytest.approx(2.5 * 29.961 * 14, rel=1e-3)
     assert [step.day for step in plan.steps] == [1, 2, 3]
     assert dkh_from_meq_l(plan.steps[-1].kh_meq_l) == pytest.approx(5.0)
-    assert "1,049 g" in " ".join(plan.advice)
+    assert "1.05 kg" in " ".join(plan.advice)
 
 
 def test_three_values_of_ph_each_step():
@@ -120,6 +120,7 @@ def test_with_much_ammonia_it_stops_before_the_ph_poisons():
         (replace(POND, litres=fact(14e6)), 5.0, "bicarbonate", "a volume of 14,000,000 L is no garden pond"),
         (replace(POND, litres=None), 5.0, "bicarbonate", "volume is not known"),
         (replace(POND, kh=None), 5.0, "bicarbonate", "present KH is not known"),
+        (replace(POND, ph=fact(4.1)), 5.0, "bicarbonate", "at pH 4.1 the water is acid"),
         (POND, 40.0, "bicarbonate", "a target of 40 dKH is out of reason"),
         (POND, -1.0, "bicarbonate", "a target of -1 dKH is out of reason"),
         (POND, 5.0, "soda ash", "soda ash is a strong base"),
@@ -160,6 +161,23 @@ def test_what_is_reached_already_needs_nothing():
 
 def test_every_value_used_is_named_with_its_origin():
     used = " ".join(raise_kh(replace(POND, celsius=None, dusk_ph=None), 5.0).used)
-    assert "25.0 degC (not known: presumed" in used
+    assert "25 degC (not known: presumed" in used
     assert "half of the air's CO2 is presumed" in used
-    assert "14,000 L (given)" in used
+    assert "14000 L (given)" in used
+
+
+def test_what_no_pond_has_is_an_error_and_no_plan():
+    with pytest.raises(ValueError, match="temperature: a pond's lies between -2 and 45, found 68 degC"):
+        raise_kh(replace(POND, celsius=fact(68.0)), 5.0)
+
+
+def test_kh_and_ph_that_do_not_go_together_are_said():
+    odd = replace(POND, ph=fact(5.8), crashed="its pH is 5.80")
+    assert "one of the two is misread" in " ".join(raise_kh(odd, 4.0).advice)
+
+
+def test_amounts_are_shown_in_the_units_that_are_set():
+    american = replace(POND, units="us")
+    assert "gal" in american.used()[0]
+    assert "degF" in " ".join(american.used())
+    assert " lb of sodium bicarbonate" in " ".join(raise_kh(american, 5.0).advice)

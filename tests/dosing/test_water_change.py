@@ -52,9 +52,9 @@ def test_no_change_leaps(share, kh, celsius):
 @pytest.mark.parametrize(
     ("pond", "share", "source", "says", "instead"),
     [
-        (POND, 0.8, replace(TAP, celsius=None), "80% at once is more than 30%", "30% (4,200 L) at a time"),
+        (POND, 0.8, replace(TAP, celsius=None), "80% at once is more than 30%", "30% (4200 L) at a time"),
         (replace(POND, kh=fact(dkh(0.5))), 0.3, TAP, "would rise by", "at a time"),
-        (POND, 0.3, replace(TAP, celsius=fact(6.0)), "4.2 degC colder", "14% (1,960 L) at a time"),
+        (POND, 0.3, replace(TAP, celsius=fact(6.0)), "4.2 degC colder", "14% (1960 L) at a time"),
         (replace(POND, litres=None), 0.2, TAP, "volume is not known", "measure it"),
         (replace(POND, kh=None), 0.2, TAP, "pond's KH is not known", "test KH"),
         (POND, 0.2, Source(), "KH of the new water is not known", "test it"),

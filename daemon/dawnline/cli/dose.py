@@ -37,7 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     raising = word("raise-kh", "grams of sodium bicarbonate to a KH, and over how many days")
     raising.add_argument("--to", metavar="KH", required=True, help="the KH wanted, such as 5dKH or 90ppm")
     raising.add_argument("--with", dest="substance", metavar="WHAT", default="sodium bicarbonate", help="what you have")
-    raising.add_argument("--days", type=int, metavar="N", help="in how many days at most")
+    raising.add_argument("--days", type=_days, metavar="N", help="in how many days at most")
     lowering = word("lower-ph", "what to do about a pH that is high in the afternoon")
     lowering.add_argument("--with", dest="substance", metavar="WHAT", help="such as vinegar: whether and how much")
     lowering.add_argument("--amount", metavar="VOLUME", help="what this much of it would do, such as 100mL")
@@ -84,7 +84,9 @@ def run(args: argparse.Namespace) -> int:
         plan = _plan(args, known)
     except ValueError as error:  # a figure outside what the chemistry holds for
         raise SettingsError(f"dose {args.what}: {error}") from None
-    print(json.dumps(words.as_json(plan), ensure_ascii=False) if args.json else "\n".join(words.lines(plan)))
+    print(
+        json.dumps(words.as_json(plan), ensure_ascii=False) if args.json else "\n".join(words.lines(plan, known.units))
+    )
     return 1 if plan.refused else 0
 
 
@@ -155,7 +157,7 @@ def _change(args: argparse.Namespace, pond: PondWater) -> Plan:
 
 def _given(args: argparse.Namespace, known: Known) -> PondWater:
     """What the record says, and over it what was given."""
-    pond = known.water
+    pond = replace(known.water, units=known.units)
     litres = _fact(_value("--volume", args.volume, m.VOLUME))
     ph = _fact(_value("--ph", args.ph, m.PH))
     gh = _value("--gh", args.gh, m.HARDNESS)
@@ -179,6 +181,12 @@ def _given(args: argparse.Namespace, known: Known) -> PondWater:
     if ph is not None and ph.value < limits.ph_low and not pond.crashed:
         return replace(pond, crashed=f"its pH is {ph.value:.2f}, below {limits.ph_low:g}")
     return pond
+
+
+def _days(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 365:
+        raise argparse.ArgumentTypeError(f"found {text!r}, expected a number of days from 1 to 365")
+    return int(text)
 
 
 def _read(option: str, text: str, measure: Measure, drop: float = 1.0) -> Typed:

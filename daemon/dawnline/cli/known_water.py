@@ -21,6 +21,7 @@ from dawnline.outlook.sun import Sun
 from dawnline.service.clock import PondClock
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
+from dawnline.typed.quantity import Units
 
 TESTS_BACK: Final = ("hand-test", "water-change", "dose", *AMENDING)
 MORNING_MS: Final = 4 * HOUR_MS  # from sunrise
@@ -38,6 +39,11 @@ class Known(NamedTuple):
     part_of_day: str | None = None
     days_since_acid: float | None = None
     account: Account = NO_ACCOUNT
+
+    @property
+    def units(self) -> Units:
+        """In which plans are shown."""
+        return "metric" if self.settings is None else self.settings.pond.units
 
 
 def known_water(config: str | None, time: str | None) -> Known:

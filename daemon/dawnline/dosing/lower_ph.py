@@ -13,6 +13,8 @@ from typing import Final
 from dawnline.dosing.plan import DEFER, Plan, Refusal, Step, follow, refuse, volume_refusal
 from dawnline.dosing.pond_water import PondWater
 from dawnline.dosing.substances import lowering
+from dawnline.typed.measures import VOLUME
+from dawnline.typed.shown import shown
 from dawnline.water.doses import (
     VINEGAR_G_L,
     acetic_mg_l,
@@ -67,6 +69,7 @@ def lower_ph(
 
     Raises ValueError where a value of the pond's lies outside what the chemistry holds for.
     """
+    pond.checked()
     if substance is None and millilitres is None and conditions.target_ph is None:
         return Plan(KIND, pond.used(), advice=ADVICE, cautions=DEFER)
     found = [
@@ -91,11 +94,11 @@ def lower_ph(
     oxygen = oxygen_for_acetic(acetic_mg_l(amount, litres, grams_a_litre))
     if amount > most * 1.001:
         fall = pond.water.ph - step.at_once
-        return _no(pond, _too_much(amount, most, fall, oxygen))
+        return _no(pond, _too_much(pond, amount, most, fall, oxygen))
     most_of = "At most " if millilitres is None else ""
     said = (
-        f"{most_of}{amount:,.0f} mL of white vinegar, once: pH {pond.water.ph:.2f} to {step.at_once:.2f} at once, "
-        f"{step.in_balance:.2f} once in balance with the air.",
+        f"{most_of}{_shown(amount, pond)} of white vinegar, once: pH {pond.water.ph:.2f} to {step.at_once:.2f} at "
+        f"once, {step.in_balance:.2f} once in balance with the air.",
         f"Bacteria eat it and use {oxygen:.2f} mg/L of oxygen within a day or two; KH is back then, and so is the pH.",
     )
     figures = (("vinegar_ml", amount), ("oxygen_mg_l", oxygen))
@@ -179,6 +182,10 @@ def _of_the_hour(conditions: Conditions) -> list[Refusal]:
     return found
 
 
-def _too_much(amount: float, most: float, fall: float, oxygen: float) -> Refusal:
-    why = f"{amount:,.0f} mL would lower the pH by {fall:.2f} at once and use {oxygen:.1f} mg/L of oxygen"
-    return Refusal(why, f"{most:,.0f} mL at most, once; better none")
+def _too_much(pond: PondWater, amount: float, most: float, fall: float, oxygen: float) -> Refusal:
+    why = f"{_shown(amount, pond)} would lower the pH by {fall:.2f} at once and use {oxygen:.1f} mg/L of oxygen"
+    return Refusal(why, f"{_shown(most, pond)} at most, once; better none")
+
+
+def _shown(millilitres: float, pond: PondWater) -> str:
+    return shown(millilitres / 1000.0, VOLUME, pond.units)

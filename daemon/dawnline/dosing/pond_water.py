@@ -5,9 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
+from dawnline.typed.measures import TEMPERATURE, VOLUME
+from dawnline.typed.quantity import Units
+from dawnline.typed.shown import shown
 from dawnline.water.doses import Water, air_co2_umol_l, aired, alkalinity_at_least, water_of
+from dawnline.water.ranges import refusal
 from dawnline.water.units import dkh_from_meq_l
 
+LEAST_PH, MOST_PH = 4.5, 11.0  # below, the water is acid and holds no bicarbonate at all
 PRESUMED_C: Final = 25.0  # on the safe side for ammonia
 PRESUMED_DAWN: Final = 7.0  # at most, where it is not known; common sense, no source, as the next two
 PRESUMED_SWING: Final = 0.7  # by how much the pH at dawn may lie below that of the day
@@ -38,11 +43,12 @@ class PondWater:
     tan: Fact | None = None
     calcium: Fact | None = None  # mmol/L
     crashed: str = ""
+    units: Units = "metric"  # in which people read it
 
     @property
     def warmth(self) -> float:
         """Degrees Celsius, presumed where not known."""
-        return PRESUMED_C if self.celsius is None else min(max(self.celsius.value, 0.0), 50.0)
+        return PRESUMED_C if self.celsius is None else max(self.celsius.value, 0.0)
 
     @property
     def water(self) -> Water:
@@ -78,11 +84,25 @@ class PondWater:
             return PRESUMED_DUSK * air_co2_umol_l(self.warmth)
         return water_of(self.kh.value, self.dusk_ph.value, self.warmth).state.co2_umol_l
 
+    def checked(self) -> None:
+        """Raises ValueError for a value that no pond's water has."""
+        for name, fact, least, most, unit in (
+            ("temperature", self.celsius, -2.0, 45.0, "degC"),
+            ("pH", self.ph, LEAST_PH, MOST_PH, ""),
+            ("dusk pH", self.dusk_ph, LEAST_PH, MOST_PH, ""),
+            ("dawn pH", self.dawn_ph, LEAST_PH, MOST_PH, ""),
+            ("total ammonia", self.tan, 0.0, 100.0, "mg/L as N"),
+        ):
+            if fact is not None and not least <= fact.value <= most:
+                found = f"{fact.value:g} {unit}".strip()
+                raise refusal(name, f"a pond's lies between {least:g} and {most:g}", found, "read it again")
+
     def used(self) -> tuple[str, ...]:
         """Every value used, with its origin; what is presumed says so."""
         rows: list[str] = []
         if self.litres is not None:
-            rows.append(f"volume {self.litres.value:,.0f} L ({self.litres.origin})")
+            litres = shown(self.litres.value, VOLUME, self.units)
+            rows.append(f"volume {litres} ({self.litres.origin})")
         if self.kh is not None:
             known = self.kh_low is None or self.kh.value - self.low < 0.01
             low = "" if known else f", not less than {dkh_from_meq_l(self.low):.2f}"
@@ -96,7 +116,7 @@ class PondWater:
         else:
             rows.append("dusk pH not known: half of the air's CO2 is presumed to be left then")
         origin = "not known: presumed, on the safe side" if self.celsius is None else self.celsius.origin
-        rows.append(f"water {self.warmth:.1f} degC ({origin})")
+        rows.append(f"water {shown(self.warmth, TEMPERATURE, self.units, 1)} ({origin})")
         if self.tan is not None:
             rows.append(f"total ammonia {self.tan.value:.2g} mg/L as N ({self.tan.origin})")
         else:

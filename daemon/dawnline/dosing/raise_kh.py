@@ -25,17 +25,20 @@ from dawnline.dosing.plan import (
     refuse,
     volume_refusal,
 )
-from dawnline.dosing.pond_water import PondWater
+from dawnline.dosing.pond_water import LEAST_PH, PondWater
 from dawnline.dosing.substances import raising
+from dawnline.typed.measures import MASS
+from dawnline.typed.shown import shown
 from dawnline.water.ammonia import HARMFUL_FROM
 from dawnline.water.doses import Water, aired, bicarbonate_g, with_bicarbonate
-from dawnline.water.units import dkh_from_meq_l, meq_l_from_dkh
+from dawnline.water.units import dkh_from_meq_l, meq_l_from_dkh, mg_l_co2_from_umol_l
 
 KIND: Final = "raise-kh"
 MOST_TARGET_DKH: Final = 10.0  # common practice aims at 4 to 6 and gains nothing beyond; no source
 AFTER_CRASH_PH: Final = 6.8  # to which a first step may lead; common practice, no source
 MOST_DAYS: Final = 60
 LEAST_STEP_MEQ_L: Final = 0.005
+MUCH_CO2_MG_L: Final = 40.0  # fish suffer from 20 on; common practice, no source
 CAUTIONS: Final = (
     "Weigh it: a level cup of bicarbonate can be 15 % more or less. Dissolve each day's dose in a bucket of pond water "
     "and pour it slowly where the water moves, in the morning, with the air running.",
@@ -61,10 +64,14 @@ def raise_kh(
     Raises ValueError where a value of the pond's lies outside what the chemistry holds for.
     """
     found = [each for each in (raising(substance), _target(target_dkh), volume_refusal(pond)) if each is not None]
+    if pond.ph is not None and pond.ph.value < LEAST_PH:
+        why = f"at pH {pond.ph.value:.1f} the water is acid: no bicarbonate is left, and more than nitrification did it"
+        found.append(Refusal(why, "change part of the water for water that has KH; find what got in; call a vet"))
     if pond.kh is None:
         found.append(Refusal("the present KH is not known", "test KH by hand and log it, or give --kh"))
     if found or pond.kh is None or pond.litres is None:
         return refuse(KIND, pond, *found)
+    pond.checked()
     target = meq_l_from_dkh(target_dkh)
     if pond.kh.value >= target:
         advice = (f"KH is {dkh_from_meq_l(pond.kh.value):.1f} dKH already: there is nothing to add.",)
@@ -157,14 +164,15 @@ def _too_fast(pond: PondWater, steps: list[Step], target: float, days: int) -> R
         f"balance with the air could rise by {rise:.2f} on the first day; safe are at most {DAILY_DKH:g} dKH and "
         f"{DAILY_PH:g} a day"
     )
-    return Refusal(why, f"take {len(steps)} days, the first dose {steps[0].amount:,.0f} g")
+    return Refusal(why, f"take {len(steps)} days, the first dose {shown(steps[0].amount, MASS, pond.units)}")
 
 
 def _advice(pond: PondWater, steps: list[Step], why: str, target_dkh: float) -> tuple[str, ...]:
-    rows = []
+    rows = _doubt(pond)
     if pond.crashed:
         rows.append(
-            f"The pond counts as crashed: {pond.crashed}. Air first, all there is; the pH rises by itself then."
+            f"The pond counts as crashed: {pond.crashed}. Air first, all there is; the pH rises by itself then, and "
+            "with it the part of the ammonia that is poisonous."
         )
     if why == "untested":
         rows.append("Only this smallest step, since ammonia is not known: test it, log it, and plan again tomorrow.")
@@ -173,9 +181,20 @@ def _advice(pond: PondWater, steps: list[Step], why: str, target_dkh: float) -> 
         rows.append(
             f"The plan stops at {reached:.1f} of {target_dkh:g} dKH: beyond, the ammonia there is would be poisonous."
         )
-    total = sum(step.amount for step in steps)
-    rows.append(f"In all {total:,.0f} g of sodium bicarbonate in {len(steps)} day{'s' if len(steps) != 1 else ''}.")
+    total, count = shown(sum(step.amount for step in steps), MASS, pond.units), len(steps)
+    rows.append(f"In all {total} of sodium bicarbonate in {count} day{'s' if count != 1 else ''}.")
     return tuple(rows)
+
+
+def _doubt(pond: PondWater) -> list[str]:
+    """Where KH and pH do not go together."""
+    co2 = mg_l_co2_from_umol_l(pond.water.state.co2_umol_l)
+    if co2 < MUCH_CO2_MG_L:
+        return []
+    return [
+        f"By KH and pH there are {co2:.0f} mg/L of CO2: the air has stopped, or one of the two is misread. Look first, "
+        "and run all the air there is."
+    ]
 
 
 def _cautions(pond: PondWater, steps: list[Step]) -> tuple[str, ...]:

@@ -26,6 +26,7 @@ def shell(pond: PondWater, account: Account) -> Plan:
     found = volume_refusal(pond)
     if found is not None or pond.litres is None:
         return refuse(KIND, pond, *(() if found is None else (found,)))
+    pond.checked()
     if account.why_not or account.tests < 2:
         why = account.why_not or "one test of KH says nothing of what was given since"
         return refuse(KIND, pond, Refusal(why, "log a test of KH a week, and what you feed: then it can be learned"))

@@ -8,6 +8,8 @@ from typing import Final
 
 from dawnline.dosing.plan import DAILY_PH, DEFER, Plan, Refusal, Step, follow, refuse, volume_refusal
 from dawnline.dosing.pond_water import Fact, PondWater
+from dawnline.typed.measures import TEMPERATURE, VOLUME
+from dawnline.typed.shown import shown
 from dawnline.water.ammonia import HARMFUL_FROM, unionised_mg_l
 from dawnline.water.doses import Water, aired, mixed, water_of
 from dawnline.water.units import dkh_from_meq_l
@@ -60,12 +62,15 @@ def water_change(pond: PondWater, share: float, source: Source) -> Plan:
         found.append(Refusal("the KH of the new water is not known", "test it as you test the pond; give --source-kh"))
     if found or pond.litres is None:
         return replace(refuse(KIND, pond, *found), used=(*pond.used(), *source.used()))
+    pond.checked()
     used = (*pond.used(), *source.used())
     why = _objections(pond, share, source)
     if why:
         safe = _largest(lambda tried: not _objections(pond, tried, source), min(share, MOST_SHARE))
         instead = (
-            f"{safe:.0%} ({safe * pond.litres.value:,.0f} L) at a time, a day apart" if safe >= 0.01 else _none(source)
+            f"{safe:.0%} ({shown(safe * pond.litres.value, VOLUME, pond.units)}) at a time, a day apart"
+            if safe >= 0.01
+            else _none(source)
         )
         return replace(refuse(KIND, pond, *(Refusal(each, instead) for each in why), cautions=CAUTIONS), used=used)
     step = _step(pond, share, source)
@@ -134,7 +139,8 @@ def _none(source: Source) -> str:
 def _advice(pond: PondWater, step: Step, after: Water, share: float, source: Source) -> tuple[str, ...]:
     assert pond.kh is not None
     before, then = dkh_from_meq_l(pond.kh.value), dkh_from_meq_l(step.kh_meq_l)
-    rows = [f"{share:.0%} is {step.amount:,.0f} L. KH {before:.2f} to {then:.2f} dKH, {after.temperature_c:.1f} degC."]
+    amount, celsius = shown(step.amount, VOLUME, pond.units), shown(after.temperature_c, TEMPERATURE, pond.units, 1)
+    rows = [f"{share:.0%} is {amount}. KH {before:.2f} to {then:.2f} dKH; the water {celsius}."]
     if pond.tan is not None and step.unionised is not None:
         now = _present_poison(pond) or 0.0
         total = _tan(pond, share, source) or 0.0

@@ -6,31 +6,32 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from dawnline.dosing.plan import Plan, Step
+from dawnline.typed.measures import MASS, VOLUME
+from dawnline.typed.quantity import Units
+from dawnline.typed.shown import shown
 from dawnline.water.units import dkh_from_meq_l
 
-GRAMS_PER_OUNCE: Final = 28.349523125
-LITRES_PER_US_GALLON: Final = 3.785411784
 _UNIT: Final = {"raise-kh": "g", "lower-ph": "mL", "water-change": "L", "shell": "g"}
 
 
-def lines(plan: Plan) -> Iterator[str]:
+def lines(plan: Plan, units: Units = "metric") -> Iterator[str]:
     """The plan, line by line."""
     for refusal in plan.refusals:
         yield f"no: {refusal.why}"
         yield f"    instead: {refusal.instead}"
     for step in plan.steps:
-        yield from _step(plan.kind, step, several=len(plan.steps) > 1)
+        yield from _step(plan.kind, step, units, several=len(plan.steps) > 1)
     if plan.advice:
         yield from ("", *plan.advice)
     yield from ("", "used:", *(f"  {row}" for row in plan.used))
     yield from ("", "beware:", *(f"  {row}" for row in plan.cautions))
 
 
-def _step(kind: str, step: Step, *, several: bool) -> Iterator[str]:
+def _step(kind: str, step: Step, units: Units, *, several: bool) -> Iterator[str]:
     amount = {
-        "raise-kh": f"{step.amount:,.0f} g ({step.amount / GRAMS_PER_OUNCE:,.1f} oz) of sodium bicarbonate",
-        "lower-ph": f"{step.amount:,.0f} mL of white vinegar",
-        "water-change": f"{step.amount:,.0f} L ({step.amount / LITRES_PER_US_GALLON:,.0f} US gal) of the new water",
+        "raise-kh": f"{shown(step.amount, MASS, units)} of sodium bicarbonate",
+        "lower-ph": f"{shown(step.amount / 1000.0, VOLUME, units)} of white vinegar",
+        "water-change": f"{shown(step.amount, VOLUME, units)} of the new water",
     }[kind]
     yield f"{f'day {step.day}: ' if several else ''}{amount}: KH {dkh_from_meq_l(step.kh_meq_l):.2f} dKH"
     yield f"    pH {step.at_once:.2f} at once, {step.in_balance:.2f} in balance with the air, {_dusk(step)} at dusk"
