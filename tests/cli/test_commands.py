@@ -18,7 +18,7 @@ from dawnline.cli import COMMANDS, _parser
 ROOT = Path(__file__).parents[2]
 SECOND = {
     "alarms": ["list", "explain", "acknowledge", "shelve", "unshelve", "journal", "report"],
-    "logbook": ["add", "kinds", "list", "account"],
+    "logbook": ["add", "account", "kinds", "list", "correct", "withdraw", "import", "export"],
     "dose": ["raise-kh", "lower-ph", "water-change", "shell"],
     "probes": ["list", "out-of-service", "return"],
 }
@@ -65,6 +65,11 @@ def test_every_word_has_help(call: Any, words: list[str]) -> None:
         ["alarms", "shelve", "1", "--fo", "2h"],
         ["logbook", "add"],
         ["logbook", "add", "nonsense"],
+        ["logbook", "add", "correct"],
+        ["logbook", "add", "acknowledge", "id=1"],
+        ["logbook", "correct"],
+        ["logbook", "withdraw"],
+        ["logbook", "import"],
         ["readings"],
         ["replay"],
         ["run", "--log", "loud"],

@@ -114,8 +114,8 @@ def test_a_service_goes_on_from_a_replay_answers_and_dies(
     assert call("logbook", "add", "note", "note=42").status == 0
     assert call("logbook", "add", "hand-test", "kh_dkh=3", "ph=7.25").status == 0
     listed = call("logbook", "list").out
-    assert "note note=42" in listed
-    assert "hand-test kh_dkh=3 ph=7.25" in listed
+    assert "note: 42 (" in listed
+    assert "hand-test: KH 3 dKH, pH 7.25 (" in listed
     assert call("probes", "out-of-service", "ph", "--for", "30m").status == 0
     assert call("probes", "return", "ph").status == 0
     assert "well      service: process" in call("check").out

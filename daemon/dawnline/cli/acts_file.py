@@ -5,16 +5,19 @@ from __future__ import annotations
 import json
 from datetime import tzinfo
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from dawnline.duration import parse_time
-from dawnline.errors import SettingsError
+from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
+from dawnline.logbook.settle import Habits, settle
 from dawnline.recording import EARLIEST_MS, LATEST_MS, RowProblem
+
+LONGEST_ID: Final = 200
 
 
 def read_acts(path: Path, zone: tzinfo) -> tuple[list[Act], list[RowProblem]]:
-    """The acts in order of time, and the lines that are none. An act's id is "FILE:LINE".
+    """The acts in order of time, and the lines that are none. An act's id is its `act_id`, else "FILE:LINE".
 
     Raises SettingsError for a file that cannot be read.
     """
@@ -39,6 +42,11 @@ def _act(act_id: str, row: str, zone: tzinfo) -> Act:
     at = parse_time(time, zone)
     if not EARLIEST_MS <= at < LATEST_MS:
         raise ValueError("expected a time from 1970 to 2100")
+    act_id = str(body.pop("act_id", act_id))[:LONGEST_ID]
+    try:
+        kind, body = settle(kind, body, Habits(zone))
+    except InputError as error:
+        raise ValueError(str(error)) from None
     return Act(act_id, at, kind, body, str(by)[:80])
 
 

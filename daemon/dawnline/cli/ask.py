@@ -23,8 +23,7 @@ def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
     """
     verdict = put(settings, kind, body)
     if verdict is None:
-        now = now_file.read(settings.store.path)
-        running = now is not None and now_file.is_current(now)
+        running = now_file.serves(settings.store.path)
         why = f"has not answered within {WAIT_S:.0f} s" if running else "is not running"
         print(f"queued: the service {why}; it takes this as soon as it can", file=sys.stderr)
         return 1
@@ -39,7 +38,7 @@ def put(settings: Settings, kind: str, body: Mapping[str, Any]) -> tuple[bool, s
     if not settings.store.path.exists():
         raise InputError(f"{settings.store.path}: there is no store yet; start the service with `dawnline run`")
     with Inbox.open(inbox_path(settings.store.path)) as inbox:
-        act_id = inbox.submit(kind, dict(body), _actor())
+        act_id = inbox.submit(kind, dict(body), actor())
         return inbox.wait(act_id, WAIT_S)
 
 
@@ -54,7 +53,8 @@ def _check(settings: Settings, kind: str, body: Mapping[str, Any]) -> None:
         raise SettingsError(f"{kind}: no probe is named {probe!r}; there are: {', '.join(names)}")
 
 
-def _actor() -> str:
+def actor() -> str:
+    """Who asks."""
     try:
         return getpass.getuser()
     except (KeyError, OSError, ImportError):

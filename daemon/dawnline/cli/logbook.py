@@ -1,23 +1,20 @@
-"""`dawnline logbook`: add what you did or measured by hand; list it."""
+"""`dawnline logbook`: what you did and measured by hand: added, listed, corrected, carried in and out as a table."""
 
 from __future__ import annotations
 
 import argparse
 from typing import Any, Final
 
-from dawnline.cli import account
+from dawnline.cli import account, logbook_book, logbook_table
 from dawnline.cli.ask import ask
 from dawnline.cli.moment import span
 from dawnline.cli.second_word import second_word
-from dawnline.duration import iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.settle import WORDS, Habits, pairs, settle
 from dawnline.logbook.words import how, meaning
 from dawnline.service.clock import wall_s
 from dawnline.settings import Settings, find_config, load
-from dawnline.store.reader import Reader
-from dawnline.store.record import ActRow
 
 ADDED: Final = {**POND_KINDS, **PROBE_KINDS}
 _MORE: Final = """\
@@ -37,9 +34,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add.add_argument("pairs", metavar="KEY=VALUE", nargs="*", help='such as kh="6 drops", ph=7.4, amount=15%%')
     account.option(word("account", "the buffer's account: what KH is, where it went, how long it lasts"))
     word("kinds", "the kinds of entry, with what each means and takes")
-    listing = word("list", "list entries, with what was said to each")
-    listing.add_argument("--from", dest="start", metavar="DATE", help="from this day on")
-    listing.add_argument("--to", dest="end", metavar="DATE", help="up to the end of this day")
+    logbook_book.arguments(word)
+    logbook_table.arguments(word)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -52,11 +48,13 @@ def run(args: argparse.Namespace) -> int:
         return ask(settings, *_typed(settings, args.kind, args.pairs))
     if args.what == "account":
         return account.show(settings, args.at, as_json=args.json)
-    start, end = span(args.start, args.end, settings.pond.zone)
-    with Reader.open(settings.store.path) as reader:
-        for row in reader.acts(start, end):
-            print(f"{iso(row.act.at, settings.pond.zone)}  {_line(row)}")
-    return 0
+    if args.what == "list":
+        times = span(args.start, args.end, settings.pond.zone)
+        logbook_book.show(logbook_book.Book.of(settings), *times, history=args.history, as_json=args.json)
+        return 0
+    if args.what in ("import", "export"):
+        return logbook_table.run(args, settings, habits(settings))
+    return logbook_book.run(args, settings, habits(settings))
 
 
 def habits(settings: Settings) -> Habits:
@@ -84,11 +82,3 @@ def _kinds() -> str:
 
 def _beside(words: dict[str, str]) -> str:
     return " ".join(f'{key}="{text}"' if " " in text else f"{key}={text}" for key, text in words.items())
-
-
-def _line(row: ActRow) -> str:
-    """One entry in a line; what somebody wrote cannot break out of it, nor paint the terminal."""
-    pairs = " ".join(f"{key}={str(value).removesuffix('.0')}" for key, value in row.act.body.items())
-    by = f" ({row.act.actor})" if row.act.actor else ""
-    refused = "" if row.accepted else f"  refused: {row.text}"
-    return "".join(c if c.isprintable() else " " for c in f"{row.act.kind} {pairs}{by}{refused}")

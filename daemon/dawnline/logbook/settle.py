@@ -88,6 +88,29 @@ def settle(kind: str, typed: Mapping[str, Any], habits: Habits | None = None) ->
     return kind, _plain(read(kind, settling.body), settling.body)
 
 
+def amend(
+    kind: str, body: Mapping[str, Any], typed: Mapping[str, str], habits: Habits | None = None
+) -> tuple[str, dict[str, Any]]:
+    """An entry with what was typed in place of what it said of the same; an empty text takes a key out.
+
+    Raises InputError as `settle`.
+
+    >>> amend("hand-test", {"kh_dkh": 6.0, "kh_step_dkh": 1.0, "ph": 7.4}, {"kh": "5 dKH", "ph": ""})
+    ('hand-test', {'kh_dkh': 5.0})
+    """
+    fields = marks(_model(kind), Typed)
+    gone = set(typed)
+    for name, row in fields.items():
+        if name in typed or any(each.key in typed for each in row):
+            gone |= {name, *(each.step for each in row)}
+    kept = {key: value for key, value in body.items() if key not in gone}
+    said = {key: text for key, text in typed.items() if text.strip()}
+    unknown = [key for key in typed if key not in _keys(_model(kind))]
+    if unknown:
+        raise InputError(f"{kind}: unknown key {short(unknown[0])}; {nearest(unknown[0], _keys(_model(kind)))}")
+    return settle(kind, {**kept, **said}, habits)
+
+
 class _Settling:
     """One entry as it is put together from the words of a person."""
 

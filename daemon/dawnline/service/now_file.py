@@ -99,6 +99,12 @@ def is_current(data: dict[str, Any]) -> bool:
     return wall_s() - float(data["written_at"]) <= STALE_S
 
 
+def serves(store: Path) -> bool:
+    """Whether a service watches this store now."""
+    data = read(store)
+    return data is not None and is_current(data)
+
+
 def _owner(store: Path) -> int:
     try:
         return store.stat().st_uid

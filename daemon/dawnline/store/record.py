@@ -14,12 +14,15 @@ from dawnline.event import Act, Day, Transition
 
 @dataclass(frozen=True, slots=True)
 class ActRow:
-    """An act and its verdict. `received_at` (Unix ms) is when the pipeline saw it, `act.at` its own."""
+    """An act and its verdict. `received_at` (Unix ms) is when the pipeline saw it, `act.at` its own; `number` is its
+    place in the store, 0 before it is there.
+    """
 
     act: Act
     accepted: bool
     text: str
     received_at: int
+    number: int = 0
 
 
 _DAY = (
@@ -80,23 +83,24 @@ def add_acts(db: sqlite3.Connection, acts: Iterable[ActRow]) -> None:
 
 def select_acts(db: sqlite3.Connection, start: int, end: int) -> Iterator[ActRow]:
     """Acts about start <= at < end (Unix ms), by that time."""
-    found = db.execute(f"SELECT {_ACT} FROM acts WHERE at >= ? AND at < ? ORDER BY at, seq", (start, end))
+    found = db.execute(f"SELECT {_ACT}, seq FROM acts WHERE at >= ? AND at < ? ORDER BY at, seq", (start, end))
     for row in found:
         yield _act_row(row)
 
 
 def acts_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, ActRow]]:
     """Acts that the pipeline saw after `cursor` (Unix ms), in order, each with its sequence number."""
-    found = db.execute(f"SELECT seq, {_ACT} FROM acts WHERE received_at > ? ORDER BY received_at, seq", (cursor,))
-    for seq, *row in found:
-        yield seq, _act_row(tuple(row))
+    found = db.execute(f"SELECT {_ACT}, seq FROM acts WHERE received_at > ? ORDER BY received_at, seq", (cursor,))
+    for row in found:
+        yield row[-1], _act_row(row)
 
 
 def accepted_acts(db: sqlite3.Connection, until: int, kinds: Sequence[str]) -> Iterator[Act]:
     """Acts of these kinds that were accepted and that the pipeline saw up to `until` (Unix ms), in order."""
     marks = ", ".join("?" * len(kinds))
     query = (
-        f"SELECT {_ACT} FROM acts WHERE received_at <= ? AND accepted AND kind IN ({marks}) ORDER BY received_at, seq"
+        f"SELECT {_ACT}, seq FROM acts "
+        f"WHERE received_at <= ? AND accepted AND kind IN ({marks}) ORDER BY received_at, seq"
     )
     for row in db.execute(query, (until, *kinds)):
         yield _act_row(row).act
@@ -108,6 +112,6 @@ def select_verdict(db: sqlite3.Connection, act_id: str) -> tuple[bool, str] | No
     return row and (bool(row[0]), row[1])
 
 
-def _act_row(row: tuple[str, int, str, str, str, int, str, int]) -> ActRow:
-    act_id, at, kind, body, actor, accepted, text, received_at = row
-    return ActRow(Act(act_id, at, kind, json.loads(body), actor), bool(accepted), text, received_at)
+def _act_row(row: tuple[str, int, str, str, str, int, str, int, int]) -> ActRow:
+    act_id, at, kind, body, actor, accepted, text, received_at, seq = row
+    return ActRow(Act(act_id, at, kind, json.loads(body), actor), bool(accepted), text, received_at, seq)

@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from math import isfinite
 from typing import Final, Literal, NamedTuple, TypeAlias, TypeVar
 
 from dawnline.errors import InputError
@@ -26,6 +27,7 @@ MOST_DROPS: Final = 100
 _NUMBER: Final = re.compile(r"\s*([+-]?[0-9.,/ ]*)(.*)", re.DOTALL)
 _BOUND: Final = re.compile(r"^\s*(?:<|>|~|≈|±|ca\b|about\b|approx|under\b|over\b|max\b|min\b|up to\b)", re.IGNORECASE)
 _RANGE: Final = re.compile(r"^\s*(?:-|to\b|bis\b|\.\.|~|±|\+/-)[^a-z]*[0-9]", re.IGNORECASE)
+_PROGRAMS: Final = re.compile(r"-?[0-9]+(?:\.[0-9]+)?e[+-]?[0-9]{1,3}")
 _DROPS: Final = ("drop", "drops", "tropfen", "gouttes")
 
 
@@ -72,7 +74,12 @@ def parse(text: str, *measures: Measure, drop: float = 1.0, home: Units = "metri
 
 
 def plain_number(text: str) -> float:
-    """A number that has its unit elsewhere, such as in the name of its key. Raises InputError."""
+    """A number that has its unit elsewhere, such as in the name of its key; also as programs write it (1e-05).
+
+    Raises InputError.
+    """
+    if _PROGRAMS.fullmatch(text.strip()) and isfinite(float(text)):
+        return float(text)
     return float(number(text))
 
 
