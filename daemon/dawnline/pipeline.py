@@ -41,7 +41,7 @@ from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
-STATE_VERSION: Final = 3
+STATE_VERSION: Final = 4
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
@@ -210,6 +210,9 @@ class Pipeline(Acting):
         """What the probes of one pond say of one another."""
         if len(self.ph) > 1:
             compare(self.ph, at)
+        water_c = self._thermometers[0].present(at) if self._thermometers else None
+        for watch in self.ph:
+            watch.warm(water_c)
         if any(thermometer.leapt() for thermometer in self._thermometers):
             for watch in self.ph:
                 watch.sick.thermometer_moved(at)

@@ -1,12 +1,14 @@
 """Simple rules for the coming dawn low, each right on some waters; `Tonight` learns which of them this water obeys.
 
-Each rule takes the present pH, and of each earlier night, oldest first, its pH at the same phase and its low.
+Each rule takes the present pH, and of each earlier night, oldest first, its pH at the same phase and its low; one also
+takes how far the pH has fallen of late. The mixtures of two rules are rules themselves: the median of what rules say
+(blend.py) keeps to what one of them says.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import exp, log
+from math import exp, log, sqrt
 from statistics import median
 from typing import Final
 
@@ -15,37 +17,75 @@ from dawnline.outlook.carbon import carbon_of, ph_of
 RECENT: Final = 10  # nights a median is taken of
 HALF_LIFE: Final = 6.0  # nights after which a night counts half in a regression
 FADING: Final[float] = exp(-log(2.0) / HALF_LIFE)  # from night to night
+AGEING: Final = 0.93  # what a night counts less than the one after it, where nights are likened
+LEAST_SEEN: Final = 3  # nights
 PRIOR_SLOPE: Final = 0.7  # share of tonight's difference that lasts until dawn, until learned
 PRIOR_PH: Final = 0.02  # pH: with a spread of this much at this hour data and prior count alike
 STEEPEST: Final = 1.1
 
-RULES: Final = ("last", "drop", "half", "line", "change", "late", "half-late", "carbon")
+LEAST_ALIKE: Final = 0.02  # pH; nights that differ by less are alike
+UNLIKE: Final = 0.001  # what the most unlike night still counts
+
+RULES: Final = ("last", "mostly-last", "half", "mostly-drop", "drop", "line", "change", "half-late", "carbon", "alike")
 
 
-def forecasts(now: float, earlier: Sequence[float], lows: Sequence[float]) -> tuple[float, ...]:
+def forecasts(
+    now: float, earlier: Sequence[float], lows: Sequence[float], fell: float | None, falls: Sequence[float | None]
+) -> tuple[float, ...]:
     """What each of `RULES` says of the coming low [pH]; three earlier nights at least.
 
-    - last: as last night. drop: the present less the median of what ten nights still lost. half: their mean.
-    - line: weighted regression of the low on the pH at this hour. change: the same, of night-to-night changes.
-    - late, half-late: as drop and half, of the last three nights. carbon: as drop, counted in inorganic carbon.
+    `fell` is how far the pH has fallen over the last phases, and `falls` how far it had in the earlier nights [pH].
 
-    >>> [round(f, 2) for f in forecasts(7.3, [7.4, 7.5, 7.4], [7.0, 7.1, 7.0])]
-    [7.0, 6.9, 6.95, 6.9, 6.9, 6.9, 6.95, 6.96]
+    - last: as last night. drop: the present less the median of what ten nights still lost. half: their mean;
+      mostly-last and mostly-drop: three parts of the one, one of the other.
+    - line: weighted regression of the low on the pH at this hour. change: the same, of night-to-night changes.
+    - half-late: as half, of the last three nights. carbon: as drop, counted in inorganic carbon.
+    - alike: as drop, of the nights that stood and fell as this one does.
+
+    >>> [round(f, 2) for f in forecasts(7.3, [7.4, 7.5, 7.4], [7.0, 7.1, 7.0], 0.1, [0.1, 0.1, 0.1])]
+    [7.0, 6.97, 6.95, 6.92, 6.9, 6.9, 6.9, 6.95, 6.96, 6.9]
     """
     last = lows[-1]
-    lost = [v - low for v, low in zip(earlier[-RECENT:], lows[-RECENT:], strict=True)]
-    drop, late = now - median(lost), now - median(lost[-3:])
+    lost = [v - low for v, low in zip(earlier, lows, strict=True)]
+    drop, late = now - median(lost[-RECENT:]), now - median(lost[-3:])
     taken = median([carbon_of(low) - carbon_of(v) for v, low in zip(earlier[-RECENT:], lows[-RECENT:], strict=True)])
     return (
         last,
-        drop,
+        0.75 * last + 0.25 * drop,
         (last + drop) / 2,
+        0.25 * last + 0.75 * drop,
+        drop,
         _line(now, earlier, lows),
         _change(now, earlier, lows),
-        late,
         (last + late) / 2,
         ph_of(carbon_of(now) + taken),
+        drop if fell is None else now - _alike(now, fell, earlier, falls, lost),
     )
+
+
+def _alike(
+    now: float, fell: float, earlier: Sequence[float], falls: Sequence[float | None], lost: Sequence[float]
+) -> float:
+    """Kernel regression (Nadaraya and Watson 1964) of what was still lost, on the pH and on its fall of late."""
+    seen = [
+        (v, f, rest, AGEING**age)
+        for age, (v, f, rest) in enumerate(zip(reversed(earlier), reversed(falls), reversed(lost), strict=True))
+        if f is not None
+    ]
+    if len(seen) < LEAST_SEEN:
+        return median(lost[-RECENT:])
+    level, steep = (max(LEAST_ALIKE, _deviation([row[i] for row in seen])) for i in (0, 1))
+    total = together = 0.0
+    for v, f, rest, weight in seen:
+        alike = weight * exp(-(((now - v) / level) ** 2 + ((fell - f) / steep) ** 2) / 2) + UNLIKE
+        total += alike
+        together += alike * rest
+    return together / total
+
+
+def _deviation(values: Sequence[float]) -> float:
+    mean = sum(values) / len(values)
+    return sqrt(sum((v - mean) ** 2 for v in values) / len(values))
 
 
 def _line(now: float, earlier: Sequence[float], lows: Sequence[float]) -> float:

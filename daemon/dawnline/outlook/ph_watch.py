@@ -122,6 +122,10 @@ class PhWatch(Watch):
         if day is not None:
             self.drop.push(point, day, self.interval, self.electrode.span_ph(self.judge.noise.grain or 0.0))
 
+    def warm(self, celsius: float | None) -> None:
+        """The water's temperature now [degC]; None while no thermometer says."""
+        self.slide.tonight.water_c = celsius
+
     def live(self, at: int) -> bool:
         """Whether the newest good pH is recent enough to judge the present by."""
         return self.current is not None and at - self.current_at <= min(LIVE_MS, self.patience) + MINUTE_MS

@@ -1,13 +1,15 @@
 """Tonight: the coming dawn low, forecast from sunset on with its bounds, from the pond's own nights.
 
-Simple rules (night_rules.py) are blended by what each was worth on this water (blend.py). Where the night departs from
-what the pond does, the fall itself carries the forecast (departure.py). The bounds come from the forecast's own past
-errors at this part of the night (spread.py). Only good readings, smoothed, come here.
+Simple rules (night_rules.py) are blended by what each was worth on this water (blend.py), and corrected for water that
+is warmer or colder than last night (warmth.py). Where the night departs from what the pond does, the fall itself
+carries the forecast (departure.py). The bounds come from the forecast's own past errors at this part of the night
+(spread.py). Only good readings, smoothed, come here.
 """
 
 from __future__ import annotations
 
-from statistics import median
+from collections.abc import Sequence
+from statistics import fmean, median
 from typing import Final, NamedTuple
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
@@ -18,6 +20,8 @@ from dawnline.outlook.night_rules import RULES, forecasts
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.spread import Spread
 from dawnline.outlook.sun import PondDay, Sun
+from dawnline.outlook.trust import Trust
+from dawnline.outlook.warmth import Warmth
 from dawnline.state import Stateful
 
 NIGHTS_KNOWN: Final = 24
@@ -28,6 +32,8 @@ GAP_MS: Final = 75 * MINUTE_MS  # a phase is not filled in across a longer one
 SHAPE: Final = 3  # where the pH by phase begins in what is kept of a night
 PARTS: Final = 6  # of a night, learned apart
 PART_PHASES: Final = 3
+FELL_PHASES: Final = 3  # over which nights are likened by their fall, about two hours
+CARBON: Final = RULES.index("carbon")
 JUDGED_FROM: Final = EVENING - 1  # phase: an hour before sunset
 LEANS_FROM: Final = 0.8  # departure ratio from which the fall carries some of the forecast; all of it from 1
 USUAL_PEAK: Final = 0.8  # share of nights that depart less
@@ -57,17 +63,32 @@ class Outlook(NamedTuple):
 class Part(Stateful):
     """What is learned about one part of the night."""
 
-    KEPT = ("blend", "spread")
+    KEPT = ("blend", "warmth", "spread")
 
     def __init__(self) -> None:
         self.blend = Blend()
+        self.warmth = Warmth()
         self.spread = Spread()
+
+    def learn(self, said: Sequence[tuple[float | None, ...]], low: float) -> None:
+        """The night is over, its low known: take what was `said` in this part, as `Tonight.said` has it."""
+        count = len(said)
+        self.blend.learn([sum(abs((row[1 + i] or 0.0) - low) for row in said) / count for i in range(len(RULES))])
+        self.spread.learn([low - (row[-1] or 0.0) for row in said])
+        warm = [
+            (low - blended, warmer) for *_, blended, warmer, _ in said if blended is not None and warmer is not None
+        ]
+        if warm:
+            self.warmth.learn(fmean(error for error, _ in warm), fmean(warmer for _, warmer in warm))
 
 
 class Tonight(Stateful):
     """Forecasts the coming dawn low of one pH probe, streaming."""
 
-    KEPT = ("nights", "parts", "opened", "values", "said", "low", "low_at", "peak", "before", "asked_at", "outlook")
+    KEPT = (
+        "nights", "parts", "opened", "values", "said", "low", "low_at", "peak", "before", "asked_at", "outlook",
+        "warm", "warm_before", "water_c", "trust", "carried",
+    )  # fmt: skip
 
     def __init__(self, sun: Sun) -> None:
         self.sun = sun
@@ -76,12 +97,17 @@ class Tonight(Stateful):
         self.parts = {str(part): Part() for part in range(PARTS)}
         self.opened = -1  # a time of the night under way [ms]
         self.values: list[float | None] = []  # tonight's pH at each phase
-        self.said: list[tuple[float, ...]] = []  # phase, what the rules said, the forecast
+        self.said: list[tuple[float | None, ...]] = []  # phase, rules, their blend, degrees warmer, the forecast
         self.low: float | None = None  # the lowest of tonight so far, from midnight on
         self.low_at = 0
         self.peak: float | None = None  # the largest departure of tonight
         self.before: tuple[float, ...] = ()  # time and pH of the last point
         self.asked_at = 0
+        self.water_c: float | None = None  # the water's temperature now [degC]
+        self.warm: list[float | None] = []  # tonight's at each phase
+        self.warm_before: list[float | None] = []  # last night's
+        self.trust = Trust()
+        self.carried: list[tuple[float, ...]] = []  # tonight's ordinary forecasts, and those that a departure carried
         self.night: Night | None = None
         self.outlook: Outlook | None = None
 
@@ -151,8 +177,9 @@ class Tonight(Stateful):
     def _open(self, day: PondDay, at: int) -> None:
         self.opened, self.night = at, night_of(self.sun, day, at)
         self.values, self.said = [None] * PHASES, []
+        self.warm_before, self.warm = self.warm, [None] * PHASES
         self.low, self.low_at, self.before, self.outlook = None, 0, (), None
-        self.peak, self.asked_at = None, 0
+        self.peak, self.asked_at, self.carried = None, 0, []
 
     def _fill(self, night: Night, phase: float, at: int, value: float) -> None:
         """The pH at a whole phase just passed, straight between the points around it."""
@@ -164,6 +191,7 @@ class Tonight(Stateful):
         share = (index - earlier) / (phase - earlier) if phase > earlier else 1.0
         if share >= 0:
             self.values[index] = round(before[1] + share * (value - before[1]), 4)
+            self.warm[index] = self.water_c
 
     def _close(self) -> None:
         """The night is over: learn from it where its low is known."""
@@ -174,40 +202,57 @@ class Tonight(Stateful):
         if sum(v is not None for v in sought) < LEAST_SEEN * len(sought):
             return
         for number, part in self.parts.items():
-            said = [row for row in self.said if _part(row[0]) == number]
+            said = [row for row in self.said if row[0] is not None and _part(row[0]) == number]
             if said:
-                rules = [sum(abs(row[1 + i] - self.low) for row in said) / len(said) for i in range(len(RULES))]
-                part.blend.learn(rules)
-                part.spread.learn([self.low - row[-1] for row in said])
+                part.learn(said, self.low)
+        self.trust.learn([(ordinary, carried) for ordinary, carried in self.carried], self.low)
         low, phase = round(self.low, 4), round(night.phase(self.low_at), 2)
         self.nights = [*self.nights[-(NIGHTS_KNOWN - 1) :], (low, phase, self.peak, *self.values)]
 
     # ------------------------------------------------------------ the forecast
 
     def _ask(self, night: Night, phase: float, at: int, value: float) -> Outlook | None:
-        known = [(past[0], value_at(past[SHAPE:], phase)) for past in self.nights]
-        pairs = [(low, then) for low, then in known if low is not None and then is not None]
-        if len(pairs) < LEAST_NIGHTS:
+        said = self._by_rules(phase, value)
+        if not said:
             return None
-        lows, earlier = [low for low, _ in pairs], [then for _, then in pairs]
-        said = tuple(self._reached(f) for f in forecasts(value, earlier, lows))
         part = self.parts[_part(phase)]
-        ordinary = part.blend.of(said)
+        blended = part.blend.of(said)
+        warmer = self._warmer(phase)
+        ordinary = self._reached(blended + part.warmth.of(warmer or 0.0))
         departs = self._departs(night, at, value)
         low_at = self._low_at(night, at)
         lean = min(max((departs.ratio - LEANS_FROM) / (1.0 - LEANS_FROM), 0.0), 1.0)
         carried = ordinary
         if lean:
             hours = max(low_at, night.sunrise - HOUR_MS // 2, at) - at
-            carried = self._reached(going_on(min(ordinary, said[-1]), departs.surplus, hours / HOUR_MS))
-        low = min(ordinary + lean * (carried - ordinary), value)
+            carried = self._reached(going_on(min(ordinary, said[CARBON]), departs.surplus, hours / HOUR_MS))
+            self.carried.append((round(ordinary, 4), round(carried, 4)))
+        low = min(ordinary + lean * self.trust.share() * (carried - ordinary), value)
         down, up = part.spread.bounds()
         unsure = UNSURE * abs(low - ordinary)
-        if phase >= EVENING and (not self.said or int(phase) > self.said[-1][0]):
-            self.said.append((int(phase), *said, low))
+        if phase >= EVENING and (not self.said or int(phase) > (self.said[-1][0] or 0)):
+            self.said.append((int(phase), *(round(each, 4) for each in said), round(blended, 4), warmer, round(low, 4)))
         if self.low is not None and low >= self.low:
             low, low_at = self.low, self.low_at
         return Outlook(at, value, low, low - down - unsure, self._reached(low + up + unsure), low_at, *departs[:4])
+
+    def _by_rules(self, phase: float, value: float) -> tuple[float, ...]:
+        """What each rule says; nothing while too few nights are known."""
+        since = max(int(phase) - FELL_PHASES, 0)
+        known = [(past[0], value_at(past[SHAPE:], phase), past[SHAPE + since]) for past in self.nights]
+        seen = [(low, then, was) for low, then, was in known if low is not None and then is not None]
+        if len(seen) < LEAST_NIGHTS:
+            return ()
+        before = self.values[since]
+        fell = None if before is None else before - value
+        falls = [None if was is None else was - then for _, then, was in seen]
+        said = forecasts(value, [then for _, then, _ in seen], [low for low, _, _ in seen], fell, falls)
+        return tuple(self._reached(each) for each in said)
+
+    def _warmer(self, phase: float) -> float | None:
+        """How much warmer the water is than last night at this phase [degC]; None where that is not known."""
+        then = value_at(self.warm_before, phase)
+        return None if then is None or self.water_c is None else round(self.water_c - then, 3)
 
     def _departs(self, night: Night, at: int, value: float) -> Departure:
         """How far tonight departs, measured against how far nights here do."""
