@@ -145,7 +145,7 @@ def test_in_pieces_as_in_one_go_and_small() -> None:
     assert found[0] == found[1]
     assert len(found[0]) > 500
     assert whole.save() == pieces.save()
-    assert len(json.dumps(whole.save())) < 9_000
+    assert len(json.dumps(whole.save())) < 10_000
 
 
 def test_a_water_change_in_the_evening_is_not_compared_across() -> None:
