@@ -9,7 +9,7 @@ import pytest
 
 from dawnline.account.account import Account, Days, Point
 from dawnline.account.lines import ITEMS, Fed
-from dawnline.account.words import LineDays, as_json, disagreement, line_days, lines
+from dawnline.account.words import LineDays, as_json, disagreement, headline, line_days, lines
 from dawnline.duration import DAY_MS
 
 WEEK = dict.fromkeys(ITEMS, 0.0) | {"nitrification": -0.3, "shell and the rest": 0.1, "doses": 0.5}
@@ -73,6 +73,11 @@ def test_without_an_account_it_says_why():
 def test_days_of_the_line_count_from_today():
     body = {"reaches_low_on": None, "earliest": "2026-06-10", "latest": "2026-06-20", "trend": "falling"}
     assert line_days(body, date(2026, 6, 8)) == LineDays(Days(2, None, 12), "falling")
+
+
+def test_in_half_a_sentence():
+    assert headline(SAID) == "KH is about 2.52 dKH and a day costs 0.08; 17 (11 to 30) days are left"
+    assert headline(Account(0, why_not="no test of KH")) == ""
 
 
 def test_json_books_the_same():

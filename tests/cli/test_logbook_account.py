@@ -65,3 +65,7 @@ def test_what_the_shell_delivers_is_taken_from_the_account(filled: Path, call: A
     assert said.status == 0
     assert "Beside nitrification the pond has been gaining" in said.out
     assert "(the configuration)" in said.out
+
+
+def test_the_review_says_it_in_half_a_sentence(filled: Path, call: Any) -> None:
+    assert ". By the account KH is about 3." in call("review", "--from", "2026-06-09", "--to", "2026-06-15").out

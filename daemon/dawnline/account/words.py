@@ -64,6 +64,15 @@ def lines(account: Account, line: LineDays | None, zone: tzinfo, litres: float) 
         yield from (() if words is None else ("", words))
 
 
+def headline(account: Account) -> str:
+    """The account in half a sentence; "" where there is none."""
+    if account.why_not:
+        return ""
+    verb = "costs" if account.a_day < 0.0 else "gains"
+    left = "" if account.days.likely is None else f"; {_range(account.days)} days are left"
+    return f"KH is about {_dkh(account.points[-1].alkalinity)} dKH and a day {verb} {_dkh(abs(account.a_day))}{left}"
+
+
 def _last(account: Account, zone: tzinfo) -> str:
     if account.last_test is None:
         return ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Final, NamedTuple
 
@@ -11,6 +12,7 @@ from dawnline.account import words
 from dawnline.account.account import Account, Climate, account
 from dawnline.cli.moment import moment
 from dawnline.duration import DAY_MS
+from dawnline.event import Act
 from dawnline.logbook.acts import KINDS
 from dawnline.logbook.ledger import standing
 from dawnline.service.clock import PondClock
@@ -48,8 +50,10 @@ def option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="as a JSON object")
 
 
-def account_of(reader: Reader, settings: Settings, at: int) -> Found:
-    """The account at `at` [ms]. Raises StoreError as the reader does."""
+def account_of(reader: Reader, settings: Settings, at: int, done: Sequence[Act] | None = None) -> Found:
+    """The account at `at` [ms], from the acts as they stand, where they have been read. Raises StoreError as the reader
+    does.
+    """
     zone, since = settings.pond.zone, at - DAYS_BACK * DAY_MS
     today = datetime.fromtimestamp(at / 1000, UTC).astimezone(zone).date()
     first = today - timedelta(days=DAYS_BACK)
@@ -63,11 +67,11 @@ def account_of(reader: Reader, settings: Settings, at: int) -> Found:
             break
     noons = {moment(day.date, zone, late=False) // DAY_MS + 1: day for day in days if day.mean is not None}
     climate = {n: Climate(warm.get(n), noons[n].mean if n in noons else None) for n in {*warm, *noons}}
-    came = standing(reader.accepted_acts(at, list(KINDS)))
-    done = [act for act in came if act.at <= at and (act.at >= since or act.kind in FEEDING)]
+    came = standing(reader.accepted_acts(at, list(KINDS))) if done is None else done
+    logged = [act for act in came if act.at <= at and (act.at >= since or act.kind in FEEDING)]
     lows = [day.dawn_low for day in days if day.dawn_low is not None]
     found = account(
-        done, climate, settings.pond, at, dawn_low=lows[-1] if lows else None, ph_low=settings.limits.ph_low
+        logged, climate, settings.pond, at, dawn_low=lows[-1] if lows else None, ph_low=settings.limits.ph_low
     )
     last = reader.last_forecast("buffer", at + 1)
     fresh = last is not None and at - last.at <= FRESH_LINE_MS

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
 
+from dawnline.account.words import headline
+from dawnline.cli.account import account_of
 from dawnline.cli.moment import ALWAYS, moment
 from dawnline.cli.running_day import with_the_running_day
 from dawnline.duration import DAY_MS
@@ -71,7 +73,7 @@ def week_of(reader: Reader, settings: Settings, span: Span, progress: Callable[[
         settings.pond,
         settings.limits,
         as_of=span.newest,
-        buffer=_buffer(reader, settings, span.last, done),
+        buffer=_buffer(reader, settings, span.last, done) + _account(reader, settings, span, done),
     )
 
 
@@ -130,6 +132,13 @@ def layers_of(reader: Reader, settings: Settings) -> dict[str, Layer]:
     """The calibrations and corrections of each pH probe."""
     done = reader.accepted_acts(ALWAYS[1], CARE)
     return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}
+
+
+def _account(reader: Reader, settings: Settings, span: Span, done: Sequence[Act]) -> str:
+    """Beside it, what the buffer's account came to at the end of the week; "" where there is none."""
+    end = min(moment(str(span.last), settings.pond.zone, late=True) - 1, span.newest)
+    said = headline(account_of(reader, settings, end, done).account)
+    return f". By the account {said}" if said else ""
 
 
 def _buffer(reader: Reader, settings: Settings, last: date, done: Sequence[Act]) -> str:
