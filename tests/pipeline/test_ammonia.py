@@ -143,3 +143,14 @@ def test_a_fold_in_pieces_equals_a_fold_in_one_go(cut):
     told += fold(second, [event for event in events if event.at >= at])
     assert told == whole
     assert whole
+
+
+def test_what_is_known_is_shown_with_whether_it_still_is():
+    pipe = pipeline()
+    assert pipe.ammonia.body(BEGIN) == {}
+    fold(pipe, [*samples(3), act(2.3, "hand-test", tan_mg_l=0.45)])
+    body = pipe.ammonia.body(pipe.now)
+    assert (body["total_mg_l"], body["fresh"]) == (0.45, True)
+    assert body["unionised_mg_l"] == pytest.approx(unionised_mg_l(0.45, DUSK, CELSIUS), rel=0.05)
+    assert "0.45 mg/L in all" in body["text"]
+    assert not pipe.ammonia.body(pipe.now + 4 * DAY_MS)["fresh"]

@@ -51,6 +51,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
         lines.append(_today(day))
     lines += [_tonight(night) for night in data.get("tonight", [])]
     lines += [f"  {'buffer':<10} {status_line(data['buffer'])}"] if data.get("buffer") else []
+    lines += [f"  {'ammonia':<10} {data['ammonia']['text']}"] if data.get("ammonia", {}).get("text") else []
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 from math import prod
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.event import Act, Priority
@@ -182,6 +182,16 @@ class AmmoniaWatch(Stateful):
 
     def _why_stale(self) -> str:
         return "after a crash ammonia builds up" if self.outdated else "the test is more than three days old"
+
+    def body(self, at: int) -> dict[str, Any]:
+        """What is known at `at` [ms], for those who show it; nothing before the first test."""
+        if self.total is None:
+            return {}
+        figures = {
+            "total_mg_l": round(self.total, 4),
+            "unionised_mg_l": None if self.value is None else round(self.value, 5),
+        }
+        return {**figures, "fresh": self.fresh(at), "text": self.text}
 
     def finding(self, at: int) -> Finding:
         """How the alarm stands at `at`."""

@@ -66,6 +66,7 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         "today": today,
         "tonight": tonight,
         "buffer": {**pipeline.buffer.latest, **pipeline.buffer.evidence},
+        "ammonia": pipeline.ammonia.body(now),
         "alarms": open_alarms(pipeline, settings),
     }
 
