@@ -280,3 +280,31 @@ def test_a_service_that_died(folder: Path, call: Any) -> None:
     gone.wait()
     NowFile(Path("pond.db")).write({"pid": gone.pid, "written_at": 1.0, "started_at": 1.0})
     assert says(call("check"), "service: has died", "start it again")
+
+
+@pytest.mark.parametrize(
+    ("days", "well", "says"),
+    [
+        ('until = "2020-01-01"', False, "nobody is to be told today"),
+        ('until = "2020-01-01"', False, "is told nothing any more since 2020-01-01"),
+        ('from = "2099-01-01"', False, "is told nothing before 2099-01-01"),
+        ("", True, "there is one address in all"),
+    ],
+)
+def test_who_is_told_today(days: str, well: bool, says: str, configure: Any, call: Any) -> None:
+    configure(PERSON.format('["console:"]') + days + "\n")
+    found = call("check")
+    assert says in found.out
+    assert ("NOT WELL  people" not in found.out) is well
+
+
+def test_a_heartbeat_and_links_whose_secrets_are_missing_or_short(folder: Path, configure: Any, call: Any) -> None:
+    (folder / "key").write_text("short", encoding="utf-8")
+    (folder / "hash").write_text("x", encoding="utf-8")
+    page = '[page]\naddress = "https://pond.example.org"\npassphrase = "file:hash"\nlink_key = "file:key"\n'
+    configure(PERSON.format('["console:"]') + '[heartbeat]\nurl = "env:NO_SUCH_BEAT"\n' + page)
+    found = call("check")
+    assert says(found, "heartbeat", "NO_SUCH_BEAT")
+    assert says(found, "links in messages", "found 5 bytes")
+    (folder / "key").write_text("a key of some length", encoding="utf-8")
+    assert "links in messages: lead to https://pond.example.org" in call("check").out

@@ -91,7 +91,7 @@ def failure(letter: Letter, settings: MailSettings) -> DeliveryError:
 
 def test_a_letter_arrives(serve: Serve, letter: Letter) -> None:
     handler = Post()
-    assert send_mail(letter, "ada@example.org", serve(handler)) == "mail: taken by the server"
+    assert send_mail(letter, "ada@example.org", serve(handler)) == "mail: taken by the server (250 OK)"
     (got,) = handler.taken
     assert (got["From"], got["To"]) == ("pond@example.org", "ada@example.org")
     assert got["Subject"] == letter.subject

@@ -8,12 +8,14 @@ import ssl
 from datetime import UTC, datetime
 from email.message import EmailMessage
 from email.utils import format_datetime
+from typing import Any
 
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter, one_line
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError
 
+_HEARD = 80  # characters of the server's words
 STEP_S = 10.0  # connect, and each reply; the lane bounds the whole
 # RFC 4954, 4.5 and 6: authentication required, too weak, failed, to be encrypted first. A person must act.
 _KEEPER_CODES = frozenset({530, 534, 535, 538})
@@ -37,7 +39,8 @@ def send_mail(letter: Letter, to: str, mail: MailSettings) -> str:
             _leave(server)
     except (smtplib.SMTPException, OSError, ValueError) as error:
         raise _trouble(error) from None
-    return "mail: taken by the server"
+    code, said = server.heard
+    return f"mail: taken by the server ({code} {one_line(said.decode('utf-8', 'replace'))[:_HEARD].strip()})"
 
 
 def message(letter: Letter, to: str, sender: str) -> EmailMessage:
@@ -70,10 +73,24 @@ def _message_id(name: str, sender: str) -> str:
     return f"<{hashlib.sha256(name.encode('utf-8', 'replace')).hexdigest()[:40]}@{sender.rpartition('@')[2]}>"
 
 
-def _connect(mail: MailSettings) -> smtplib.SMTP:
+class _Plain(smtplib.SMTP):
+    """Keeps what the server said when it took the letter."""
+
+    heard: tuple[int, bytes] = (0, b"")
+
+    def data(self, msg: Any) -> tuple[int, bytes]:
+        self.heard = super().data(msg)
+        return self.heard
+
+
+class _Secure(_Plain, smtplib.SMTP_SSL):
+    """The same, encrypted from the first byte."""
+
+
+def _connect(mail: MailSettings) -> _Plain:
     if mail.security == "tls":
-        return smtplib.SMTP_SSL(mail.host, mail.port, timeout=STEP_S, context=ssl.create_default_context())
-    return smtplib.SMTP(mail.host, mail.port, timeout=STEP_S)
+        return _Secure(mail.host, mail.port, timeout=STEP_S, context=ssl.create_default_context())
+    return _Plain(mail.host, mail.port, timeout=STEP_S)
 
 
 def _log_in(server: smtplib.SMTP, mail: MailSettings, password: str) -> None:

@@ -12,15 +12,14 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Final
 
 from dawnline.broker import MqttSettings, client_id, connect_to, make_client
-from dawnline.delivery.addresses import is_reference, resolve_address
-from dawnline.delivery.push import check_push
 from dawnline.delivery.settings import MailSettings
 from dawnline.duration import MINUTE_MS, iso, show_duration
 from dawnline.errors import DawnlineError, StoreError
-from dawnline.service import now_file
+from dawnline.service import check_people, now_file
+from dawnline.service.check_line import Line
 from dawnline.service.clock import from_environment
 from dawnline.service.clock_trust import judge
 from dawnline.service.machine import Machine
@@ -32,14 +31,6 @@ from dawnline.store.reader import Reader
 CONNECT_S: Final = 5.0
 BROKER_WAIT_S: Final = 6.0
 LEAST_FREE_BYTES: Final = 100_000_000
-
-
-class Line(NamedTuple):
-    """One finding: `well` is None for a remark."""
-
-    what: str
-    well: bool | None
-    text: str
 
 
 def checks(settings: Settings) -> Iterator[Line]:
@@ -54,7 +45,9 @@ def checks(settings: Settings) -> Iterator[Line]:
         yield _mail_server(settings.mail)
     yield from _store(settings)
     yield _clock(settings)
-    yield from _people(settings)
+    yield from check_people.people(settings, from_environment().now())
+    yield from check_people.heartbeat(settings)
+    yield from check_people.links(settings)
 
 
 def _service(settings: Settings) -> Line:
@@ -212,28 +205,3 @@ def _record_end(settings: Settings, boot: str) -> tuple[int | None, bool]:
             return (reader.cursor() if stretch is None else stretch.since - 1), reader.clock_set() == boot
     except StoreError:
         return None, False
-
-
-def _people(settings: Settings) -> Iterator[Line]:
-    if not settings.people:
-        yield Line("people", False, "nobody is configured: no alarm reaches anybody; add [[people]]")
-    for person in settings.people:
-        for text in person.addresses:
-            why = _unusable(text, settings)
-            shown = text if is_reference(text) or text.startswith("mailto:") else text.partition(":")[0]
-            yield Line(f"person {person.name}", why is None, why or f"{shown}, from {person.priority} priority on")
-    if settings.people and all(person.priority != "low" for person in settings.people):
-        yield Line("people", None, "nobody hears of low-priority alarms")
-
-
-def _unusable(text: str, settings: Settings) -> str | None:
-    """Why no letter can go to this address; None where one can be tried."""
-    try:
-        address = resolve_address(text, settings.folder)
-        if address.channel == "push":
-            check_push(address.target)
-    except (DawnlineError, ValueError) as error:
-        return str(error)
-    if address.channel == "mail" and settings.mail is None:
-        return f"{text} is a mail address, and there is no section [mail] with the server that sends it: add it"
-    return None
