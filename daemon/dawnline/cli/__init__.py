@@ -27,6 +27,7 @@ COMMANDS: Final[dict[str, str]] = {
     "dose": "plan what may be put into the water, and how slowly; it never acts",
     "probes": "list; calibrate or check one, its history; take one out of service and return it",
     "review": "look back at a week",
+    "page": "the page on the local network, a process of its own",
     "store": "back up, verify, restore, compact",
     "demo": "a simulated pond, the service and a review, in about a minute",
 }

@@ -32,13 +32,13 @@ def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
     return 0 if accepted else 1
 
 
-def put(settings: Settings, kind: str, body: Mapping[str, Any]) -> tuple[bool, str] | None:
+def put(settings: Settings, kind: str, body: Mapping[str, Any], *, by: str = "") -> tuple[bool, str] | None:
     """Submit one act; gives its verdict, or None where the service has not answered in time. Raises as `ask`."""
     _check(settings, kind, body)
     if not settings.store.path.exists():
         raise InputError(f"{settings.store.path}: there is no store yet; start the service with `dawnline run`")
     with Inbox.open(inbox_path(settings.store.path)) as inbox:
-        act_id = inbox.submit(kind, dict(body), actor())
+        act_id = inbox.submit(kind, dict(body), by or actor())
         return inbox.wait(act_id, WAIT_S)
 
 

@@ -22,7 +22,7 @@ _HEADERS: Final[Mapping[str, str]] = {
     "Referrer-Policy": "no-referrer",  # the link is a key of its own
     "X-Robots-Tag": "noindex, nofollow",
     "X-Content-Type-Options": "nosniff",
-    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; "
+    "Content-Security-Policy": "default-src 'none'; style-src 'self'; form-action 'self'; "
     "frame-ancestors 'none'; base-uri 'none'",
 }
 
@@ -77,8 +77,7 @@ def _page(status: int, title: str, content: str, more: Mapping[str, str] | None 
     body = (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>body{{font:1.1rem/1.5 sans-serif;margin:2rem;max-width:34rem}}"
-        "button{font:inherit;padding:1rem 2rem}</style></head>"
-        f"<body><h1>{escape(title)}</h1>{content}</body></html>"
+        f'<title>{escape(title)}</title><link rel="stylesheet" href="/style.css"></head>'
+        f"<body><main><h1>{escape(title)}</h1>{content}</main></body></html>"
     )
     return Answer(status, body, {**_HEADERS, **(more or {})})

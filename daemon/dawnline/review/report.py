@@ -21,6 +21,7 @@ from dawnline.review.look import FIGURE_STYLE
 from dawnline.review.plot import NARROW, WIDE, Shape
 from dawnline.review.report_style import REPORT_STYLE
 from dawnline.review.sentences import sentences
+from dawnline.review.stretch import Series
 from dawnline.review.summary import Warmth
 from dawnline.review.week import Week
 from dawnline.review.words import clock, entry_line, moment
@@ -40,16 +41,26 @@ def report(week: Week) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{escape(title)}</title>",
         f"<style>{FIGURE_STYLE}\n{REPORT_STYLE}</style></head><body>",
-        f"<header><p>{_dates(week)}</p><h1>{escape(week.pond)}</h1></header><main>",
+        f"<header><p>{dates(week)}</p><h1>{escape(week.pond)}</h1></header><main>",
     ]
-    return "\n".join([*head, *_sections(week), "</main></body></html>", ""])
+    return "\n".join([*head, body(week), "</main></body></html>", ""])
+
+
+def body(week: Week) -> str:
+    """What a report says, for a page that has a head of its own."""
+    return "\n".join(_sections(week))
+
+
+def course(week: Week, series: Series) -> str:
+    """The course of one pH probe, with its legend."""
+    return _figure(partial(ph_figure, week, series), _legend(week))
 
 
 def _sections(week: Week) -> Iterator[str]:
     yield _section("What changed", _sentences(week))
     for series in week.stretch.series:
         if series.quantity in IDEAL:
-            yield _figure(partial(ph_figure, week, series), _legend(week))
+            yield course(week, series)
         else:
             yield _figure(partial(other_figure, week, series))
     for beside in week.probes:
@@ -59,7 +70,7 @@ def _sections(week: Week) -> Iterator[str]:
     morning = week.stretch.mornings[-1] if week.stretch.mornings else None
     drawn = _figure(partial(buffer_figure, week, morning), _BUFFER_LEGEND)
     yield _section("Buffer", f"<p>{escape(week.buffer)}</p>{drawn}" if week.buffer else drawn)
-    yield _section("Alarms", _alarms(week))
+    yield _section("Alarms", alarm_table(week))
     yield _section("Logbook", _logbook(week))
     yield _section("Probes", _probes(week))
     yield _section("What is missing", _gaps(week))
@@ -82,7 +93,8 @@ def _sentences(week: Week) -> str:
     return "<ul>" + "".join(f"<li>{escape(each.text)}</li>" for each in sentences(week)) + "</ul>"
 
 
-def _dates(week: Week) -> str:
+def dates(week: Week) -> str:
+    """First and last day, and where the record ends."""
     first, last = week.stretch.first, week.stretch.last
     until = "" if week.whole or week.as_of is None else f"; the record ends {moment(week.as_of, week.zone)}"
     return escape(f"{_long(first)} to {_long(last)} {last.year}{until}")
@@ -199,7 +211,9 @@ def _nights(week: Week) -> str:
     return _table(head, rows, "figures")
 
 
-def _alarms(week: Week) -> str:
+def alarm_table(week: Week) -> str:
+    """Each alarm with its course; empty where there was none."""
+
     def cells(each: Episode) -> list[str]:
         answered = NOTHING
         if each.acknowledged_at is not None:

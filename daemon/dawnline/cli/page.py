@@ -1,0 +1,87 @@
+"""`dawnline page`: the page on the local network, a process of its own."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import sys
+from datetime import date
+from typing import Final
+
+from dawnline.cli.ask import put
+from dawnline.cli.present import find_present
+from dawnline.cli.week_of import span_of, week_of
+from dawnline.duration import DAY_MS
+from dawnline.errors import InputError, SettingsError
+from dawnline.event import Act
+from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
+from dawnline.logbook.ledger import standing
+from dawnline.page.doors import Doors
+from dawnline.page.passphrase import hashed
+from dawnline.review.week import Week
+from dawnline.service.clock import wall_s
+from dawnline.settings import Settings, find_config, load
+from dawnline.store.reader import Reader
+
+ENTRIES: Final = (*POND_KINDS, *PROBE_KINDS)
+ENTRIES_BACK_MS: Final = 90 * DAY_MS
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of this command."""
+    parser.add_argument("--hash", action="store_true", help="ask for a passphrase and print what its file is to hold")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run it, until it is told to stop."""
+    if args.hash:
+        return _hash()
+    settings = load(find_config(args.config))
+    from dawnline.page.app import Site
+    from dawnline.page.server import serve
+
+    site = Site(doors(settings))
+    page = settings.page
+    host = f"[{page.listen}]" if ":" in page.listen else page.listen
+    print(f"{settings.pond.name}: {page.address or f'http://{host}:{page.port}'}", file=sys.stderr)
+    serve(site)
+    return 0
+
+
+def doors(settings: Settings) -> Doors:
+    """What the page is given of this pond."""
+
+    def week(first: date | None, last: date | None) -> Week | None:
+        with Reader.open(settings.store.path) as reader:
+            span = span_of(reader, settings, first, last)
+            return None if span is None else week_of(reader, settings, span)
+
+    def entries(number: int) -> list[Act]:
+        until = round(wall_s() * 1000) + DAY_MS
+        with Reader.open(settings.store.path) as reader:
+            done = [row.act for row in reader.acts(until - ENTRIES_BACK_MS, until) if row.accepted]
+        return [act for act in standing(done) if act.kind in ENTRIES][-number:][::-1]
+
+    return Doors(
+        settings=settings,
+        present=lambda: find_present(settings),
+        week=week,
+        entries=entries,
+        put=lambda kind, body, actor: put(settings, kind, body, by=actor),
+        wall_s=wall_s,
+    )
+
+
+def _hash() -> int:
+    """Ask twice at a terminal, once from a pipe."""
+    if sys.stdin.isatty():
+        passphrase = getpass.getpass("Passphrase: ")
+        if getpass.getpass("Once more: ") != passphrase:
+            raise InputError("the two were not the same; nothing was made")
+    else:
+        passphrase = sys.stdin.readline().rstrip("\n")
+    try:
+        print(hashed(passphrase))
+    except InputError as error:
+        raise SettingsError(str(error)) from None
+    return 0

@@ -1,0 +1,40 @@
+"""What the page is given: the present, the record, and the way to ask the service. Who starts it makes them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Protocol
+
+from dawnline.event import Act
+from dawnline.review.week import Week
+from dawnline.settings import Settings
+
+
+class Present(Protocol):
+    """The present as the service wrote it last; `age_s` is None where it comes from the store."""
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """With the keys of `now.json`."""
+
+    @property
+    def running(self) -> bool:
+        """Whether the service is there."""
+
+    @property
+    def age_s(self) -> float | None:
+        """How old it is [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doors:
+    """Each may raise a DawnlineError; `week` gives None where nothing was recorded, `put` where nobody answered."""
+
+    settings: Settings
+    present: Callable[[], Present]
+    week: Callable[[date | None, date | None], Week | None]
+    entries: Callable[[int], Sequence[Act]]
+    put: Callable[[str, Mapping[str, Any], str], tuple[bool, str] | None]
+    wall_s: Callable[[], float]

@@ -1,0 +1,96 @@
+"""How the page says things: short, for a thumb and a tired eye."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any, Final, NamedTuple
+
+from dawnline.duration import show_duration
+from dawnline.event import PRIORITIES
+from dawnline.quantity import QUANTITIES
+
+SHOWN: Final = ("unacknowledged", "acknowledged")
+
+
+class Verdict(NamedTuple):
+    """How the pond is, at a glance. `kind` is well, look, act or blind."""
+
+    kind: str
+    head: str
+    text: str
+
+
+def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verdict:
+    """The one thing to know first.
+
+    >>> verdict({"alarms": [], "probes": {}}, running=False, age_s=None).head
+    'Nobody watches'
+    """
+    if not running:
+        since = "The service is not running." if age_s is None else f"The service last wrote {_old(age_s)} ago."
+        return Verdict("blind", "Nobody watches", f"{since} What follows is how it was then.")
+    open_now = [row for row in data["alarms"] if row["state"] in SHOWN]
+    worst = max(open_now, key=lambda row: PRIORITIES.index(row["priority"]), default=None)
+    if worst is not None and worst["priority"] == "high":
+        return Verdict("act", worst["title"], worst["text"])
+    seen = [name for name, probe in data["probes"].items() if _is_ph(probe) and probe.get("flag") == "good"]
+    if not seen:
+        return Verdict("blind", "The pH is not seen", "No pH probe gives a good reading now. Test by hand.")
+    if worst is not None:
+        return Verdict("look", worst["title"], worst["text"])
+    return Verdict("well", "All is well", _night(data))
+
+
+def _night(data: dict[str, Any]) -> str:
+    for night in data.get("tonight", []):
+        return f"Tonight the pH goes down to about {night['low']:.1f}, near {clock(night['at'])}."
+    return "No alarm is open."
+
+
+def _is_ph(probe: dict[str, Any]) -> bool:
+    return probe["quantity"] in ("ph", "electrode_mv")
+
+
+def reading(probe: dict[str, Any]) -> str:
+    """A probe's value with its unit."""
+    if probe.get("value") is None:
+        return "no reading yet"
+    if probe["quantity"] == "electrode_mv":
+        return QUANTITIES["ph"].show(probe["ph"])
+    return QUANTITIES[probe["quantity"]].show(probe["value"]).replace("degC", "\N{DEGREE SIGN}C")
+
+
+def trust(probe: dict[str, Any], running: bool = True) -> str:
+    """How far to believe it, and how old it is; of a record that has ended, when it was read."""
+    if probe.get("value") is None:
+        return ""
+    return f"{probe['flag']}, {_old(probe['age_s']) + ' old' if running else moment(probe['time'])}"
+
+
+def clock(time: str) -> str:
+    """The time of day of an ISO 8601 time.
+
+    >>> clock("2026-06-03T04:05:06+02:00")
+    '04:05'
+    """
+    return f"{datetime.fromisoformat(time):%H:%M}"
+
+
+def moment(time: str) -> str:
+    """Day and time of day.
+
+    >>> moment("2026-06-03T04:05:06+02:00")
+    'Wed 3 Jun, 04:05'
+    """
+    at = datetime.fromisoformat(time)
+    return f"{at:%a} {at.day} {at:%b}, {at:%H:%M}"
+
+
+def _old(seconds: float) -> str:
+    return show_duration(round(max(0.0, seconds)) * 1000)
+
+
+FILTERS: Final[dict[str, Callable[..., Any]]] = {
+    "reading": reading, "trust": trust, "clock": clock, "moment": moment,
+}  # fmt: skip

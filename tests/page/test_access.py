@@ -1,0 +1,269 @@
+"""Who gets in, and who may change anything."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from dawnline.delivery.ack_link import Claim, sign
+from dawnline.errors import SettingsError
+from dawnline.page.attempts import Attempts
+from dawnline.page.passphrase import hashed, is_hash, matches
+from dawnline.page.session import COOKIE, LASTS_S, Seal, key_of
+
+Browser = Callable[..., TestClient]
+KEEPER, GUEST = "four words are easy", "just look around"
+OPENED = '[page]\nlisten = "0.0.0.0"\npassphrase = "file:keeper"\nguest_passphrase = "file:guest"\n'
+
+
+def token(text: str) -> str:
+    found = re.search(r'name="token" value="([^"]+)"', text)
+    assert found is not None
+    return found[1]
+
+
+def sign_in(client: TestClient, passphrase: str, name: str = "") -> Any:
+    return client.post("/sign-in", data={"passphrase": passphrase, "name": name})
+
+
+def test_for_this_machine_alone_anybody_is_a_keeper(browser: Browser, service: Any) -> None:
+    client = browser()
+    form = client.get("/logbook/add/note")
+    answer = client.post("/logbook/add/note", data={"token": token(form.text), "note": "a heron"})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/logbook")
+    assert service.got == [("note", {"note": "a heron"}, "page")]
+    assert "Noted" in client.get("/logbook").text
+
+
+@pytest.mark.parametrize("host", ["evil.example.org", "evil.example.org:8078", "", "[::2]"])
+def test_it_answers_to_its_own_name_only(browser: Browser, host: str) -> None:
+    assert browser().get("/", headers={"host": host}).status_code == 421
+
+
+@pytest.mark.parametrize("host", ["localhost:8078", "127.0.0.1", "[::1]:8078"])
+def test_its_own_names(browser: Browser, host: str) -> None:
+    assert browser().get("/probes", headers={"host": host}).status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/", "/days", "/alarms", "/logbook", "/probes", "/now-part", "/logbook/add/note"])
+def test_nothing_is_seen_without_signing_in(browser: Browser, path: str) -> None:
+    answer = browser(OPENED).get(path)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/sign-in")
+
+
+def test_signing_in_and_out(browser: Browser, service: Any) -> None:
+    client = browser(OPENED)
+    assert sign_in(client, "wrong").status_code == 403
+    assert sign_in(client, KEEPER, "Ada").headers["location"] == "/"
+    page = client.get("/logbook/add/note").text
+    client.post("/logbook/add/note", data={"token": token(page), "note": "a heron"})
+    assert service.got[-1] == ("note", {"note": "a heron"}, "Ada (page)")
+    client.post("/sign-out", data={"token": token(page)})
+    assert client.get("/").headers["location"] == "/sign-in"
+
+
+def test_a_name_that_nobody_has_is_not_taken(browser: Browser, service: Any) -> None:
+    client = browser(OPENED)
+    sign_in(client, KEEPER, "Mallory")
+    page = client.get("/logbook/add/note").text
+    client.post("/logbook/add/note", data={"token": token(page), "note": "x"})
+    assert service.got[-1][2] == "page"
+
+
+def test_guests_look_and_change_nothing(browser: Browser, service: Any) -> None:
+    client = browser(OPENED)
+    sign_in(client, GUEST)
+    page = client.get("/logbook")
+    assert page.status_code == 200
+    assert "/logbook/add/" not in page.text
+    answer = client.post("/alarms/1/acknowledge", data={"token": token(page.text)})
+    assert answer.status_code == 403
+    assert service.got == []
+
+
+def test_the_cookie_is_kept_from_scripts_and_other_sites(browser: Browser) -> None:
+    client = browser(OPENED + 'address = "https://pond.example.org"\n')
+    cookie = sign_in(client, KEEPER).headers["set-cookie"].lower()
+    assert all(word in cookie for word in ("httponly", "samesite=strict", "secure"))
+
+
+def test_a_session_is_never_taken_up(browser: Browser) -> None:
+    """Whatever cookie somebody planted before, signing in gives another one."""
+    client = browser(OPENED)
+    sign_in(client, GUEST)
+    planted = client.cookies[COOKIE]
+    sign_in(client, KEEPER)
+    assert client.cookies[COOKIE] != planted
+    other = browser(OPENED)
+    other.cookies.set(COOKIE, planted)
+    assert "/logbook/add/" not in other.get("/logbook").text
+
+
+@pytest.mark.parametrize("forged", ["", "x", "a.b", "." * 500, "e30=.AAAA"])
+def test_forged_cookies(browser: Browser, forged: str) -> None:
+    client = browser(OPENED)
+    client.cookies.set(COOKIE, forged)
+    assert client.get("/").headers["location"] == "/sign-in"
+
+
+@pytest.mark.parametrize("data", [{}, {"token": "x"}, {"token": ""}])
+def test_a_form_from_elsewhere(browser: Browser, service: Any, data: dict[str, str]) -> None:
+    client = browser()
+    client.get("/")
+    assert client.post("/logbook/add/note", data={**data, "note": "x"}).status_code == 403
+    assert service.got == []
+
+
+def test_the_token_of_another_session(browser: Browser, service: Any) -> None:
+    mine, theirs = browser(), browser()
+    stolen = token(theirs.get("/logbook/add/note").text)
+    mine.get("/logbook/add/note")
+    assert mine.post("/logbook/add/note", data={"token": stolen, "note": "x"}).status_code == 403
+    assert service.got == []
+
+
+def test_a_post_that_another_site_sends(browser: Browser, service: Any) -> None:
+    client = browser()
+    right = token(client.get("/logbook/add/note").text)
+    sent = {"token": right, "note": "x"}
+    assert client.post("/logbook/add/note", data=sent, headers={"origin": "https://evil.example"}).status_code == 403
+    assert client.post("/logbook/add/note", data=sent, headers={"origin": "http://127.0.0.1:8078"}).status_code == 303
+    assert len(service.got) == 1
+
+
+def test_guessing_is_slowed_down(browser: Browser) -> None:
+    client = browser(OPENED)
+    answers = [sign_in(client, f"wrong {n}").status_code for n in range(8)]
+    assert answers == [403] * 5 + [429] * 3
+    assert sign_in(client, KEEPER).status_code == 429  # the right one has to wait as well: nothing is learned from it
+
+
+def test_how_long_one_waits() -> None:
+    attempts = Attempts()
+    waits = []
+    for _ in range(20):
+        attempts.wrong("10.0.0.1", 0.0)
+        waits.append(attempts.wait_s("10.0.0.1", 0.0))
+    assert waits[:7] == [0, 0, 0, 0, 1, 2, 4]
+    assert max(waits) == 900
+    assert attempts.wait_s("10.0.0.2", 0.0) == 0
+    assert attempts.wait_s("10.0.0.1", 901.0) == 0
+    attempts.right("10.0.0.1")
+    assert attempts.wait_s("10.0.0.1", 0.0) == 0
+
+
+def test_many_addresses_together_wait_too() -> None:
+    attempts = Attempts()
+    for n in range(60):
+        attempts.wrong(f"10.0.0.{n}", 0.0)
+    assert attempts.wait_s("10.9.9.9", 0.0) > 0
+
+
+def test_what_is_remembered_of_addresses_is_bounded() -> None:
+    attempts = Attempts()
+    for n in range(5000):
+        attempts.wrong(str(n), float(n))
+    assert len(attempts._wrong) <= 1001
+
+
+@pytest.mark.parametrize("kept", ["", "plain text", "scrypt$3$8$1$AA==$AA==", hashed(KEEPER)[:-8], "scrypt$x$8$1$a$b"])
+def test_what_is_no_hash(kept: str) -> None:
+    assert not is_hash(kept)
+    assert not matches(KEEPER, kept)
+
+
+def test_a_hash_knows_its_passphrase() -> None:
+    kept = hashed("Käsekuchen im Teich")
+    assert matches("Käsekuchen im Teich", kept)
+    assert not matches("Käsekuchen im teich", kept)
+    assert hashed("Käsekuchen im Teich") != kept
+
+
+def test_a_secret_that_holds_the_passphrase_itself_is_refused(browser: Browser, tmp_path: Path, settings: Any) -> None:
+    from dawnline.cli.page import doors
+    from dawnline.page.app import Site
+
+    found = settings(OPENED)
+    (tmp_path / "keeper").write_text(KEEPER)
+    with pytest.raises(SettingsError, match="--hash"):
+        Site(doors(found))
+
+
+def test_sessions_end_and_keys_differ(tmp_path: Path) -> None:
+    seal = Seal(key_of(tmp_path / "pond.db"), "hash")
+    who = seal.sign_in("keeper", "Ada", 1000.0)
+    assert seal.read(who.cookie, 1000.0 + LASTS_S - 1) == who
+    assert seal.read(who.cookie, 1000.0 + LASTS_S + 1) is None
+    again = Seal(key_of(tmp_path / "pond.db"), "hash")
+    assert again.read(who.cookie, 1000.0) == who  # the process has started anew
+    assert Seal(key_of(tmp_path / "pond.db"), "another hash").read(who.cookie, 1000.0) is None
+    assert (tmp_path / "pond.db.page-key").stat().st_mode & 0o777 == 0o600
+
+
+def link(browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, **claim: Any) -> tuple[TestClient, str]:
+    monkeypatch.setenv("LINK_KEY", "k" * 32)
+    client = browser(OPENED + 'address = "https://pond.example.org"\nlink_key = "env:LINK_KEY"\n')
+    until = round(time.time() * 1000) + 3_600_000
+    said = {"pond": "Heron Lane", "episodes": (3, 4), "person": "Ada", "until": until, **claim}
+    return client, sign(Claim(**said), b"k" * 32)
+
+
+def test_the_link_of_a_message(browser: Browser, service: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    client, right = link(browser, tmp_path, monkeypatch)
+    shown = client.get(f"/acknowledge?t={right}")  # what a mail scanner does, too
+    assert (shown.status_code, service.got) == (200, [])
+    assert "Ada, do you have it? Alarm 3, 4." in shown.text
+    assert client.post("/acknowledge", data={"t": right}).status_code == 200
+    assert service.got == [("acknowledge", {"id": 3}, "Ada (link)"), ("acknowledge", {"id": 4}, "Ada (link)")]
+    service.verdict = (False, "alarm 3 is acknowledged already, by Ada")
+    assert "acknowledged already" in client.post("/acknowledge", data={"t": right}).text  # stolen, and used again
+    assert client.get("/").headers["location"] == "/sign-in"  # it opens nothing else
+
+
+@pytest.mark.parametrize("claim", [{"pond": "Other"}, {"until": 0}])
+def test_a_link_that_is_not_valid(
+    browser: Browser, service: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, claim: dict[str, Any]
+) -> None:
+    client, wrong = link(browser, tmp_path, monkeypatch, **claim)
+    for token in (wrong, wrong[:-2], ""):
+        assert client.get(f"/acknowledge?t={token}").status_code == 403
+        assert client.post("/acknowledge", data={"t": token}).status_code == 403
+    assert service.got == []
+
+
+def test_no_link_without_a_key(browser: Browser) -> None:
+    assert browser().get("/acknowledge?t=x").status_code == 404
+
+
+def test_limits_of_size(browser: Browser, service: Any) -> None:
+    client = browser()
+    right = token(client.get("/logbook/add/note").text)
+    assert client.post("/logbook/add/note", data={"token": right, "note": "x" * 70_000}).status_code == 413
+    assert client.get("/days?from=" + "x" * 3000).status_code == 414
+
+    def drops() -> Any:  # without a length
+        for _ in range(100):
+            yield b"x" * 1000
+
+    assert client.post("/logbook/add/note", content=drops()).status_code == 413
+    assert service.got == []
+
+
+@pytest.mark.parametrize("path", ["/../etc/passwd", "/%2e%2e/etc/passwd", "/static/page.js", "/x"])
+def test_paths_that_lead_nowhere(browser: Browser, path: str) -> None:
+    assert browser().get(path).status_code == 404
+
+
+@pytest.mark.parametrize("path", ["/", "/sign-in", "/nowhere", "/style.css", "/page.js"])
+def test_headers(browser: Browser, path: str) -> None:
+    headers = browser().get(path).headers
+    assert "default-src 'none'" in headers["content-security-policy"]
+    assert "unsafe" not in headers["content-security-policy"]
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["referrer-policy"] == "no-referrer"

@@ -1,0 +1,156 @@
+"""What the pages show and do."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from dawnline.errors import StoreError
+from dawnline.logbook.acts import POND_KINDS
+from dawnline.page.views.logbook import fields
+
+Browser = Callable[..., TestClient]
+TIME = "2026-06-14T05:00:00+02:00"
+
+
+def token(text: str) -> str:
+    found = re.search(r'name="token" value="([^"]+)"', text)
+    assert found is not None
+    return found[1]
+
+
+def present(*, running: bool = True, alarms: Any = (), flag: str = "good", **more: Any) -> Callable[[], Any]:
+    probe = {
+        "quantity": "ph", "unit": "pH", "value": 7.12, "flag": flag, "time": TIME, "age_s": 4.0, "out_until": None,
+        "ph": 7.12, "swing_24h": 0.5,
+    }  # fmt: skip
+    data = {
+        "pond": "Heron Lane", "time": TIME, "probes": {"ph": probe}, "today": [], "tonight": [], "buffer": {},
+        "alarms": list(alarms), "links": [], **more,
+    }  # fmt: skip
+    return lambda: SimpleNamespace(data=data, running=running, age_s=1.0 if running else None)
+
+
+def alarm(**changes: Any) -> dict[str, Any]:
+    return {
+        "id": 3, "alarm": "ph-low", "title": "pH is low", "probe": "ph", "state": "unacknowledged", "priority": "high",
+        "since": TIME, "value": 6.4, "text": "pH 6.40, below 6.5", "by": "", "until": None, **changes,
+    }  # fmt: skip
+
+
+def head(client: TestClient) -> str:
+    found = re.search(r'class="verdict (\w+)"><h1>([^<]*)', client.get("/").text)
+    assert found is not None
+    return f"{found[1]}: {found[2]}"
+
+
+@pytest.mark.parametrize(
+    ("how", "said"),
+    [
+        ({}, "well: All is well"),
+        ({"running": False}, "blind: Nobody watches"),
+        ({"alarms": [alarm()]}, "act: pH is low"),
+        ({"alarms": [alarm(priority="medium")]}, "look: pH is low"),
+        ({"alarms": [alarm(state="acknowledged")]}, "act: pH is low"),
+        ({"alarms": [alarm(state="shelved")]}, "well: All is well"),
+        ({"flag": "suspect"}, "blind: The pH is not seen"),
+        ({"flag": "suspect", "alarms": [alarm(priority="medium")]}, "blind: The pH is not seen"),
+    ],
+)
+def test_at_a_glance(browser: Browser, how: dict[str, Any], said: str) -> None:
+    assert head(browser(present=present(**how))) == said
+
+
+def test_acknowledge_and_shelve(browser: Browser, service: Any) -> None:
+    client = browser(present=present(alarms=[alarm()]))
+    right = token(client.get("/alarms").text)
+    assert client.post("/alarms/3/acknowledge", data={"token": right}).headers["location"] == "/alarms"
+    client.post("/alarms/3/shelve", data={"token": right, "for": "2h", "why": "<b>visitors</b>"})
+    client.post("/alarms/3/unshelve", data={"token": right})
+    assert [(kind, body) for kind, body, _ in service.got] == [
+        ("acknowledge", {"id": 3}),
+        ("shelve", {"id": 3, "for": "2h", "why": "<b>visitors</b>"}),
+        ("unshelve", {"id": 3}),
+    ]
+
+
+def test_a_refusal_and_a_silent_service_are_said(browser: Browser, service: Any) -> None:
+    client = browser(present=present(alarms=[alarm()]))
+    right = token(client.get("/alarms").text)
+    for verdict, said in (
+        ((False, "there is no open alarm 3"), "Refused: there is no open alarm 3"),
+        (None, "not answered"),
+    ):
+        service.verdict = verdict
+        client.post("/alarms/3/acknowledge", data={"token": right})
+        assert said in client.get("/alarms").text
+        assert said not in client.get("/alarms").text  # once
+
+
+def test_what_comes_from_outside_is_shown_as_text(browser: Browser) -> None:
+    bad = '<script>alert("x")</script>'
+    client = browser(present=present(alarms=[alarm(text=bad, by=bad, title=bad)], buffer={"text": bad}))
+    for path in ("/", "/alarms", "/now-part", "/alarms-part"):
+        assert "<script>alert" not in client.get(path).text
+    assert "&lt;script&gt;" in client.get("/alarms").text
+
+
+@pytest.mark.parametrize("kind", list(POND_KINDS))
+def test_every_kind_of_entry_has_a_form(browser: Browser, kind: str) -> None:
+    page = browser().get(f"/logbook/add/{kind}")
+    assert page.status_code == 200
+    assert len(re.findall(r"<(input|select) id=", page.text)) == len(fields(kind)) >= 2
+
+
+def test_figures_as_they_are_typed(browser: Browser, service: Any) -> None:
+    client = browser()
+    right = token(client.get("/logbook/add/hand-test").text)
+    answer = client.post("/logbook/add/hand-test", data={"token": right, "kh": "6 drops", "ph": "7,4", "gh": ""})
+    assert answer.status_code == 303
+    assert service.got[-1][:2] == ("hand-test", {"kh_dkh": 6.0, "kh_step_dkh": 1.0, "ph": 7.4})
+
+
+def test_a_refused_entry_keeps_what_was_typed(browser: Browser, service: Any) -> None:
+    client = browser()
+    right = token(client.get("/logbook/add/hand-test").text)
+    answer = client.post("/logbook/add/hand-test", data={"token": right, "kh": "6 bananas", "ph": "7.4"})
+    assert answer.status_code == 400
+    assert 'value="6 bananas"' in answer.text
+    assert 'value="7.4"' in answer.text
+    assert service.got == []
+
+
+@pytest.mark.parametrize("path", ["/logbook/add/nonsense", "/days?from=soon", "/days?from=2026-06-09&to=2026-06-01"])
+def test_a_call_that_is_wrong_is_answered_in_words(browser: Browser, path: str) -> None:
+    answer = browser().get(path)
+    assert answer.status_code == 400
+    assert "expected" in answer.text or "there is no" in answer.text
+
+
+def test_an_empty_store(browser: Browser) -> None:
+    client = browser()
+    for path in ("/", "/days", "/alarms", "/logbook", "/probes"):
+        assert client.get(path).status_code == 200
+
+
+def test_a_store_that_cannot_be_read_is_said(browser: Browser) -> None:
+    def broken(*_: Any) -> Any:
+        raise StoreError("store pond.db: it is damaged: move it away and put a backup in its place")
+
+    answer = browser(present=present(), week=broken).get("/days")
+    assert answer.status_code == 503
+    assert "put a backup in its place" in answer.text
+
+
+def test_a_fault_of_ours_tells_no_more_than_its_name(browser: Browser) -> None:
+    def crash() -> Any:
+        raise RuntimeError("secret path /home/ada")
+
+    answer = browser(present=crash).get("/")
+    assert answer.status_code == 500
+    assert "secret" not in answer.text
