@@ -18,7 +18,7 @@ from dawnline.errors import SettingsError
 from dawnline.review.rows import COLUMNS, objects, table
 from dawnline.review.sentences import sentences
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
-from dawnline.review.week import Week, bounds
+from dawnline.review.week import Week
 from dawnline.rollup import Rollup
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
@@ -135,7 +135,7 @@ def _drawn(week: Week) -> dict[tuple[str, str], str]:
         if series.quantity not in IDEAL:
             continue
         place = 0
-        for on, start, end in bounds(week.stretch, week.sun):
+        for on, start, end in week.stretch.bounds(week.zone):
             found: list[list[Rollup]] = [[] for _ in range(CELLS)]
             while place < len(series.rollups) and series.rollups[place].at < end:
                 each = series.rollups[place]

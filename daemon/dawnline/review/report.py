@@ -134,7 +134,8 @@ _BUFFER_LEGEND: Final = (
     + _key("k-odd", "a night that does not fit")
     + _key("k-fit", "the fitted line since the last step, and drawn out")
     + _key("k-told", "earliest to latest")
-    + "<p>The height is 10<sup>pH</sup>: it falls on a line as the buffer is used up, while pH itself looks calm.</p>"
+    + "<p>The height is 10<sup>pH</sup>: it falls on a line as the buffer is used up, while pH itself looks calm. "
+    "Nights before a step or a calibration stand as they were measured.</p>"
 )
 
 # ------------------------------------------------------------ tables
@@ -208,7 +209,7 @@ def _nights(week: Week) -> str:
         ])  # fmt: skip
     head = ["morning", *(["probe"] if several else []), "told at sunset", "3 h later", "last before sunrise", "came",
             "bounds"]  # fmt: skip
-    return _table(head, rows, "figures")
+    return _table(head, rows, "figures nights")
 
 
 def alarm_table(week: Week) -> str:

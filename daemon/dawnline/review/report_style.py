@@ -40,10 +40,10 @@ thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{fon
  h1{font-size:25px} thead{position:absolute;clip-path:inset(50%);height:1px;width:1px;overflow:hidden}
  table,tbody,tr,th,td{display:block} tr{padding:8px 0;border-bottom:1px solid var(--rule)}
  th,td{border:0;padding:1px 0} .figures tr{display:grid;grid-template-columns:1fr 1fr;column-gap:18px}
- .figures th{grid-column:1/-1}
+ .figures th{grid-column:1/-1} .nights tr{display:block}
  td,.figures td{display:flex;justify-content:space-between;gap:12px;text-align:right}
  .words td{text-align:left;justify-content:flex-start}
- td::before{content:attr(data-name);color:var(--soft);text-align:left;flex:none} .words td::before{width:104px}
+ td::before{content:attr(data-name);color:var(--soft);text-align:left;flex:none} .words td::before{width:118px}
  .words td:has(span:empty){display:none}
 }
 @media print{body{font-size:11pt} section,figure{break-inside:avoid} .narrow{display:none} .wide{display:block}}

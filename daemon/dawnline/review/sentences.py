@@ -83,18 +83,18 @@ def _reasons(week: Week, change: float) -> Iterator[tuple[str, Figures]]:
     warmer = _warmer(week)
     if warmer is not None and abs(warmer) >= SHIFT_C and (warmer > 0) == (change < 0):
         words, more = ("warmer", "more") if warmer > 0 else ("colder", "less")
-        text = f"water {abs(warmer):.1f} degC {words}, in which there is {more} breath by night"
+        text = f"water {abs(warmer):.1f} degC {words} ({more} breath by night)"
         yield text, {"warmer_c": warmer}
     rain, rain_before = (_sum(acts, "rain", "mm") for acts in (week.logbook, week.logbook_before))
     if change < 0 and rain - rain_before >= SHIFT_RAIN_MM:
-        yield f"{rain:g} mm of rain ({rain_before:g} before), which thins the buffer", {"rain_mm": rain}
+        yield f"{rain:g} mm of rain after {rain_before:g} (rain thins the buffer)", {"rain_mm": rain}
     feed, fed = _feed(week.logbook), _feed(week.logbook_before)
     if feed is not None and fed and abs(feed - fed) > SHIFT_FEED * fed and (feed > fed) == (change < 0):
         words = "more" if feed > fed else "less"
         yield f"{words} feed ({feed:g} g a day after {fed:g})", {"feed_g_a_day": feed}
     changes = sum(act.kind == "water-change" for act in week.logbook)
     if changes:
-        yield f"{count(changes, 'water change')} in the logbook", {"water_changes": float(changes)}
+        yield ("a water change" if changes == 1 else f"{changes} water changes"), {"water_changes": float(changes)}
 
 
 def _lowest(week: Week, beside: Beside) -> _Said:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta, tzinfo
 from typing import NamedTuple
 
 from dawnline.electrode.calibration import STANDARD_C
@@ -45,6 +45,12 @@ class Stretch:
     def dates(self) -> list[date]:
         """Every date of it, in order."""
         return [self.first + timedelta(days=number) for number in range((self.last - self.first).days + 1)]
+
+    def bounds(self, zone: tzinfo) -> list[tuple[str, int, int]]:
+        """Every day of it: date, begin and end [ms]; 23, 24 or 25 hours."""
+        ends = [round(datetime.combine(on, time(), zone).timestamp() * 1000) for on in self.dates[1:]]
+        starts = [self.start, *ends]
+        return [(str(on), a, b) for on, a, b in zip(self.dates, starts, [*ends, self.end], strict=True)]
 
 
 def in_ph(rollups: Iterable[Rollup], layer: Layer, warmth: Iterable[Rollup]) -> list[Rollup]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -21,8 +21,8 @@ class Extreme(NamedTuple):
 class Summary:
     """One pH probe over some days. Means are over the days that have the figure; None where none has.
 
-    `mean` and `coverage` weigh each day by what was seen of it; a day without a record counts as not seen. Minutes
-    are sums.
+    `mean` weighs each day by what was seen of it; `coverage` is of the time that is over, days without a record
+    too. Minutes are sums.
     """
 
     probe: str
@@ -52,14 +52,15 @@ class Warmth:
     by_day: tuple[tuple[str, float, float, float], ...]
 
 
-def summary(probe: str, days: Sequence[Day], number: int) -> Summary:
-    """The figures of one probe's `days`; `number` is how many days the stretch has."""
+def summary(probe: str, days: Sequence[Day], lengths: Mapping[str, int], elapsed: int) -> Summary:
+    """The figures of one probe's `days`; `lengths` [ms] are those of every day, `elapsed` [ms] is past."""
     own = [day for day in days if day.probe == probe]
     lows = [Extreme(day.dawn_low, day.date) for day in own if day.dawn_low is not None]
     highs = [Extreme(day.dusk_high, day.date) for day in own if day.dusk_high is not None]
     swings = [Extreme(day.swing, day.date) for day in own if day.swing is not None]
-    seen = [(day.mean, day.coverage) for day in own if day.mean is not None]
-    weight = sum(coverage for _, coverage in seen)
+    held = {day.date: day.coverage * lengths[day.date] for day in own}
+    seen = [(day.mean, held[day.date]) for day in own if day.mean is not None]
+    weight = sum(each for _, each in seen)
     return Summary(
         probe=probe,
         days=len(own),
@@ -70,10 +71,10 @@ def summary(probe: str, days: Sequence[Day], number: int) -> Summary:
         highest=max(highs, default=None),
         swing=_mean(swings),
         widest=max(swings, default=None),
-        mean=sum(mean * coverage for mean, coverage in seen) / weight if weight else None,
+        mean=sum(mean * each for mean, each in seen) / weight if weight else None,
         minutes_below=sum(day.minutes_below for day in own),
         minutes_above=sum(day.minutes_above for day in own),
-        coverage=sum(day.coverage for day in own) / number,
+        coverage=min(1.0, sum(held.values()) / elapsed) if elapsed > 0 else 0.0,
     )
 
 

@@ -111,7 +111,7 @@ def look_back(
         sun=sun,
         as_of=as_of,
         stretch=now,
-        probes=tuple(_beside(name, now, before, year_ago) for name in of_ph),
+        probes=tuple(_beside(name, (now, before, year_ago), sun, as_of) for name in of_ph),
         others=tuple(
             _warmth_beside(each, now, before, year_ago, sun) for each in now.series if each.probe not in of_ph
         ),
@@ -129,31 +129,27 @@ def look_back(
     )
 
 
-def _beside(probe: str, now: Stretch, before: Stretch, year_ago: Stretch) -> Beside:
-    def of(stretch: Stretch) -> Summary | None:
-        found = summary(probe, stretch.days, len(stretch.dates))
-        return found if found.days else None
+def _beside(probe: str, stretches: tuple[Stretch, Stretch, Stretch], sun: Sun, as_of: int | None) -> Beside:
+    def of(stretch: Stretch) -> Summary:
+        lengths = {on: end - start for on, start, end in stretch.bounds(sun.zone)}
+        elapsed = min(stretch.end, stretch.end if as_of is None else as_of) - stretch.start
+        return summary(probe, stretch.days, lengths, elapsed)
 
-    return Beside(summary(probe, now.days, len(now.dates)), of(before), of(year_ago))
+    now, before, year_ago = map(of, stretches)
+    return Beside(now, before if before.days else None, year_ago if year_ago.days else None)
 
 
 def _warmth_beside(series: Series, now: Stretch, before: Stretch, year_ago: Stretch, sun: Sun) -> WarmthBeside:
     def of(stretch: Stretch) -> Warmth | None:
         same = next((each for each in stretch.series if each.probe == series.probe), None)
-        found = None if same is None else warmth(*same, bounds(stretch, sun))
+        found = None if same is None else warmth(*same, stretch.bounds(sun.zone))
         return found if found is not None and found.mean is not None else None
 
-    return WarmthBeside(warmth(*series, bounds(now, sun)), of(before), of(year_ago))
-
-
-def bounds(stretch: Stretch, sun: Sun) -> list[tuple[str, int, int]]:
-    """The days of a stretch: date, begin and end [ms]."""
-    days = [sun.day(on) for on in stretch.dates]
-    return [(str(day.date), day.start, day.end) for day in days]
+    return WarmthBeside(warmth(*series, now.bounds(sun.zone)), of(before), of(year_ago))
 
 
 def _corrections(now: Stretch, sun: Sun) -> list[Correction]:
-    times = {on: (start, end) for on, start, end in bounds(now, sun)}
+    times = {on: (start, end) for on, start, end in now.bounds(sun.zone)}
     found = []
     for probe, layer in now.layers.items():
         own = [day for day in now.days if day.probe == probe and day.date in times]
