@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime, time, timedelta, tzinfo
 from html import escape
-from math import ceil, floor
+from math import ceil, floor, log10
 from typing import Final, NamedTuple
 
 from dawnline.outlook.sun import Sun
@@ -123,7 +123,7 @@ def ribbon(frame: Frame, ends: Sequence[tuple[float, float, float]], kind: str, 
 def levels(frame: Frame, show: Callable[[float], str], most: int = 6) -> list[str]:
     """Rules across at round values, with their numbers on the left."""
     low, high = frame.values
-    step = next(s for s in _STEPS if (high - low) / s <= most)
+    step = _round_step(high - low, most)
     parts = []
     for number in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1):
         y = frame.y(number * step)
@@ -131,7 +131,10 @@ def levels(frame: Frame, show: Callable[[float], str], most: int = 6) -> list[st
     return parts
 
 
-_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1e3, 1e4, 1e5)
+def _round_step(span: float, most: int) -> float:
+    """The smallest of 1, 2, 5, 10 ... that goes into `span` not more often than `most` times."""
+    ten = 10.0 ** floor(log10(span / most))
+    return next(step * ten for step in (1, 2, 5, 10, 20) if span / (step * ten) <= most)
 
 
 def label(frame: Frame, y: float, words: str) -> str:

@@ -19,7 +19,8 @@ class Extreme(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """One pH probe over some days. Means are over the days that have the figure; None where none has.
+    """One pH probe over some days; `days` are those of which something was seen. Means are over the days that have the
+    figure; None where none has.
 
     `mean` weighs each day by what was seen of it; `coverage` is of the time that is over, days without a record
     too. Minutes are sums.
@@ -63,7 +64,7 @@ def summary(probe: str, days: Sequence[Day], lengths: Mapping[str, int], elapsed
     weight = sum(each for _, each in seen)
     return Summary(
         probe=probe,
-        days=len(own),
+        days=sum(day.coverage > 0 for day in own),
         lows=len(lows),
         dawn_low=_mean(lows),
         lowest=min(lows, default=None),

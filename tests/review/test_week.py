@@ -1,0 +1,190 @@
+"""The week as plain data: summaries, nights, episodes, gaps and the sentences that rest on them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, iso
+from dawnline.event import Act, Day, Forecast, Transition
+from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.sun import Sun
+from dawnline.review.episodes import episodes, handling
+from dawnline.review.nights import nights
+from dawnline.review.sentences import sentences
+from dawnline.review.stretch import Series, Stretch
+from dawnline.review.week import Week, look_back
+from dawnline.rollup import STEP_MS, Rollup
+
+ZONE = ZoneInfo("Europe/Berlin")
+POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+SUN = Sun(POND.latitude, POND.longitude, ZONE)
+FIRST = date(2026, 6, 8)
+
+
+def ms(on: date, hour: float = 0.0) -> int:
+    return round(datetime(on.year, on.month, on.day, tzinfo=ZONE).timestamp() * 1000 + hour * HOUR_MS)
+
+
+def day(on: date, low: float | None, high: float | None = 7.8, coverage: float = 1.0) -> Day:
+    swing = None if low is None or high is None else high - low
+    return Day(str(on), "ph", low, None if low is None else ms(on, 5.5), high, None if high is None else ms(on, 16),
+               swing, None if not coverage else 7.4, 0.0, 0.0, coverage, False)  # fmt: skip
+
+
+def quarters(first: date, days: int, celsius: float) -> list[Rollup]:
+    return [Rollup(at, 90, celsius - 1, celsius + 1, 90 * celsius, 0)
+            for at in range(ms(first), ms(first + timedelta(days=days)), STEP_MS)]  # fmt: skip
+
+
+def stretch(first: date, lows: list[float | None], celsius: float | None = 18.0, **more: Any) -> Stretch:
+    last = first + timedelta(days=len(lows) - 1)
+    days = [day(first + timedelta(days=n), low) for n, low in enumerate(lows)]
+    series = [
+        Series("ph", "ph", [r._replace(low=7.0, high=7.9, total=90 * 7.4) for r in quarters(first, len(lows), 7)])
+    ]
+    series += [] if celsius is None else [Series("water", "temperature", quarters(first, len(lows), celsius))]
+    return Stretch(first, last, ms(first), ms(last + timedelta(days=1)), days=days, series=series, **more)
+
+
+def week(now: Stretch, before: Stretch | None = None, year: Stretch | None = None) -> Week:
+    number = len(now.dates)
+    empty = [
+        Stretch(start, start + timedelta(days=number - 1), ms(start), ms(start + timedelta(days=number)))
+        for start in (now.first - timedelta(days=number), now.first - timedelta(days=364))
+    ]
+    return look_back(now, before or empty[0], year or empty[1], POND, LimitSettings(), as_of=now.end)
+
+
+def told(of: Week, about: str) -> str:
+    return " ".join(each.text for each in sentences(of) if each.about == about)
+
+
+LOWS: list[float | None] = [7.0, 7.1, 6.9, 7.0, 7.0, 7.1, 6.9]
+
+
+def test_means_extremes_and_what_is_not_known() -> None:
+    found = week(stretch(FIRST, [7.0, None, 6.8])).probes[0]
+    assert found.now.dawn_low == pytest.approx(6.9)
+    assert found.now.lowest == (6.8, "2026-06-10")
+    assert (found.now.days, found.now.lows, found.now.coverage) == (3, 2, 1.0)
+    assert (found.before, found.year_ago) == (None, None)
+
+
+def test_a_lower_low_is_told_with_its_reasons_and_figures() -> None:
+    rain = [Act("a", ms(FIRST, 20), "rain", {"mm": 22.0}, "ada")]
+    now = stretch(FIRST, [low - 0.2 for low in LOWS if low], celsius=20.0, acts=rain)
+    found = week(now, stretch(FIRST - timedelta(days=7), LOWS, celsius=18.0))
+    (said,) = [each for each in sentences(found) if each.about == "dawn-low"]
+    assert said.text == (
+        "The dawn lows averaged 6.80, 0.20 lower than the week before (7.00). It may have to do with water 2.0 degC "
+        "warmer (more breath by night) and 22 mm of rain after 0 (rain thins the buffer)."
+    )
+    assert said.figures == {
+        "dawn_low": pytest.approx(6.8), "dawn_low_before": pytest.approx(7.0), "warmer_c": pytest.approx(2.0),
+        "rain_mm": 22.0,
+    }  # fmt: skip
+
+
+def test_a_reason_that_points_the_other_way_is_none() -> None:
+    now = stretch(FIRST, [low + 0.2 for low in LOWS if low], celsius=20.0)
+    text = told(week(now, stretch(FIRST - timedelta(days=7), LOWS, celsius=18.0)), "dawn-low")
+    assert "higher than the week before" in text
+    assert "may have" not in text
+
+
+def test_nothing_is_compared_with_two_nights() -> None:
+    before = stretch(FIRST - timedelta(days=7), [6.0, 6.0, None, None, None, None, None])
+    assert "week before" not in told(week(stretch(FIRST, LOWS), before), "dawn-low")
+
+
+def test_the_night_that_stands_out_names_what_was_done_before_it() -> None:
+    act = Act("a", ms(FIRST + timedelta(days=2), 20), "water-change", {"share": 0.2})
+    lows = [*LOWS[:3], 6.6, *LOWS[4:]]
+    text = told(week(stretch(FIRST, lows, acts=[act])), "lowest")
+    assert text.startswith("The lowest dawn was 6.60 on Thursday 11 June at 05:30, 0.40 below the mean of the others")
+    assert "10 hours after an entry that may have to do with it (water-change: 20" in text
+    assert "entry" not in told(week(stretch(FIRST, lows)), "lowest")
+
+
+def test_a_record_with_holes_says_so() -> None:
+    now = stretch(FIRST, LOWS)
+    holed = [r for r in now.series[0].rollups if not ms(FIRST, 30) <= r.at < ms(FIRST, 41)]
+    flagged = [r._replace(number=0, flagged=7) if ms(FIRST, 60) <= r.at < ms(FIRST, 62) else r for r in holed]
+    found = week(replace(now, series=[now.series[0]._replace(rollups=flagged)]))
+    assert [(gap.start, gap.end, gap.flagged) for gap in found.gaps] == [
+        (ms(FIRST, 30), ms(FIRST, 41), 0), (ms(FIRST, 60), ms(FIRST, 62), 56),
+    ]  # fmt: skip
+    assert "the longest gap is 11 h from Tue 9 Jun 06:00" in told(found, "record")
+
+
+def test_days_without_anything_say_that_alone() -> None:
+    assert [each.text for each in sentences(week(Stretch(FIRST, FIRST, ms(FIRST), ms(FIRST) + DAY_MS)))] == [
+        "Nothing was recorded on these days."
+    ]
+
+
+# ------------------------------------------------------------ nights
+
+
+def forecast(on: date, after_sunset_min: int, low: float) -> Forecast:
+    at = SUN.day(on - timedelta(days=1)).sunset + after_sunset_min * MINUTE_MS
+    body = {"night": str(on), "probe": "ph", "low": low, "low_p10": low - 0.1, "low_p90": low + 0.1,
+            "at": iso(ms(on, 5), ZONE), "last_lows": []}  # fmt: skip
+    return Forecast("tonight", at, body)
+
+
+def test_a_night_keeps_what_was_told_at_three_moments() -> None:
+    given = [forecast(FIRST, minute, 7.0 + minute / 1000) for minute in (1, 21, 150, 170, 190, 400, 800)]
+    (found,) = nights(given, [day(FIRST, 7.25)], SUN)
+    assert found.at_sunset is not None
+    assert found.later is not None
+    assert found.last is not None
+    assert (found.at_sunset.low, found.later.low, found.last.low) == (7.001, 7.17, 7.4)  # 800 min: the sun is up
+    assert (found.came, found.within) == (7.25, True)
+    assert found.error == pytest.approx(0.08)
+
+
+@pytest.mark.parametrize(("low", "within"), [(7.06, False), (7.07, True), (7.27, True), (7.28, False), (None, None)])
+def test_whether_the_bounds_held(low: float | None, within: bool | None) -> None:
+    (found,) = nights([forecast(FIRST, 170, 7.17)], [day(FIRST, low)], SUN)
+    assert found.within is within
+
+
+def test_a_night_without_a_forecast_then_or_a_day_is_honest() -> None:
+    (found,) = nights([forecast(FIRST, 300, 7.0)], [], SUN)
+    assert (found.at_sunset, found.later, found.came, found.within, found.error) == (None, None, None, None, None)
+
+
+# ------------------------------------------------------------ alarms
+
+
+def moved(number: int, at: int, change: Any, priority: Any = "medium", actor: str = "") -> Transition:
+    return Transition(number, at, at - 10, "ph-low", change, priority, "ph", 6.4, f"{change} text", actor)
+
+
+def test_the_handling_of_alarms() -> None:
+    rows = [
+        moved(1, 50, "returned", "high"),  # raised before these days
+        moved(2, 100, "raised"), moved(2, 200, "escalated", "high"),
+        moved(2, 100 + 4 * MINUTE_MS, "acknowledged", actor="ada"),
+        moved(2, 900_000, "returned"), moved(3, 950_000, "raised", "low"), moved(3, 960_000, "returned", "low"),
+        moved(4, 970_000, "raised", "high"),
+    ]  # fmt: skip
+    found = {each.id: each for each in episodes(rows)}
+    assert (found[1].raised_at, found[1].since, found[1].ended_at) == (None, 40, 50)
+    assert (found[2].priority, found[2].answered_after, found[2].acknowledged_by) == ("high", 240_000, "ada")
+    assert found[2].text == "escalated text"
+    assert found[4].ended_at is None
+    counted = handling(list(found.values()))
+    assert (counted.raised, counted.by_priority) == (3, {"high": 2, "low": 1})
+    assert (counted.acknowledged, counted.ended_alone, counted.answered_after) == (1, 1, 240_000)
+
+
+def test_an_alarm_that_recurs_before_it_was_taken_has_not_ended() -> None:
+    rows = [moved(1, 100, "raised"), moved(1, 200, "returned"), moved(1, 300, "escalated")]
+    assert episodes(rows)[0].ended_at is None
