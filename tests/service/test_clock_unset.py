@@ -138,7 +138,7 @@ class Bench:
                 begin_stretch(pipeline, store, clock.stretch)
             intake = Intake(clock.now, last_stamp=store.cursor() or 0)
             core = Core(
-                pipeline, store, inbox, intake, [self.wire], Post([], None, []), clock, lambda core: None,  # type: ignore[list-item,arg-type]
+                pipeline, store, inbox, intake, [self.wire], Post(None, []), clock, lambda core: None,  # type: ignore[list-item,arg-type]
             )  # fmt: skip
             core.pending = Pending(clock.stretch)
             core.dated = partial(dated_pipeline, self.settings, store, clock.stretch and clock.stretch.since - 1)
