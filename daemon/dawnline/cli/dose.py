@@ -24,7 +24,7 @@ from dawnline.outlook.hardness import finest_step
 from dawnline.outlook.settings import LimitSettings
 from dawnline.typed import measures as m
 from dawnline.typed.measure import Measure
-from dawnline.typed.quantity import Typed, parse, plain_number
+from dawnline.typed.quantity import Typed, Units, parse, plain_number
 from dawnline.water.units import calcium_mmol_l_from_dgh, meq_l_from_dkh
 
 GIVEN: Final = "given"
@@ -79,15 +79,18 @@ def _water(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run it: 0 where there is a plan, 1 where it is refused."""
+    plan, units = plan_of(args)
+    print(json.dumps(words.as_json(plan), ensure_ascii=False) if args.json else "\n".join(words.lines(plan, units)))
+    return 1 if plan.refused else 0
+
+
+def plan_of(args: argparse.Namespace) -> tuple[Plan, Units]:
+    """The plan that was asked for, and the units to show it in. Raises SettingsError for a figure that is none."""
     known = known_water(args.config, args.at)
     try:
-        plan = _plan(args, known)
-    except ValueError as error:  # a figure outside what the chemistry holds for
+        return _plan(args, known), known.units
+    except ValueError as error:  # outside what the chemistry holds for
         raise SettingsError(f"dose {args.what}: {error}") from None
-    print(
-        json.dumps(words.as_json(plan), ensure_ascii=False) if args.json else "\n".join(words.lines(plan, known.units))
-    )
-    return 1 if plan.refused else 0
 
 
 def _plan(args: argparse.Namespace, known: Known) -> Plan:

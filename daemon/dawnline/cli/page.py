@@ -5,12 +5,15 @@ from __future__ import annotations
 import argparse
 import getpass
 import sys
+from collections.abc import Mapping
 from datetime import date
-from typing import Final
+from typing import Final, NoReturn
 
+from dawnline.cli import dose
 from dawnline.cli.ask import put
 from dawnline.cli.present import find_present
 from dawnline.cli.week_of import span_of, week_of
+from dawnline.dosing.words import lines
 from dawnline.duration import DAY_MS
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
@@ -48,6 +51,14 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+class _Quiet(argparse.ArgumentParser):
+    """Says what is wrong as an error of ours."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise InputError."""
+        raise InputError(message)
+
+
 def doors(settings: Settings) -> Doors:
     """What the page is given of this pond."""
 
@@ -62,12 +73,21 @@ def doors(settings: Settings) -> Doors:
             done = [row.act for row in reader.acts(until - ENTRIES_BACK_MS, until) if row.accepted]
         return [act for act in standing(done) if act.kind in ENTRIES][-number:][::-1]
 
+    def plan(what: str, given: Mapping[str, str]) -> tuple[bool, list[str]]:
+        parser = _Quiet(prog="dose", add_help=False)
+        dose.arguments(parser)
+        args = parser.parse_args([what, *(f"--{key}={text}" for key, text in given.items())])
+        args.config = str(settings.path)
+        found, units = dose.plan_of(args)
+        return found.refused, list(lines(found, units))
+
     return Doors(
         settings=settings,
         present=lambda: find_present(settings),
         week=week,
         entries=entries,
         put=lambda kind, body, actor: put(settings, kind, body, by=actor),
+        plan=plan,
         wall_s=wall_s,
     )
 

@@ -10,7 +10,7 @@ from dawnline.cli.keyboard import Keyboard
 from dawnline.duration import parse_time, show_duration
 from dawnline.electrode.calibration import STANDARD_C, Calibration
 from dawnline.electrode.electrode import describe
-from dawnline.electrode.walk import Step, Walk
+from dawnline.electrode.walk import Step, Walk, in_force
 from dawnline.errors import InputError
 from dawnline.probes.settings import ProbeSettings
 from dawnline.quantity import QUANTITIES
@@ -50,10 +50,7 @@ class WalkTerminal:
 
     def calibration(self) -> Calibration:
         """What is in force."""
-        mine = self.present()[self.probe]
-        held = mine["calibration"]
-        at = 0 if held["time"] is None else parse_time(held["time"], UTC)
-        return Calibration(mine["quantity"], held["slope"], held["offset"], at)
+        return in_force(self.present()[self.probe])
 
     def immerse(self, walk: Walk) -> None:
         """Have the probe put into the next buffer, and hear the temperature."""

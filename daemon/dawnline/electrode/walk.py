@@ -8,12 +8,13 @@ already given away.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import UTC
 from enum import Enum
 from itertools import pairwise
 from typing import Any, Final
 
-from dawnline.duration import MINUTE_MS, show_duration
+from dawnline.duration import MINUTE_MS, parse_time, show_duration
 from dawnline.electrode.acceptance import APART_PH, Judgement, judge
 from dawnline.electrode.buffers import Buffer
 from dawnline.electrode.calibration import MOST_POINTS, Calibration, Point, fit
@@ -21,6 +22,13 @@ from dawnline.electrode.stability import SLOW_MS, Stability
 from dawnline.errors import InputError
 
 PATIENCE_MS: Final = 10 * MINUTE_MS  # an electrode not steady by then hardly ever will be: common practice, no source
+
+
+def in_force(probe: Mapping[str, Any]) -> Calibration:
+    """The calibration in force, out of what the present says of a probe."""
+    held = probe["calibration"]
+    at = 0 if held["time"] is None else parse_time(held["time"], UTC)
+    return Calibration(probe["quantity"], held["slope"], held["offset"], at)
 
 
 class Step(Enum):

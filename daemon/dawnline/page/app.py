@@ -19,6 +19,7 @@ from starlette.routing import Route
 from dawnline import __version__
 from dawnline.delivery.ack_link import PATH, link_key
 from dawnline.delivery.ack_page import answer
+from dawnline.electrode.walk import Walk
 from dawnline.errors import DawnlineError, InputError, SettingsError
 from dawnline.page.ask import Ask, Go, Page
 from dawnline.page.attempts import Attempts
@@ -49,6 +50,7 @@ class Site:
         self._attempts, self._one_at_a_time = Attempts(), asyncio.Lock()
         self._secure = (page.address or "").startswith("https:")
         self._said: dict[str, tuple[str, bool]] = {}
+        self._walks: dict[str, Walk] = {}
         self._templates = Environment(
             loader=PackageLoader("dawnline.page"),
             autoescape=select_autoescape(default=True),
@@ -87,7 +89,7 @@ class Site:
             if view.posts and not who.acts:
                 return self._answer(Page("trouble.html", {"said": "Guests may look, and change nothing."}, 403), who)
             token, query = self._seal.form_token(who), dict(request.query_params)
-            ask = Ask(self.doors, who, token, request.path_params, query, form)
+            ask = Ask(self.doors, who, token, request.path_params, query, form, self._walks)
             answer = await run_in_threadpool(_view, view, ask)
             response = self._answer(answer, who)
             if request.cookies.get(COOKIE) != who.cookie:

@@ -6,13 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from dawnline.electrode.walk import Walk
 from dawnline.page.doors import Doors
 from dawnline.page.session import Who
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """What somebody wants: `form` is empty for a GET. `token` goes into every form on the page."""
+    """What somebody wants: `form` is empty for a GET. `token` goes into every form on the page; `walks` are the
+    calibrations under way, by probe."""
 
     doors: Doors
     who: Who
@@ -20,6 +22,7 @@ class Ask:
     path: Mapping[str, str] = field(default_factory=dict)
     query: Mapping[str, str] = field(default_factory=dict)
     form: Mapping[str, str] = field(default_factory=dict)
+    walks: dict[str, Walk] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

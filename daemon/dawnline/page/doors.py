@@ -30,11 +30,14 @@ class Present(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Doors:
-    """Each may raise a DawnlineError; `week` gives None where nothing was recorded, `put` where nobody answered."""
+    """Each may raise a DawnlineError; `week` gives None where nothing was recorded, `put` where nobody answered; `plan`
+    whether a dose is refused, and the plan's lines.
+    """
 
     settings: Settings
     present: Callable[[], Present]
     week: Callable[[date | None, date | None], Week | None]
     entries: Callable[[int], Sequence[Act]]
     put: Callable[[str, Mapping[str, Any], str], tuple[bool, str] | None]
+    plan: Callable[[str, Mapping[str, str]], tuple[bool, Sequence[str]]]
     wall_s: Callable[[], float]

@@ -25,7 +25,7 @@ async function renew(part) {
 }
 
 for (const part of document.querySelectorAll("[data-live]")) {
-  setInterval(renew, EVERY_MS, part);
+  setInterval(renew, Number(part.dataset.every) || EVERY_MS, part);
   document.addEventListener("visibilitychange", () => renew(part));
 }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.page.view import View
-from dawnline.page.views import alarms, days, logbook, now, probes
+from dawnline.page.views import alarms, buffers, days, doses, logbook, now, probes
 
 ROUTES: Final[tuple[tuple[str, View], ...]] = (
     ("/", View(now.whole)),
@@ -20,4 +20,9 @@ ROUTES: Final[tuple[tuple[str, View], ...]] = (
     ("/logbook/add/{kind}", View(logbook.form)),
     ("/logbook/add/{kind}", View(logbook.add, posts=True)),
     ("/probes", View(probes.probes)),
+    ("/probes/{name}/buffers", View(buffers.whole)),
+    ("/probes/{name}/buffers-part", View(buffers.part)),
+    ("/probes/{name}/buffers/{step}", View(buffers.go, posts=True)),
+    ("/doses", View(doses.doses)),
+    ("/doses/{what}", View(doses.plan)),
 )
