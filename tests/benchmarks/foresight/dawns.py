@@ -14,6 +14,7 @@ BLOCK_MS = 30 * MINUTE_MS
 COVERED = 0.6  # of the blocks of a dawn window, or there is no low
 NIGHTS_KNOWN, NIGHTS_USED = 3, 10
 LATE_HOURS = (0, 1, 3, 5)  # after sunset
+GRACE_MS = 15 * MINUTE_MS  # for all: the watch speaks every ten minutes
 
 
 class Blocks:
@@ -68,7 +69,7 @@ def rules(blocks: Blocks, place: Place) -> dict[tuple[date, int], tuple[float, d
         drops: list[float] = []
         lows: list[float] = []
         for on, (night, low) in nights.items():
-            now = blocks.at(night.sunset + hours * HOUR_MS)
+            now = blocks.at(night.sunset + hours * HOUR_MS + GRACE_MS)
             if low is None:
                 continue
             if now is not None and len(drops) >= NIGHTS_KNOWN:

@@ -10,10 +10,11 @@ import nights_told
 import peers
 from case import kept
 from figures import middle, quantile, share, table
-from watching import WATCH, watch
+from watching import BUFFER, OF_WATER, WATCH, watch
 from world import HOUR_MS
 
 ALL_BUT_ACID = "all but acid"
+WITH_BUFFER = f"{WATCH}, or `{BUFFER}` stands"
 
 
 def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any] | None:
@@ -27,7 +28,7 @@ def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any]
         wakes = peers.candidates(rows)
         return {"kind": case.kind, **{who: _lead(times, onset, passes) for who, times in wakes.items()}}
     watched = watch(case.place, case.readings[""].samples(), (), case.volume_litres)
-    first = watched.first(onset, passes, "high", "medium")
+    first, any_ = watched.first(onset, passes), watched.first(onset, passes, (*OF_WATER, BUFFER))
     out: dict[str, Any] = {
         "kind": case.kind,
         "seed": seed,
@@ -36,8 +37,12 @@ def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any]
     }
     out["dusk"] = case.truth["dusk"]
     # A warning that stood when it began counts from then on.
-    out["lead"] = {WATCH: (passes - max(first.at, onset)) / HOUR_MS if first else None}
-    out["early"] = {WATCH: sum(1 for a in watched.alarms if a.priority == "high" and a.at < onset)}
+    early = sum(1 for a in watched.alarms if a.priority == "high" and a.at < onset and a.name in OF_WATER)
+    out["lead"] = {
+        who: (passes - max(alarm.at, onset)) / HOUR_MS if alarm else None
+        for who, alarm in ((WATCH, first), (WITH_BUFFER, any_))
+    }
+    out["early"] = {WATCH: early, WITH_BUFFER: early}
     for who, times in peers.peers(rows).items():
         out["lead"][who] = _lead(times, onset, passes)
         out["early"][who] = sum(1 for at in times if at < onset)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from statistics import fmean
 from typing import Any, NamedTuple
 
-from dawns import LATE_HOURS, Blocks, rules
+from dawns import GRACE_MS, LATE_HOURS, Blocks, rules
 from figures import mean, quantile, share, table
 from sunlight import night_before
 from watching import WATCH
@@ -32,14 +32,14 @@ def guesses(blocks: Blocks, place: Place, forecasts: Sequence[Forecast]) -> list
             of_night.setdefault(str(forecast.body["night"]), []).append(forecast)
     found = []
     for (on, hours), (low, said) in rules(blocks, place).items():
-        at = night_before(on, place).sunset + hours * HOUR_MS
+        at = night_before(on, place).sunset + hours * HOUR_MS + GRACE_MS
         found.append(Guess(hours, low, said, _ours(of_night.get(on.isoformat(), []), at)))
     return found
 
 
 def _ours(forecasts: Sequence[Forecast], at: int) -> tuple[float, float, float] | None:
-    """The last forecast up to a time; a minute's grace, for the sunset of one is not that of another."""
-    known = [f for f in forecasts if f.at <= at + 60_000 and f.body.get("low") is not None]
+    """The last forecast up to a time."""
+    known = [f for f in forecasts if f.at <= at and f.body.get("low") is not None]
     if not known:
         return None
     body = known[-1].body

@@ -18,7 +18,8 @@ from dawnline.reading import Sample
 NEVER = 2**62
 WATCH = "dawnline"  # as the tables call it
 # Alarms that say something about the water; a suspect probe is no warning of a crash.
-OF_WATER = ("ph-low", "ph-crash", "sudden-drop", "night-slide", "buffer-running-out")
+OF_WATER = ("ph-low", "ph-crash", "sudden-drop", "night-slide")
+BUFFER = "buffer-running-out"  # told by day, days ahead: no false wake, and no warning of what befalls a night
 
 
 @dataclass
@@ -39,13 +40,13 @@ class Watched(NamedTuple):
     refused: list[str]
     nights: list[tuple[int, float, float | None]]  # the dawn lows of the buffer line: time, pH, the water [degC]
 
-    def first(self, begin: int, end: int, *priorities: str) -> Alarm | None:
-        """The first alarm about the water of these priorities that stands at `begin` or comes up to `end`."""
+    def first(self, begin: int, end: int, names: Sequence[str] = OF_WATER) -> Alarm | None:
+        """The first alarm of these names, medium or high, that stands at `begin` or comes up to `end`."""
         return next(
             (
                 alarm
                 for alarm in self.alarms
-                if alarm.at <= end and alarm.until > begin and alarm.name in OF_WATER and alarm.priority in priorities
+                if alarm.at <= end and alarm.until > begin and alarm.name in names and alarm.priority != "low"
             ),
             None,
         )
