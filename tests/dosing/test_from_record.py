@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dawnline.dosing.from_record import Record, last_acid, pond_water
+from dawnline.account.account import Account, Point
+from dawnline.dosing.from_record import Record, last_acid, pond_water, reckoned_on
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.event import Act, Day, Transition
 from dawnline.outlook.settings import LimitSettings, PondSettings
@@ -61,6 +62,21 @@ def test_a_test_of_ammonia_counts_for_three_days_and_not_across_a_crash():
     assert pond_water(record(act(0.5, "hand-test", tan_mg_l=0.4), told=(crash,), ph=7.2)).tan.value == 0.4
 
 
+def test_a_test_of_kh_from_before_the_crash_bounds_nothing_any_more():
+    crash = Transition(1, NOW - DAY_MS, NOW - DAY_MS, "ph-crash", "raised", "high", "ph", 5.8, "")
+    found = pond_water(record(act(2, "hand-test", kh_dkh=3), told=(crash,), ph=6.2))
+    assert found.kh_low == 0.0
+    assert "before the crash: test again" in found.kh.origin
+    after = pond_water(record(act(0.1, "hand-test", kh_dkh=1), told=(crash,), ph=6.2))
+    assert "before the crash" not in after.kh.origin
+
+
+def test_a_low_ph_alone_lets_a_fresh_test_of_ammonia_count():
+    found = pond_water(record(act(0.1, "hand-test", tan_mg_l=0.4), ph=6.3))
+    assert found.crashed
+    assert found.tan.value == 0.4
+
+
 @pytest.mark.parametrize(
     ("days", "ph", "crashed"),
     [((day("2026-06-09", 5.9, 7.0),), 7.0, "dawn low was 5.90"), ((), 6.4, "its pH is 6.40"), ((), 6.6, "")],
@@ -79,3 +95,15 @@ def test_an_empty_record_knows_the_volume():
 def test_acid_logged_is_remembered():
     assert last_acid([act(9, "dose", what="white vinegar"), act(2, "dose", what="Bicarbonate")], NOW) == 9.0
     assert last_acid([act(2, "dose", what="bicarbonate")], NOW) is None
+
+
+def test_an_old_test_of_kh_is_carried_on_by_the_account():
+    found = pond_water(record(act(10, "hand-test", kh_dkh=4), ph=7.4))
+    books = Account(NOW, (Point(NOW, 0.8, 0.1),), tests=3, last_test=NOW - 10 * DAY_MS)
+    later = reckoned_on(found, books)
+    assert later.kh.value == 0.8
+    assert later.kh_low == pytest.approx(0.8 - 1.2816 * 0.1)
+    assert later.kh.origin.startswith("the account, carried on from your test of 2026-05-31")
+    fresh = Account(NOW, (Point(NOW, 0.8, 0.1),), tests=3, last_test=NOW - DAY_MS)
+    assert reckoned_on(found, fresh) == found
+    assert reckoned_on(found, Account(NOW, why_not="none")) == found

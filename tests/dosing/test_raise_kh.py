@@ -91,6 +91,11 @@ def test_without_a_test_of_ammonia_only_the_smallest_step():
     assert 6.5 < aired(with_bicarbonate(lowest, added)).ph <= AFTER_CRASH_PH + 1e-6
 
 
+def test_a_crash_that_the_dawns_have_not_seen_yet_counts_by_the_ph_now():
+    tonight = replace(CRASHED, dawn_ph=fact(6.9))
+    assert tonight.low == pytest.approx(alkalinity_at_least(5.8, 18.0))
+
+
 def test_a_bare_zero_of_kh_leads_to_where_fish_are_out_of_danger():
     bare = replace(CRASHED, kh=fact(alkalinity_at_least(5.7, 18.0)), kh_low=None, ph=fact(5.7))
     [step] = raise_kh(bare, 4.0).steps

@@ -10,7 +10,7 @@ from dawnline.account.account import Account
 from dawnline.cli.account import account_of
 from dawnline.cli.moment import moment
 from dawnline.cli.ph_readings import ph_readings
-from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water
+from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water, reckoned_on
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.electrode.calibration import IDEAL
@@ -61,7 +61,7 @@ def known_water(config: str | None, time: str | None) -> Known:
     with Reader.open(settings.store.path) as reader:
         record = _record(reader, settings, at)
         account = account_of(reader, settings, at).account
-    return Known(pond_water(record), settings, part, last_acid(record.done, at), account)
+    return Known(reckoned_on(pond_water(record), account), settings, part, last_acid(record.done, at), account)
 
 
 def part_of_day(sun: Sun, at: int) -> str:

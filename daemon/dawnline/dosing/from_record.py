@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Final, NamedTuple
 
+from dawnline.account.account import EIGHT_OF_TEN, Account
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import DAY_MS, show_duration
 from dawnline.errors import InputError
@@ -17,6 +19,7 @@ from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.water.units import calcium_mmol_l_from_dgh
 
 CRASH_MS: Final = 3 * DAY_MS
+OLD_TEST_MS: Final = 3 * DAY_MS  # a KH test older than that is carried on by the account
 NEW_MS: Final = DAY_MS // 4  # how old a pH may be to be the present one
 MAGNESIUM_SHARE: Final = 0.2  # of GH; common practice, no source
 
@@ -53,6 +56,13 @@ class _Tests(NamedTuple):
     step_dkh: float | None
 
 
+class _Crash(NamedTuple):
+    """Why the pond counts as crashed, and since when [ms]: tests from before say nothing any more; 0 where they do."""
+
+    why: str
+    since: int
+
+
 def pond_water(record: Record) -> PondWater:
     """What is known at the end of the record."""
     at, days = record.at, record.days[-3:]
@@ -60,12 +70,14 @@ def pond_water(record: Record) -> PondWater:
     found = tests.found
     live = {name: row for name, row in record.latest.items() if at - row[0] <= NEW_MS}
     ph, celsius = live.get("ph") or found.get("ph"), live.get("temperature") or found.get("temperature")
-    crashed = _crashed(record, ph)
+    crash = _crash(record, ph)
     kh, low = None, None
     if "kh" in found:
         kh, low = kh_fact(found["kh"][1], tests.step_dkh, _when("your test", found["kh"][0], record))
+        if found["kh"][0] < crash.since:
+            kh, low = kh._replace(origin=f"{kh.origin}, before the crash: test again"), 0.0
     tan = found.get("tan")
-    if tan is not None and (at - tan[0] > FRESH_MS or (crashed and tan[0] < _crash_at(record))):
+    if tan is not None and (at - tan[0] > FRESH_MS or tan[0] < crash.since):
         tan = None
     calcium = None
     if "gh" in found:
@@ -82,7 +94,7 @@ def pond_water(record: Record) -> PondWater:
         celsius=_fact(celsius, "thermometer" if "temperature" in live else "your test", record),
         tan=_fact(tan, "your test", record),
         calcium=calcium,
-        crashed=crashed,
+        crashed=crash.why,
     )
 
 
@@ -116,6 +128,19 @@ def _extreme(
     return Fact(pick(known), f"the {word} of {len(known)} days up to {days[-1].date}")
 
 
+def reckoned_on(pond: PondWater, account: Account) -> PondWater:
+    """The same where the last test of KH is old: then the account has carried it on, with what it may be off by.
+
+    After a crash the account is as much in the dark as the test.
+    """
+    old = account.last_test is not None and account.at - account.last_test > OLD_TEST_MS
+    if account.why_not or not old or pond.crashed or pond.kh is None:
+        return pond
+    now = account.points[-1]
+    kh = Fact(now.alkalinity, f"the account, carried on from {pond.kh.origin}")
+    return replace(pond, kh=kh, kh_low=max(now.alkalinity - EIGHT_OF_TEN * now.sd, 0.0))
+
+
 def last_acid(done: Iterable[Act], at: int) -> float | None:
     """Days since vinegar or another acid was last logged."""
     times = [act.at for act in done if isinstance(entry := _read(act), logbook.Dose) and _is_acid(entry.what)]
@@ -139,19 +164,15 @@ def _when(what: str, then: int, record: Record) -> str:
     return f"{what} of {datetime.fromtimestamp(then / 1000, record.pond.zone):%Y-%m-%d %H:%M}, {ago} ago"
 
 
-def _crash_at(record: Record) -> int:
-    times = [each.since for each in record.told if each.alarm == "ph-crash" and each.change == "raised"]
-    return max((time for time in times if time <= record.at), default=record.at)
-
-
-def _crashed(record: Record, ph: tuple[int, float] | None) -> str:
+def _crash(record: Record, ph: tuple[int, float] | None) -> _Crash:
     """Why the pond counts as crashed: an alarm or a dawn of the last days, or the pH now; "" where it does not."""
     begun = [each for each in record.told if each.alarm == "ph-crash" and each.change == "raised"]
-    if any(0 <= record.at - each.at <= CRASH_MS for each in begun):
-        return "ph-crash was raised within the last three days"
-    fell = [day for day in record.days[-3:] if day.dawn_low is not None and day.dawn_low < record.limits.ph_crash]
-    if fell:
-        return f"its dawn low was {fell[-1].dawn_low:.2f} on {fell[-1].date}"
+    latest = [each for each in begun if 0 <= record.at - each.at <= CRASH_MS]
+    if latest:
+        return _Crash("ph-crash was raised within the last three days", latest[-1].since)
+    for day in reversed(record.days[-3:]):
+        if day.dawn_low is not None and day.dawn_low < record.limits.ph_crash:
+            return _Crash(f"its dawn low was {day.dawn_low:.2f} on {day.date}", day.dawn_low_at or 0)
     if ph is not None and ph[1] < record.limits.ph_low:
-        return f"its pH is {ph[1]:.2f}, below {record.limits.ph_low:g}"
-    return ""
+        return _Crash(f"its pH is {ph[1]:.2f}, below {record.limits.ph_low:g}", 0)
+    return _Crash("", 0)

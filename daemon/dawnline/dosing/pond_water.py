@@ -65,10 +65,10 @@ class PondWater:
         assert self.kh is not None
         if self.kh_low is None:
             return self.kh.value
-        presumed = PRESUMED_DAWN
-        if self.ph is not None:
-            presumed = min(presumed, self.ph.value - (0.0 if self.crashed else PRESUMED_SWING))
-        dawn = presumed if self.dawn_ph is None else self.dawn_ph.value
+        lows = [] if self.dawn_ph is None else [self.dawn_ph.value]
+        if self.ph is not None and (self.crashed or not lows):
+            lows.append(self.ph.value - (0.0 if self.crashed else PRESUMED_SWING))
+        dawn = min(lows) if self.dawn_ph is not None else min([*lows, PRESUMED_DAWN])
         return min(max(self.kh_low, alkalinity_at_least(max(min(dawn, 9.0), 0.0), self.warmth)), self.kh.value)
 
     @property
