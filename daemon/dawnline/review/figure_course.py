@@ -147,11 +147,16 @@ def _flagged(frame: Frame, rollups: Sequence[Rollup]) -> list[str]:
 
 
 def _told(frame: Frame, week: Week, probe: str) -> list[str]:
-    """For each night a bar from the low bound to the high one, as told three hours after sunset."""
+    """For each night a bar from the low bound to the high one, as told three hours after sunset.
+
+    The night under way has the latest forecast instead.
+    """
+    until = week.as_of if week.as_of is not None and probe in week.coming else frame.times[1]
     parts = []
     for night in week.nights:
-        if night.probe == probe and night.later is not None and frame.times[0] <= night.later.low_at:
-            parts += _bar(frame, night.later)
+        later = night.later
+        if night.probe == probe and later is not None and frame.times[0] <= later.low_at <= until:
+            parts += _bar(frame, later)
     return parts
 
 
