@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from dawnline.alarms.performance import Performance, measure
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Change, Priority, Transition
-from dawnline.review.alarms import performance_line, performance_text
+from dawnline.review.alarms import performance_line, performance_sentence, performance_text
 
 WEEK = 7 * DAY_MS
 UTC = ZoneInfo("UTC")
@@ -90,3 +90,12 @@ def test_only_what_began_in_the_time_counts_as_raised() -> None:
     found = of(*rows, start=1, end=DAY_MS + 5)
     assert [each.id for each in found.raised] == [2]
     assert found.acknowledged == 0  # it was only after the end
+
+
+def test_the_week_in_a_sentence() -> None:
+    assert performance_sentence(of()) == ""
+    assert performance_sentence(of(row(0, 1, "raised"), row(9, 1, "returned"))).startswith("No alarm chattered")
+    rows = [row(HOUR_MS * n, n + 1, "raised") for n in range(3)] + [row(HOUR_MS, 9, "raised", "no-data")]
+    rows += [row(HOUR_MS * n + 9, n + 1, "returned") for n in range(3)]
+    said = performance_sentence(of(*rows))
+    assert said.endswith("ph-low came 3 times within 6 h; no-data stood for over a day.")

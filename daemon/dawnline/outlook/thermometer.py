@@ -33,6 +33,7 @@ class Thermometer(Watch):
     def __init__(self, probe: str, judge: Judge, limits: LimitSettings | None = None) -> None:
         super().__init__(probe, "temperature", judge)
         self.limits = limits or LimitSettings()
+        self.limited = (self.limits.temperature_low, self.limits.temperature_high) != (None, None)
         self.minutes: deque[float] = deque(maxlen=WINDOW_MINUTES)  # the newest value of each minute [degC]
 
     def minute(self, at: int) -> list[Day | Forecast]:
@@ -45,7 +46,8 @@ class Thermometer(Watch):
 
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
         """As `Watch.conditions`, with the limits there are; one that is gone ends its alarm."""
-        value, result = self.present(at), super().conditions(at, deadbands)
+        result = super().conditions(at, deadbands)
+        value = self.present(at) if self.limited else None
         for alarm, limit, side in (
             ("temperature-low", self.limits.temperature_low, low_side),
             ("temperature-high", self.limits.temperature_high, high_side),

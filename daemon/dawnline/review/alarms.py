@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, tzinfo
 from typing import Any
 
-from dawnline.alarms.performance import CHATTER, CHATTER_MS, Performance
+from dawnline.alarms.performance import CHATTER, CHATTER_MS, MOST_IN_TEN, Performance
 from dawnline.duration import iso, show_duration
 
 
@@ -37,6 +37,21 @@ def performance_text(found: Performance, zone: tzinfo) -> str:
         f"{CHATTER} times or more within {show_duration(CHATTER_MS)}, our own rule."
     )
     return "\n".join(lines)
+
+
+def performance_sentence(found: Performance) -> str:
+    """What of the standards' guides is not kept, in a sentence; "" where nothing was raised or stood."""
+    if not found.raised and not found.standing:
+        return ""
+    off = [
+        f"{alarm} came {most} times within {show_duration(CHATTER_MS)}" for (alarm, _), most in found.chattering.items()
+    ]
+    off += [f"{each.alarm} stood for over a day" for each in found.standing]
+    if found.most_in_ten_minutes > MOST_IN_TEN:
+        off.append(f"{found.most_in_ten_minutes} came within ten minutes")
+    if not off:
+        return "No alarm chattered or stood for over a day (the guides of ISA-18.2 and EEMUA 191)."
+    return f"A nuisance by the guides of ISA-18.2 and EEMUA 191: {'; '.join(off)}."
 
 
 def performance_line(found: Performance, zone: tzinfo) -> dict[str, Any]:

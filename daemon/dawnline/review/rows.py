@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from dawnline.contract import alarm_line, day_line, line, rounded
 from dawnline.duration import MINUTE_MS, iso
+from dawnline.review.alarms import performance_line
 from dawnline.review.episodes import Episode
 from dawnline.review.nights import SeenNight, Told
 from dawnline.review.sentences import sentences
@@ -56,6 +57,7 @@ def objects(week: Week) -> Iterator[dict[str, Any]]:
             both = {"this": other.now, "before": other.before, "year_ago": other.year_ago}
             yield {"event": "probe", "probe": other.now.probe} | {key: _warmth(of) for key, of in both.items()}
     if stretch.days:
+        yield performance_line(week.performance, zone)
         for said in sentences(week):
             figures = {key: rounded(value) for key, value in said.figures.items()}
             yield {"event": "sentence", "about": said.about, "text": said.text, "figures": figures}

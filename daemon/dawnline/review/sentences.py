@@ -8,6 +8,7 @@ from typing import Final, TypeAlias
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 from dawnline.event import Act, Day
+from dawnline.review.alarms import performance_sentence
 from dawnline.review.summary import Extreme
 from dawnline.review.week import Beside, Week
 from dawnline.review.words import clock, count, earlier, entry_line, listed, moment, on_day, than
@@ -47,7 +48,7 @@ def sentences(week: Week) -> list[Sentence]:
             found += [Sentence(about, name + text, figures) for about, text, figures in say(week, beside)]
     if not found:
         return [Sentence("record", "Nothing was recorded on these days.", {})]
-    for tell in (_warmth, _foreseen, _alarms, _record):
+    for tell in (_warmth, _foreseen, _alarms, _alarm_guides, _record):
         found += [Sentence(*each) for each in tell(week)]
     return found
 
@@ -192,6 +193,13 @@ def _alarms(week: Week) -> _Said:
     elif now.acknowledged == 0:
         text += "; none was acknowledged"
     yield "alarms", text + ".", figures
+
+
+def _alarm_guides(week: Week) -> _Said:
+    found = week.performance
+    if said := performance_sentence(found):
+        counts = {"chattering": len(found.chattering), "standing": len(found.standing)}
+        yield "alarm-guides", said, {name: float(number) for name, number in counts.items()}
 
 
 def _record(week: Week) -> _Said:

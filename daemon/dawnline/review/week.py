@@ -9,6 +9,7 @@ from itertools import pairwise
 from statistics import median
 from typing import Final, NamedTuple
 
+from dawnline.alarms.performance import Performance, measure
 from dawnline.duration import HOUR_MS
 from dawnline.electrode.calibration import IDEAL
 from dawnline.event import Act
@@ -73,6 +74,7 @@ class Week:
     episodes: tuple[Episode, ...]
     handling: Handling
     handling_before: Handling
+    performance: Performance
     logbook: tuple[Act, ...]
     logbook_before: tuple[Act, ...]
     gaps: tuple[Gap, ...]
@@ -121,12 +123,18 @@ def look_back(
         episodes=tuple(found),
         handling=handling(found),
         handling_before=handling(episodes(before.transitions)),
+        performance=_performance(now, before, as_of),
         logbook=tuple(act for act in now.acts if act.kind not in DESK_KINDS),
         logbook_before=tuple(act for act in before.acts if act.kind not in DESK_KINDS),
         gaps=tuple(gap for each in now.series for gap in _gaps(each, now, as_of)),
         buffer=buffer,
         units=pond.units,
     )
+
+
+def _performance(now: Stretch, before: Stretch, as_of: int | None) -> Performance:
+    end = now.end if as_of is None else max(now.start + 1, min(now.end, as_of + 1))
+    return measure([*before.transitions, *now.transitions], now.start, end)
 
 
 def _beside(probe: str, stretches: tuple[Stretch, Stretch, Stretch], sun: Sun, as_of: int | None) -> Beside:
