@@ -1,0 +1,59 @@
+"""The systemd units: no key that systemd does not know, little that an intruder could reach; scripts that parse."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+FOLDER = Path(__file__).parents[2] / "systemd"
+UNITS = sorted(path.name for path in FOLDER.glob("*.service"))
+MOST = 20  # exposure times ten, as --threshold takes it
+
+
+def analyze(*arguments: str) -> subprocess.CompletedProcess[str]:
+    program = shutil.which("systemd-analyze")
+    if program is None:
+        reason = "needs the program systemd-analyze, which is not installed"
+        pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
+    return subprocess.run([program, *arguments], capture_output=True, text=True, check=False)
+
+
+def test_the_units_are_found() -> None:
+    assert UNITS == ["dawnline-page.service", "dawnline.service"]
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_systemd_knows_every_key(unit: str, tmp_path: Path) -> None:
+    text = (FOLDER / unit).read_text()
+    program = shutil.which("true") or "/bin/true"
+    lines = [f"ExecStart={program}" if line.startswith("ExecStart=") else line for line in text.splitlines()]
+    lines = [line for line in lines if not line.startswith(("User=", "SupplementaryGroups="))]  # not of this machine
+    (tmp_path / unit).write_text("\n".join(lines))
+    found = analyze("--recursive-errors=yes", "verify", str(tmp_path / unit))
+    ours = [line for line in found.stderr.splitlines() if unit in line]
+    assert ours == []
+
+
+def test_a_key_that_is_none_would_be_found(tmp_path: Path) -> None:
+    (tmp_path / "x.service").write_text("[Service]\nExecStart=/bin/true\nProtectEverything=yes\n")
+    assert "ProtectEverything" in analyze("--recursive-errors=yes", "verify", str(tmp_path / "x.service")).stderr
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_exposure(unit: str) -> None:
+    found = analyze("security", "--no-pager", "--offline=true", f"--threshold={MOST}", str(FOLDER / unit))
+    assert found.returncode == 0, found.stdout[-200:]
+
+
+@pytest.mark.parametrize("script", ["install", "remove"])
+def test_scripts(script: str) -> None:
+    path = FOLDER / script
+    assert os.access(path, os.X_OK)
+    assert subprocess.run(["bash", "-n", str(path)], check=False).returncode == 0
+    refused = subprocess.run(["bash", str(path), "--nonsense"], capture_output=True, text=True, check=False)
+    assert refused.returncode != 0
+    assert "usage" in refused.stderr or "needs root" in refused.stderr
