@@ -77,6 +77,8 @@ def test_json(bare: Path, call: Any) -> None:
     plan = json.loads(said.out)
     assert (plan["version"], plan["plan"], plan["refused"]) == (1, "water-change", False)
     assert plan["steps"][0]["unit"] == "L"
+    assert plan["values"]["volume_l"] == {"value": 14000, "from": "given"}
+    assert plan["values"]["alkalinity_meq_l"]["least"] == pytest.approx(2 * 0.35665, abs=1e-3)
     assert plan["steps"][0]["kh_dkh"] == pytest.approx(2.5 + 0.15 * 5.5, abs=0.001)
 
 

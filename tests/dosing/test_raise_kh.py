@@ -85,6 +85,7 @@ def test_without_a_test_of_ammonia_only_the_smallest_step():
     assert step.at_once <= AFTER_CRASH_PH
     assert "ammonia is not known" in " ".join(plan.advice)
     assert "Stop feeding" in " ".join(plan.cautions)
+    assert "the first step leads to pH 6.80 in balance" in " ".join(plan.advice)
     # Where KH is as low as the pH at dawn allows, the water comes to pH 6.8 in balance with the air, and no further.
     lowest = POND.water._replace(alkalinity_meq_l=alkalinity_at_least(5.7, 18.0))
     added = step.kh_meq_l - CRASHED.kh.value

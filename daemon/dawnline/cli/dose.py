@@ -88,13 +88,13 @@ def plan_of(args: argparse.Namespace) -> tuple[Plan, Units]:
     """The plan that was asked for, and the units to show it in. Raises SettingsError for a figure that is none."""
     known = known_water(args.config, args.at)
     try:
-        return _plan(args, known), known.units
+        pond = _given(args, known)
+        return replace(_plan(args, pond, known), values=pond.values()), known.units
     except ValueError as error:  # outside what the chemistry holds for
         raise SettingsError(f"dose {args.what}: {error}") from None
 
 
-def _plan(args: argparse.Namespace, known: Known) -> Plan:
-    pond = _given(args, known)
+def _plan(args: argparse.Namespace, pond: PondWater, known: Known) -> Plan:
     if args.what == "raise-kh":
         return raise_kh(pond, _read("--to", args.to, m.ALKALINITY).value, args.substance, args.days)
     if args.what == "lower-ph":

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from dawnline.dosing.pond_water import PondWater
@@ -46,7 +47,9 @@ class Step(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """`kind` as on the command line; refused where there is a refusal. `figures` are for machines."""
+    """`kind` as on the command line; refused where there is a refusal. `figures`, and `values`, the pond's, are for
+    machines.
+    """
 
     kind: str
     used: tuple[str, ...] = ()
@@ -55,6 +58,7 @@ class Plan:
     advice: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     figures: tuple[tuple[str, float | str | None], ...] = ()
+    values: Mapping[str, Mapping[str, float | str]] = field(default_factory=dict)
 
     @property
     def refused(self) -> bool:

@@ -124,3 +124,19 @@ class PondWater:
         if self.calcium is not None:
             rows.append(f"calcium {self.calcium.value:.2f} mmol/L ({self.calcium.origin})")
         return tuple(rows)
+
+    def values(self) -> dict[str, dict[str, float | str]]:
+        """The same as figures for machines; what is not known is not there."""
+        facts = {
+            "volume_l": self.litres, "alkalinity_meq_l": self.kh, "ph": self.ph, "dusk_ph": self.dusk_ph,
+            "dawn_ph": self.dawn_ph, "temperature_c": self.celsius, "tan_mg_l": self.tan,
+            "calcium_mmol_l": self.calcium,
+        }  # fmt: skip
+        found: dict[str, dict[str, float | str]] = {
+            name: {"value": round(fact.value, 4), "from": fact.origin}
+            for name, fact in facts.items()
+            if fact is not None
+        }
+        if self.kh is not None:
+            found["alkalinity_meq_l"]["least"] = round(self.low, 4)
+        return found

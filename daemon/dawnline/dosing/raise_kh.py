@@ -38,6 +38,7 @@ MOST_TARGET_DKH: Final = 10.0  # common practice aims at 4 to 6 and gains nothin
 AFTER_CRASH_PH: Final = 6.8  # to which a first step may lead; common practice, no source
 MOST_DAYS: Final = 60
 LEAST_STEP_MEQ_L: Final = 0.005
+LITTLE_OFF: Final = 0.7
 MUCH_CO2_MG_L: Final = 40.0  # fish suffer from 20 on; common practice, no source
 CAUTIONS: Final = (
     "Weigh it: a level cup of bicarbonate can be 15 % more or less. Dissolve each day's dose in a bucket of pond water "
@@ -181,9 +182,22 @@ def _advice(pond: PondWater, steps: list[Step], why: str, target_dkh: float) -> 
         rows.append(
             f"The plan stops at {reached:.1f} of {target_dkh:g} dKH: beyond, the ammonia there is would be poisonous."
         )
+    rows += _at_the_least(pond, steps[0])
     total, count = shown(sum(step.amount for step in steps), MASS, pond.units), len(steps)
     rows.append(f"In all {total} of sodium bicarbonate in {count} day{'s' if count != 1 else ''}.")
     return tuple(rows)
+
+
+def _at_the_least(pond: PondWater, first: Step) -> list[str]:
+    """What the first step leads to where KH is as low as it may be."""
+    assert pond.kh is not None
+    if pond.low > LITTLE_OFF * pond.kh.value:
+        return []
+    least = pond.water._replace(alkalinity_meq_l=pond.low)
+    after = aired(with_bicarbonate(least, first.kh_meq_l - pond.kh.value)).ph
+    return [
+        f"Where KH is as low as {dkh_from_meq_l(pond.low):.2f} dKH, the first step leads to pH {after:.2f} in balance."
+    ]
 
 
 def _doubt(pond: PondWater) -> list[str]:

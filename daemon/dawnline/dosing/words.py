@@ -67,6 +67,7 @@ def as_json(plan: Plan) -> dict[str, Any]:
             for step in plan.steps
         ],
         "figures": {name: round(value, 4) if isinstance(value, float) else value for name, value in plan.figures},
+        "values": plan.values,
         "used": list(plan.used),
         "advice": list(plan.advice),
         "cautions": list(plan.cautions),
