@@ -30,6 +30,7 @@ from dawnline.review.week import Week
 from dawnline.settings import Settings, load
 from dawnline.store import forecasts, record, rollups
 from dawnline.store.reader import Reader
+from dawnline.store.store import Store
 
 CONFIG = Path(__file__).parents[2] / "config" / "dawnline.toml"
 STEP_MS = 10_000
@@ -44,7 +45,8 @@ def build(folder: Path, years: float) -> None:
     (folder / "dawnline.toml").write_text(text, encoding="utf-8")
     store = load(folder / "dawnline.toml").store.path
     if (folder / "built").exists():
-        return
+        with Store.open(store, [("ph", "ph"), ("water", "temperature")], check=False):  # brings it up to date
+            return
     for path in folder.glob(f"{store.name}*"):
         path.unlink()
     run("dawnline_simulator", "write", "--scenario", "quiet-week", "--days", str(REPLAYED_DAYS), str(folder / "in.csv"))

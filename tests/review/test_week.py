@@ -90,6 +90,22 @@ def test_a_lower_low_is_told_with_its_reasons_and_figures() -> None:
     }  # fmt: skip
 
 
+def test_what_is_foreseen_is_told_with_its_figures() -> None:
+    body = {"trend": "falling", "lead_days": 4, "text": "the buffer is being used up; a date"}
+    morning = Forecast("buffer", ms(FIRST, 150), body, {"used_a_day_percent": 9.5})
+    now = stretch(FIRST, [low - 0.2 for low in LOWS if low], mornings=[morning])
+    coming = forecast(FIRST + timedelta(days=7), 60, 6.6)
+    of = replace(now, forecasts=[coming])
+    found = look_back(of, stretch(FIRST - timedelta(days=7), LOWS), week(now).stretch, POND, LimitSettings(),
+                      as_of=coming.at + MINUTE_MS)  # fmt: skip
+    by_about = {each.about: each for each in sentences(found)}
+    assert "may have to do with the buffer, which is being used up (9.5 % a day)" in by_about["dawn-low"].text
+    assert by_about["buffer"].figures == {"used_a_day_percent": 9.5, "lead_days": 4}
+    assert by_about["tonight"].text == "Tonight's low is expected at 6.60 (6.50 to 6.70), near 05:00."
+    steady = replace(now, mornings=[replace(morning, body={**body, "trend": "steady"})])
+    assert "buffer" not in " ".join(each.text for each in sentences(week(steady)))
+
+
 def test_a_reason_that_points_the_other_way_is_none() -> None:
     now = stretch(FIRST, [low + 0.2 for low in LOWS if low], celsius=20.0)
     text = told(week(now, stretch(FIRST - timedelta(days=7), LOWS, celsius=18.0)), "dawn-low")

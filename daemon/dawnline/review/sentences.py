@@ -48,7 +48,7 @@ def sentences(week: Week) -> list[Sentence]:
             found += [Sentence(about, name + text, figures) for about, text, figures in say(week, beside)]
     if not found:
         return [Sentence("record", "Nothing was recorded on these days.", {})]
-    for tell in (_warmth, _foreseen, _alarms, _alarm_guides, _record):
+    for tell in (_warmth, _buffer, _tonight, _foreseen, _alarms, _alarm_guides, _record):
         found += [Sentence(*each) for each in tell(week)]
     return found
 
@@ -80,7 +80,10 @@ def _lows(week: Week, beside: Beside) -> _Said:
 
 
 def _reasons(week: Week, change: float) -> Iterator[tuple[str, Figures]]:
-    """What can move dawn lows this way: warmth, rain, feed, new water. The chemistry is in the guide of `water/`."""
+    """What can move dawn lows this way: a buffer that is used up, warmth, rain, feed, new water."""
+    used = _used(week)
+    if change < 0 and used is not None:
+        yield f"the buffer, which is being used up ({used:g} % a day)", {"used_a_day_percent": used}
     warmer = _warmer(week)
     if warmer is not None and abs(warmer) >= SHIFT_C and (warmer > 0) == (change < 0):
         words, more = ("warmer", "more") if warmer > 0 else ("colder", "less")
@@ -166,13 +169,30 @@ def _warmth(week: Week) -> _Said:
             return
 
 
+def _buffer(week: Week) -> _Said:
+    if (used := _used(week)) is not None:
+        body = week.stretch.mornings[-1].body
+        yield (
+            "buffer",
+            f"On the last morning: {body['text']}.",
+            {"used_a_day_percent": used, "lead_days": body["lead_days"]},
+        )
+
+
+def _tonight(week: Week) -> _Said:
+    for told in week.coming.values():
+        text = f"Tonight's low is expected at {told.low:.2f} ({told.low_p10:.2f} to {told.low_p90:.2f})"
+        figures: Figures = {"low": told.low, "low_p10": told.low_p10, "low_p90": told.low_p90}
+        yield "tonight", f"{text}, near {clock(told.low_at, week.zone)}.", figures
+
+
 def _foreseen(week: Week) -> _Said:
     judged = [(night.within, night.error) for night in week.nights if night.within is not None]
     if judged:
         held = sum(bool(within) for within, _ in judged)
         off = sum(abs(error) for _, error in judged if error is not None) / len(judged)
         yield (
-            "tonight",
+            "forecasts",
             f"Three hours after sunset the forecast's bounds held {held} of {len(judged)} dawn lows (eight of ten are "
             f"meant to); it was {off:.2f} off on average.",
             {"nights": float(len(judged)), "held": float(held), "off": off},
@@ -233,6 +253,15 @@ def _in_earlier(week: Week) -> str:
 def _day(week: Week, beside: Beside, of: Extreme) -> Day | None:
     found = (day for day in week.stretch.days if day.probe == beside.now.probe and day.date == of.date)
     return next(found, None)
+
+
+def _used(week: Week) -> float | None:
+    """How much of the buffer went each day [percent], by the last morning's line; None unless it falls."""
+    last = week.stretch.mornings[-1] if week.stretch.mornings else None
+    if last is None or last.body["trend"] != "falling":
+        return None
+    used = last.evidence.get("used_a_day_percent")
+    return None if used is None else float(used)
 
 
 def _warmer(week: Week) -> float | None:
