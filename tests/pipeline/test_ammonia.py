@@ -125,10 +125,12 @@ def test_without_a_thermometer_the_water_is_taken_as_warm_and_said_so():
     assert "25 degC assumed" in told[0].text
 
 
-def test_serious_harm_is_named_and_nothing_is_called_allowed():
-    told = fold(pipeline(), [*samples(3, dusk=8.9), act(2.3, "hand-test", tan_mg_l=2.5)])
+@pytest.mark.parametrize(("tan", "says"), [(2.5, "acute criterion"), (1.2, "chronic criterion"), (0.4, None)])
+def test_serious_harm_is_named_and_nothing_is_called_allowed(tan, says):
+    told = fold(pipeline(), [*samples(3, dusk=8.9), act(2.3, "hand-test", tan_mg_l=tan)])
     [mine] = [each for each in told if each.alarm == "ammonia"]
-    assert "serious harm" in mine.text
+    assert ("criterion" in mine.text) == (says is not None)
+    assert says is None or says in mine.text
     assert "allowed" not in mine.text
 
 

@@ -22,7 +22,7 @@ from dawnline.outlook.sun import Sun
 from dawnline.reading import Flag
 from dawnline.state import Stateful
 from dawnline.water.ammonia import HARMFUL_FROM, unionised_mg_l
-from dawnline.water.ammonia_criteria import acute_criterion
+from dawnline.water.ammonia_criteria import acute_criterion, chronic_criterion
 
 if TYPE_CHECKING:
     from dawnline.outlook.ph_watch import PhWatch
@@ -170,9 +170,11 @@ class AmmoniaWatch(Stateful):
         if lows:
             text += f", {unionised_mg_l(self.total, min(lows), celsius):.3f} at the lowest ({min(lows):.2f})"
         text += f"; {self._tested()}"
-        acute = acute_criterion(dusk, celsius)
+        acute, chronic = acute_criterion(dusk, celsius), chronic_criterion(dusk, celsius)
         if self.total >= acute:
             text += f"; beyond {acute:.2g} mg/L, where the US EPA's acute criterion of 2013 marks serious harm"
+        elif self.total >= chronic:
+            text += f"; beyond {chronic:.2g} mg/L, where the US EPA's chronic criterion of 2013 marks harm over weeks"
         return text
 
     def _tested(self) -> str:
