@@ -66,8 +66,8 @@ def varied(name: str, seed: int) -> Scenario:
 
 
 def pipeline_of(pond: PondSettings) -> tuple[Pipeline, PhWatch]:
-    """A fold over one pH probe."""
-    pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None)])
+    """A fold over one pH probe, and a thermometer where the series has one."""
+    pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None), ("water", "temperature", None, None)])
     watch = pipeline.watches["ph"]
     assert isinstance(watch, PhWatch)
     return pipeline, watch
@@ -172,7 +172,7 @@ def measure_forecast(data: Path | None, seeds: range) -> None:
             print(f"{name}: not there, left out")
             continue
         pond = PondSettings(name=name, latitude=latitude, longitude=longitude, timezone=zone)
-        items = recording.read(unlabelled(path), ["ph"], pond.zone)
+        items = recording.read(unlabelled(path), ["ph", "water"], pond.zone)
         counts += show_forecast(name, [nights(pond, (item for item in items if isinstance(item, Sample)))])
     groups = [nights(HERON_LANE, (_sample(row) for row in _rows("quiet-week", seed, CALM_DAYS))) for seed in seeds]
     counts += show_forecast("simulated, quiet", groups)
