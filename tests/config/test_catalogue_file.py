@@ -6,12 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from dawnline.alarms.catalogue import TEXTS
 from dawnline.alarms.text import body, subject
 from dawnline.catalogue_file import shipped, with_texts
 from dawnline.errors import SettingsError
 from dawnline.event import Transition
 from dawnline.settings import load
 
+CONFIG = Path(__file__).parents[2] / "config"
 SMALLEST = Path(__file__).parents[1] / "settings" / "good" / "smallest.toml"
 EVENT = Transition(7, 1_780_455_000_000, 1_780_454_400_000, "ph-low", "raised", "high", "ph", 6.31, "pH 6.31")
 
@@ -103,3 +105,18 @@ def test_every_alarm_is_rationalised(name: str) -> None:
         assert text[0].isupper() or text[0] == "`"
         assert text.endswith((".", "?"))
         assert "{" not in text.replace("{probe}", "")
+
+
+@pytest.mark.parametrize("path", sorted(CONFIG.glob("texts.*.toml")), ids=lambda path: path.name)
+def test_a_translation_we_ship_is_complete(path: Path) -> None:
+    """Nothing of it is left in English, and its subjects fit a lock screen."""
+    theirs, ours = with_texts(path), shipped()
+    for name, alarm in theirs.items():
+        for key in TEXTS:
+            said, english = getattr(alarm, key), getattr(ours[name], key)
+            said, english = ((said,), (english,)) if isinstance(said, str) else (said, english)
+            assert len(said) == len(english), (name, key)
+            assert not {each for each in said if each} & set(english), (name, key)
+        assert len(f"Heron Lane: {alarm.title} (Dringlichkeit mittel)") <= 78
+    assert {word for word, text in theirs.words.items() if text == ours.words[word]} == set()
+    assert theirs.days != ours.days
