@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from typing import Final
 
 from dawnline.alarms.desk import Desk
@@ -14,6 +15,7 @@ from dawnline.event import Act, Effect, Verdict
 from dawnline.logbook import acts
 from dawnline.logbook.answer import answer
 from dawnline.logbook.ledger import about
+from dawnline.logbook.reminders import Reminders
 from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_acts import enter
 from dawnline.outlook.buffer_watch import BufferWatch
@@ -32,6 +34,7 @@ class Acting:
     ph: list[PhWatch]
     buffer: BufferWatch
     ammonia: AmmoniaWatch
+    reminders: Reminders
 
     def act(self, act: Act, effects: list[Effect]) -> None:
         """Take one act: what follows from it, and the verdict on it."""
@@ -43,6 +46,7 @@ class Acting:
             effects += self._do(act, entry)
             enter(self.buffer, act, entry, self.pond)
             self.ammonia.enter(act, entry, self.pond)
+            self.reminders.take(act, entry)
         except InputError as error:
             effects.append(Verdict(act, accepted=False, text=str(error)))
         else:
@@ -129,12 +133,15 @@ class Acting:
         return said
 
     def recall(self, done: Iterable[Act]) -> None:
-        """Calibrations and checks from before the memory begins, for a memory that is built anew: only they outlast
-        weeks. What was refused then is to be left out.
+        """What outlasts weeks, for a memory that is built anew: calibrations and checks from before it begins, and
+        when what one is reminded of was done. What was refused then is to be left out.
         """
         for act in done:
             if act.kind in acts.IN_BUFFERS:
                 self.act(act, [])
+            elif act.kind in acts.RECALLED:
+                with suppress(InputError):  # of another version
+                    self.reminders.take(act, acts.read(act.kind, act.body))
 
     def _electrode(self, probe: str) -> Electrode:
         return self._ph_watch(probe).electrode

@@ -148,6 +148,7 @@ Why: TypeAlias = Literal[
     "over",  # the all-clear
     "morning",  # what waited for the end of quiet hours, or the word of every morning
     "handover",  # the pond is given to them
+    "reminder",  # something is due by the logbook
 ]
 
 

@@ -20,6 +20,7 @@ from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.electrode import Electrode
 from dawnline.electrode.settings import CalibrationSettings
 from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem
+from dawnline.logbook.reminders import Reminders, ReminderSettings
 from dawnline.outlook.ammonia_watch import ALARM as AMMONIA_ALARM
 from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_watch import ALARM as BUFFER_ALARM
@@ -36,6 +37,7 @@ from dawnline.outlook.unset import Unset
 from dawnline.outlook.watch import Watch
 from dawnline.people.morning import last_night
 from dawnline.people.person import Person
+from dawnline.people.reminding import Reminding
 from dawnline.people.telling import Telling
 from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
@@ -44,6 +46,7 @@ from dawnline.reading import Flag, Sample
 STATE_VERSION: Final = 4
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
+NO_REMINDERS: Final = ReminderSettings(kh_test="off", full_test="off", shell_swap="off", probe_cleaning="off")
 _CLEAR: Final = Condition.CLEAR
 
 Probe: TypeAlias = tuple[str, str, int | None, tuple[float, float] | None]
@@ -65,8 +68,9 @@ class Pipeline(Acting):
         calibration: CalibrationSettings | None = None,
         compensated_by: Mapping[str, str] | None = None,
         people: Sequence[Person] = (),
+        reminders: ReminderSettings | None = None,
     ) -> None:
-        """`compensated_by` names the thermometer of each pH probe that has one."""
+        """`compensated_by` names the thermometer of each pH probe that has one. Without `reminders` there are none."""
         thermometers = compensated_by or {}
         sun = Sun(pond.latitude, pond.longitude, pond.zone)
         self.now = 0
@@ -94,6 +98,8 @@ class Pipeline(Acting):
         self.pond = pond
         self.buffer = BufferWatch([watch.probe for watch in self.ph], sun, limits or LimitSettings())
         self.ammonia = AmmoniaWatch(sun, limits or LimitSettings())
+        self.reminders = Reminders(reminders or NO_REMINDERS, pond.zone, [watch.probe for watch in self.ph])
+        self.reminding = Reminding(self.reminders, people, pond.name, pond.zone)
         self._strangers: set[str] = set()
         self.telling = Telling(people, pond.name, self.desk, self.reach, night=self._last_night)
 
@@ -179,6 +185,8 @@ class Pipeline(Acting):
                     effects += desk.see(self.unset.marked(finding))
         self._buffer(at, effects)
         self._ammonia(at, effects)
+        if self.unset.since is None:
+            effects += self.reminding.minute(at, self.buffer.latest)
 
     def _tell(self, at: int, effects: list[Effect], said: int) -> None:
         """The messages that follow from the effects from number `said` on, and those whose time has come."""
@@ -243,6 +251,8 @@ class Pipeline(Acting):
             "reach": self.reach.save(),
             "buffer": self.buffer.save(),
             "ammonia": self.ammonia.save(),
+            "reminders": self.reminders.save(),
+            "reminding": self.reminding.save(),
             "watches": {name: watch.save() for name, watch in self.watches.items()},
         }
 
@@ -263,6 +273,9 @@ class Pipeline(Acting):
                 self.buffer.restore(saved["buffer"])
             if "ammonia" in saved:
                 self.ammonia.restore(saved["ammonia"])
+            if "reminders" in saved:
+                self.reminders.restore(saved["reminders"])
+                self.reminding.restore(saved["reminding"])
             for name, watch in self.watches.items():
                 if name in saved["watches"]:
                     watch.restore(saved["watches"][name])

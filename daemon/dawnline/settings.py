@@ -23,6 +23,7 @@ from dawnline.delivery.forward.settings import InfluxSettings
 from dawnline.delivery.settings import HeartbeatSettings, MailSettings, PersonSettings
 from dawnline.electrode.settings import BufferSettings, CalibrationSettings
 from dawnline.errors import SettingsError
+from dawnline.logbook.reminders import ReminderSettings
 from dawnline.logbook.settings import LogbookSettings
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.page.settings import PageSettings
@@ -55,6 +56,7 @@ class Settings(BaseModel):
     texts: TextSettings | None = None
     clock: ClockSettings = ClockSettings()
     logbook: LogbookSettings = LogbookSettings()
+    reminders: ReminderSettings = ReminderSettings()
 
     _path: Path = PrivateAttr(default=Path("dawnline.toml"))
     _catalogue: Catalogue | None = PrivateAttr(default=None)

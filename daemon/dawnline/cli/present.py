@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from dawnline.duration import HOUR_MS, show_duration
-from dawnline.logbook.acts import IN_BUFFERS
+from dawnline.logbook.acts import RECALLED
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.pipeline import Pipeline
 from dawnline.probes.settings import ProbeSettings
@@ -65,7 +65,8 @@ def _from_store(settings: Settings) -> dict[str, Any]:
         for name, watch in pipeline.watches.items():
             latest = (reader.latest_provisional(name) if stretch else None) or reader.latest(name)
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
-        pipeline.recall(reader.accepted_acts(cursor or 0, IN_BUFFERS))
+        pipeline.recall(reader.accepted_acts(cursor or 0, RECALLED))
+        pipeline.reminders.begin(min((first for first, _ in reader.span().values()), default=0))
         outbox = reader.outbox()
         given_up = reader.given_up((cursor or 0) - GIVEN_UP_SHOWN_MS, SHOWN)
         night, buffer = _foreseen(reader, cursor or 0)
@@ -73,6 +74,7 @@ def _from_store(settings: Settings) -> dict[str, Any]:
     for probe in settings.probes:
         _warm(pipeline, probe)
     pipeline.unset.since = stretch and stretch.since
+    pipeline.buffer.latest = buffer
     data = {**snapshot(pipeline, settings), "tonight": night, "buffer": buffer}
     if cursor is None:
         data["time"] = None

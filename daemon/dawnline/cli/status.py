@@ -52,6 +52,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     lines += [_tonight(night) for night in data.get("tonight", [])]
     lines += [f"  {'buffer':<10} {status_line(data['buffer'])}"] if data.get("buffer") else []
     lines += [f"  {'ammonia':<10} {data['ammonia']['text']}"] if data.get("ammonia", {}).get("text") else []
+    lines += _reminders(data.get("reminders", []))
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
@@ -118,6 +119,12 @@ def _tonight(night: dict[str, Any]) -> str:
         f"{night['low_p10']:.2f} and {night['low_p90']:.2f}, near {datetime.fromisoformat(night['at']):%H:%M}; "
         f"the last nights: {lows}"
     )
+
+
+def _reminders(rows: list[dict[str, Any]]) -> list[str]:
+    """What is due by the logbook, else what comes next."""
+    due = [f"  {'due':<10} {row['text']}" for row in rows if row["overdue"]]
+    return due or [f"  {'next':<10} {row['text']}" for row in rows[:1]]
 
 
 def _link(link: dict[str, Any]) -> list[str]:

@@ -44,7 +44,8 @@ from dawnline.logbook.probe_acts import (
 from dawnline.typed.say import fault, nearest, short
 
 __all__ = [
-    "AMENDING", "CARE", "EXPLAINED", "IN_BUFFERS", "KINDS", "POND_KINDS", "PROBE_KINDS", "Acknowledge", "AeratedCup",
+    "AMENDING", "CARE", "EXPLAINED", "IN_BUFFERS", "KINDS", "POND_KINDS", "PROBE_KINDS", "RECALLED", "Acknowledge",
+    "AeratedCup",
     "Aeration", "Algaecide", "AtProbe", "BufferCheck", "Calibrated", "Calibration", "Cleaning", "Correct", "Dose",
     "Entry", "Feed", "Feeding", "HandTest", "Media", "Medication", "Rain", "Record", "ReturnProbe", "Shelve",
     "TopUp", "Unshelve", "WaterChange", "Withdraw", "read",
@@ -55,6 +56,7 @@ KINDS: Final[dict[str, type[Entry]]] = {**POND_KINDS, **PROBE_KINDS, **AMENDING,
 
 IN_BUFFERS: Final = ("calibrated", "buffer-check")  # what a probe's calibration follows from
 CARE: Final = (*IN_BUFFERS, "cleaning")  # and what a record is corrected by
+RECALLED: Final = (*CARE, "hand-test", "media", *AMENDING)  # what a memory built anew is told of earlier years
 
 # Alarms a known act at the water sets off by itself, and for how long it explains them. Common practice, no source.
 EXPLAINED: Final[dict[str, tuple[tuple[str, ...], int]]] = {

@@ -57,6 +57,7 @@ def date(
         _carry_over(live.desk, dated.desk, before, stretch.since, by)
         live.telling.shift(stretch.since, by)
         dated.telling.restore(live.telling.save())
+        dated.reminding.restore(live.reminding.save())  # what came due meanwhile was told to nobody
         count += len(readings)
         yield Batch(
             readings=readings, days=days, forecasts=forecasts, cursor=dated.now,

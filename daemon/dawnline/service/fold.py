@@ -21,4 +21,5 @@ def make_pipeline(settings: Settings) -> Pipeline:
         calibration=settings.calibration,
         compensated_by=compensated_by,
         people=[person.in_force(settings.pond.zone) for person in settings.people],
+        reminders=settings.reminders,
     )

@@ -67,8 +67,27 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         "tonight": tonight,
         "buffer": {**pipeline.buffer.latest, **pipeline.buffer.evidence},
         "ammonia": pipeline.ammonia.body(now),
+        "reminders": _reminders(pipeline, zone),
         "alarms": open_alarms(pipeline, settings),
     }
+
+
+def _reminders(pipeline: Pipeline, zone: tzinfo) -> list[dict[str, Any]]:
+    """What is due by the logbook, and what comes next; nothing while time is provisional."""
+    if pipeline.unset.since is not None or not pipeline.reminders.began:
+        return []
+    rows = pipeline.reminders.all(pipeline.buffer.latest, pipeline.now)
+    return [
+        {
+            "name": each.name,
+            "what": each.what,
+            "last": None if each.last is None else iso(each.last, zone),
+            "due": iso(each.due_at, zone),
+            "overdue": each.due_at <= pipeline.now,
+            "text": each.text(zone),
+        }
+        for each in rows
+    ]
 
 
 def _electrode(watch: PhWatch, now: int, zone: tzinfo) -> dict[str, Any]:

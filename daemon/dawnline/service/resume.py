@@ -16,7 +16,7 @@ import structlog
 
 from dawnline.alarms.desk import Desk
 from dawnline.duration import DAY_MS
-from dawnline.logbook.acts import IN_BUFFERS
+from dawnline.logbook.acts import RECALLED
 from dawnline.pipeline import Pipeline
 from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings
@@ -53,7 +53,7 @@ def dated_pipeline(settings: Settings, store: Store, end: int | None) -> Pipelin
     pipeline, since = _from_checkpoint(settings, store)
     if pipeline is None:
         pipeline, since = make_pipeline(settings), end - REBUILD_MS
-        pipeline.recall(store.accepted_acts(since, IN_BUFFERS))
+        pipeline.recall(store.accepted_acts(since, RECALLED))
         _log.warning("state-rebuilt-from-the-record", days=REBUILD_MS // DAY_MS)
     for at, event in store.journal_since(since):
         if at > end:  # acts of a provisional stretch

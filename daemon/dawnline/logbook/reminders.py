@@ -1,0 +1,176 @@
+"""What is due by the logbook: tests, shell, probe cleaning. Sooner where the buffer line says so, never later.
+
+Calibration has an alarm of its own. The intervals are common practice, no source; so is `SHARE`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, tzinfo
+from typing import Annotated, Any, Final, NamedTuple
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from dawnline.duration import DAY_MS, parse_duration
+from dawnline.event import Act
+from dawnline.logbook.acts import Calibrated, Cleaning, Correct, Entry, HandTest, Media, Withdraw
+from dawnline.logbook.ledger import about
+from dawnline.state import Stateful
+
+FULL_SET: Final = ("kh", "ammonia", "nitrite")  # a full set of tests has at least these
+SHARE: Final = 3  # KH is tested so often until the day on which the dawn low may pass its limit
+LEAST_MS: Final = DAY_MS
+REMEMBERED: Final = 5  # times each thing was done last: a withdrawn one gives way to the one before
+
+
+def _every(found: object) -> int:
+    return 0 if found == "off" else parse_duration(found)
+
+
+def _clock(found: object) -> int:
+    hours, _, minutes = str(found).partition(":")
+    if not (isinstance(found, str) and len(found) == len("10:00") and hours.isdecimal() and minutes.isdecimal()):
+        raise ValueError('expected a time of day such as "10:00"')
+    if int(hours) > 23 or int(minutes) > 59:
+        raise ValueError('expected a time of day from "00:00" to "23:59"')
+    return int(hours) * 60 + int(minutes)
+
+
+Every = Annotated[int, BeforeValidator(_every), Field(ge=0)]
+
+
+class ReminderSettings(BaseModel):
+    """`[reminders]`: how often each is due [ms], 0 for never, written "off"; `tell_at` is the time of day [min]."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    kh_test: Every = 7 * DAY_MS
+    full_test: Every = 30 * DAY_MS
+    shell_swap: Every = 30 * DAY_MS
+    probe_cleaning: Every = 14 * DAY_MS
+    tell_at: Annotated[int, BeforeValidator(_clock)] = 10 * 60
+
+
+class Reminder(NamedTuple):
+    """One thing to do. `last` is when it was done [ms], None for never; it is due from `due_at` on."""
+
+    name: str
+    what: str
+    last: int | None
+    due_at: int
+    every: int
+    sooner: str
+    record: str
+
+    def text(self, zone: tzinfo) -> str:
+        """In words: what, since when, and how it is noted."""
+        last = "not noted yet" if self.last is None else f"last {_day(self.last, zone)}"
+        sooner = f", {self.sooner}" if self.sooner else ""
+        return f"{self.what}: {last}, due {_day(self.due_at, zone)} (every {self.every / DAY_MS:g} d{sooner})"
+
+
+class Reminders(Stateful):
+    """When each thing was done last. `began` is when the watch began: what was never done is due from there."""
+
+    KEPT = ("began", "done")
+
+    def __init__(self, settings: ReminderSettings, zone: tzinfo, probes: Sequence[str]) -> None:
+        self.settings = settings
+        self.zone = zone
+        self.probes = probes
+        self.began = 0
+        self.done: dict[str, list[tuple[int, str]]] = {}  # by what was done: time [ms], act
+
+    def begin(self, at: int) -> None:
+        """The watch is there at `at` [ms]."""
+        self.began = self.began or at
+
+    def take(self, act: Act, entry: Entry) -> None:
+        """What an act in the logbook says was done."""
+        at = about(entry, act.at)
+        match entry:
+            case Correct():
+                self._forget(entry.entry)
+                self.take(Act(entry.entry, entry.at, entry.kind, entry.body), entry.corrected)
+            case Withdraw():
+                self._forget(entry.entry)
+            case HandTest():
+                figures = {"kh": entry.kh_dkh, "ammonia": entry.tan_mg_l, "nitrite": entry.nitrite_mg_l}
+                for name, figure in figures.items():
+                    if figure is not None:
+                        self._note(name, at, act.id)
+            case Media():
+                self._note("no shell" if entry.state == "removed" else "shell", at, act.id)
+            case Cleaning() | Calibrated():
+                self._note(f"probe {entry.probe}", at, act.id)
+
+    def all(self, buffer: Mapping[str, Any], at: int) -> list[Reminder]:
+        """Every reminder there is, the most urgent first. `buffer` is the body of the latest forecast of the buffer."""
+        today = datetime.fromtimestamp(at / 1000, self.zone).date()
+        kits = 'dawnline logbook add test "6 drops" ph=7.4'
+        found = [
+            self._of("kh-test", "test KH", ["kh"], _sooner(self.settings.kh_test, buffer, today), kits),
+            self._of(
+                "full-test", "test KH, ammonia and nitrite", FULL_SET, (self.settings.full_test, ""),
+                'dawnline logbook add test "6 drops" ammonia="0.1 mg/L N" nitrite="0.05 mg/L NO2"',
+            ),
+        ]  # fmt: skip
+        shell, none = self._last("shell"), self._last("no shell")
+        if shell is not None and (none is None or none < shell):
+            every = _shell(self.settings.shell_swap, buffer)
+            found.append(
+                self._of("shell-swap", "swap the shell, or rinse it", ["shell"], every,
+                         'dawnline logbook add shell amount="5 kg" state=swapped')
+            )  # fmt: skip
+        for probe in self.probes:
+            found.append(
+                self._of(f"probe-cleaning {probe}", f"clean the probe {probe}", [f"probe {probe}"],
+                         (self.settings.probe_cleaning, ""), f"dawnline logbook add cleaning probe={probe} for=20m")
+            )  # fmt: skip
+        return sorted((each for each in found if each.every), key=lambda each: (each.due_at, each.name))
+
+    def due(self, buffer: Mapping[str, Any], at: int) -> list[Reminder]:
+        """Those that are due at `at` [ms]."""
+        return [each for each in self.all(buffer, at) if each.due_at <= at]
+
+    def _of(self, name: str, what: str, needs: Sequence[str], every: tuple[int, str], record: str) -> Reminder:
+        """A thing is done when all it needs is; the oldest of these counts."""
+        times = [self._last(need) for need in needs]
+        last = None if None in times else min(at for at in times if at is not None)
+        begun = self.began if last is None else last
+        return Reminder(name, what, last, begun + every[0], every[0], every[1], record)
+
+    def _note(self, name: str, at: int, act: str) -> None:
+        self.done[name] = sorted([*self.done.get(name, []), (at, act)])[-REMEMBERED:]
+
+    def _forget(self, act: str) -> None:
+        self.done = {name: [row for row in rows if row[1] != act] for name, rows in self.done.items()}
+
+    def _last(self, name: str) -> int | None:
+        rows = self.done.get(name)
+        return rows[-1][0] if rows else None
+
+
+def _sooner(every: int, buffer: Mapping[str, Any], today: date) -> tuple[int, str]:
+    """How often to test KH, and why more often than set."""
+    if buffer.get("trend") != "falling":
+        return every, ""
+    earliest = buffer.get("earliest")
+    if earliest is None:
+        wanted, why = every // 2, "since the buffer line falls"
+    else:
+        days = max((date.fromisoformat(earliest) - today).days, 0)
+        wanted, why = days * DAY_MS // SHARE, f"since the buffer line reaches its limit from {earliest} on"
+    wanted = max(wanted, LEAST_MS)
+    return (wanted, why) if wanted < every else (every, "")
+
+
+def _shell(every: int, buffer: Mapping[str, Any]) -> tuple[int, str]:
+    """How often to swap shell: sooner where it does not keep up with what is used."""
+    if buffer.get("trend") == "falling" and buffer.get("earliest") is not None:
+        return every // 2, "since the buffer line falls: the shell does not keep up"
+    return every, ""
+
+
+def _day(at: int, zone: tzinfo) -> str:
+    return datetime.fromtimestamp(at / 1000, zone).date().isoformat()
