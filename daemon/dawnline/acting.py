@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from contextlib import suppress
 from typing import Final
 
 from dawnline.alarms.desk import Desk
@@ -140,8 +139,13 @@ class Acting:
             if act.kind in acts.IN_BUFFERS:
                 self.act(act, [])
             elif act.kind in acts.RECALLED:
-                with suppress(InputError):  # of another version
-                    self.reminders.take(act, acts.read(act.kind, act.body))
+                self._recall(act)
+
+    def _recall(self, act: Act) -> None:
+        try:
+            self.reminders.take(act, acts.read(act.kind, act.body))
+        except InputError:  # of another version
+            return
 
     def _electrode(self, probe: str) -> Electrode:
         return self._ph_watch(probe).electrode

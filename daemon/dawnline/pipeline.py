@@ -20,6 +20,7 @@ from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.electrode import Electrode
 from dawnline.electrode.settings import CalibrationSettings
 from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem
+from dawnline.logbook.reminders import NONE as NO_REMINDERS
 from dawnline.logbook.reminders import Reminders, ReminderSettings
 from dawnline.outlook.ammonia_watch import ALARM as AMMONIA_ALARM
 from dawnline.outlook.ammonia_watch import AmmoniaWatch
@@ -46,7 +47,6 @@ from dawnline.reading import Flag, Sample
 STATE_VERSION: Final = 4
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
-NO_REMINDERS: Final = ReminderSettings(kh_test="off", full_test="off", shell_swap="off", probe_cleaning="off")
 _CLEAR: Final = Condition.CLEAR
 
 Probe: TypeAlias = tuple[str, str, int | None, tuple[float, float] | None]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo
+
 from dawnline.cli.present import Present
 from dawnline.cli.status import _lines
 
@@ -20,8 +22,8 @@ def test_tonight_stands_in_words() -> None:
         "links": [],
         "tonight": [night],
     }
-    text = "\n".join(_lines(Present(data, running=True, age_s=1.0)))
+    text = "\n".join(_lines(Present(data, running=True, age_s=1.0), ZoneInfo("UTC")))
     assert "tonight    ph: low about 6.81, in eight nights of ten between 6.74 and 6.88, near 05:10" in text
     assert "the last nights: 6.83, 6.85, 6.84" in text
     del data["tonight"]  # what an older service wrote
-    assert "tonight" not in "\n".join(_lines(Present(data, running=True, age_s=1.0)))
+    assert "tonight" not in "\n".join(_lines(Present(data, running=True, age_s=1.0), ZoneInfo("UTC")))

@@ -5,11 +5,12 @@ Calibration has an alarm of its own. The intervals are common practice, no sourc
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, tzinfo
 from typing import Annotated, Any, Final, NamedTuple
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from dawnline.duration import DAY_MS, parse_duration
 from dawnline.event import Act
@@ -23,32 +24,40 @@ LEAST_MS: Final = DAY_MS
 REMEMBERED: Final = 5  # times each thing was done last: a withdrawn one gives way to the one before
 
 
-def _every(found: object) -> int:
-    return 0 if found == "off" else parse_duration(found)
+def _every(found: str) -> str:
+    if found != "off":
+        parse_duration(found)
+    return found
 
 
-def _clock(found: object) -> int:
-    hours, _, minutes = str(found).partition(":")
-    if not (isinstance(found, str) and len(found) == len("10:00") and hours.isdecimal() and minutes.isdecimal()):
+def _clock(found: str) -> str:
+    if not _TIME.fullmatch(found):
         raise ValueError('expected a time of day such as "10:00"')
-    if int(hours) > 23 or int(minutes) > 59:
-        raise ValueError('expected a time of day from "00:00" to "23:59"')
-    return int(hours) * 60 + int(minutes)
+    return found
 
 
-Every = Annotated[int, BeforeValidator(_every), Field(ge=0)]
+Every = Annotated[str, AfterValidator(_every)]
+_TIME: Final = re.compile(r"(?:[01][0-9]|2[0-3]):[0-5][0-9]")
 
 
 class ReminderSettings(BaseModel):
-    """`[reminders]`: how often each is due [ms], 0 for never, written "off"; `tell_at` is the time of day [min]."""
+    """`[reminders]`: how often each is due, "off" for never; told at `tell_at`, a time of day."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    kh_test: Every = 7 * DAY_MS
-    full_test: Every = 30 * DAY_MS
-    shell_swap: Every = 30 * DAY_MS
-    probe_cleaning: Every = 14 * DAY_MS
-    tell_at: Annotated[int, BeforeValidator(_clock)] = 10 * 60
+    kh_test: Every = "7d"
+    full_test: Every = "30d"
+    shell_swap: Every = "30d"
+    probe_cleaning: Every = "14d"
+    tell_at: Annotated[str, AfterValidator(_clock)] = "10:00"
+
+    @property
+    def tell_minute(self) -> int:
+        """Minutes after midnight when they are told."""
+        return int(self.tell_at[:2]) * 60 + int(self.tell_at[3:])
+
+
+NONE: Final = ReminderSettings(kh_test="off", full_test="off", shell_swap="off", probe_cleaning="off")
 
 
 class Reminder(NamedTuple):
@@ -109,24 +118,25 @@ class Reminders(Stateful):
         today = datetime.fromtimestamp(at / 1000, self.zone).date()
         kits = 'dawnline logbook add test "6 drops" ph=7.4'
         found = [
-            self._of("kh-test", "test KH", ["kh"], _sooner(self.settings.kh_test, buffer, today), kits),
+            self._of("kh-test", "test KH", ["kh"], _sooner(_ms(self.settings.kh_test), buffer, today), kits),
             self._of(
-                "full-test", "test KH, ammonia and nitrite", FULL_SET, (self.settings.full_test, ""),
+                "full-test", "test KH, ammonia and nitrite", FULL_SET, (_ms(self.settings.full_test), ""),
                 'dawnline logbook add test "6 drops" ammonia="0.1 mg/L N" nitrite="0.05 mg/L NO2"',
             ),
         ]  # fmt: skip
         shell, none = self._last("shell"), self._last("no shell")
         if shell is not None and (none is None or none < shell):
-            every = _shell(self.settings.shell_swap, buffer)
+            every = _shell(_ms(self.settings.shell_swap), buffer)
             found.append(
                 self._of("shell-swap", "swap the shell, or rinse it", ["shell"], every,
                          'dawnline logbook add shell amount="5 kg" state=swapped')
             )  # fmt: skip
+        cleaning = _ms(self.settings.probe_cleaning), ""
         for probe in self.probes:
+            record = f"dawnline logbook add cleaning probe={probe} for=20m"
             found.append(
-                self._of(f"probe-cleaning {probe}", f"clean the probe {probe}", [f"probe {probe}"],
-                         (self.settings.probe_cleaning, ""), f"dawnline logbook add cleaning probe={probe} for=20m")
-            )  # fmt: skip
+                self._of(f"probe-cleaning {probe}", f"clean the probe {probe}", [f"probe {probe}"], cleaning, record)
+            )
         return sorted((each for each in found if each.every), key=lambda each: (each.due_at, each.name))
 
     def due(self, buffer: Mapping[str, Any], at: int) -> list[Reminder]:
@@ -149,6 +159,11 @@ class Reminders(Stateful):
     def _last(self, name: str) -> int | None:
         rows = self.done.get(name)
         return rows[-1][0] if rows else None
+
+
+def _ms(every: str) -> int:
+    """Milliseconds, 0 for never."""
+    return 0 if every == "off" else parse_duration(every)
 
 
 def _sooner(every: int, buffer: Mapping[str, Any], today: date) -> tuple[int, str]:

@@ -85,6 +85,6 @@ class Reminding(Stateful):
         return next(moment for days in (0, 1, 2) if (moment := self._on(local, days)) > at)
 
     def _on(self, local: datetime, days: int) -> int:
-        minute = self.reminders.settings.tell_at
+        minute = self.reminders.settings.tell_minute
         day = local.date() + timedelta(days=days)
         return round(datetime.combine(day, time(minute // 60, minute % 60), self.zone).timestamp() * 1000)
