@@ -121,12 +121,14 @@ def _unknown_sentences(file: CatalogueFile) -> Iterator[Fault]:
 
 def _braces(file: CatalogueFile) -> Iterator[Fault]:
     """What is filled in stands in each word as in the packed ones: no more, and no less."""
-    for name, usual in _packed()["words"].items():
-        found = _fields(file.words[name])
-        wanted = _fields(usual) or set()
-        if found != wanted:
-            expected = "expected " + (", ".join(f"{{{field}}}" for field in sorted(wanted)) or "no braces") + " in it"
-            yield Fault(place_of(("words", name)), f'found "{file.words[name]}", {expected}')
+    packed = _packed()
+    filled = [name for name, text in packed["sentences"].items() if _fields(text)]
+    for table, names in (("words", list(packed["words"])), ("sentences", filled)):
+        for name in names:
+            said, wanted = getattr(file, table)[name], _fields(packed[table][name]) or set()
+            if _fields(said) != wanted:
+                braces = ", ".join(f"{{{field}}}" for field in sorted(wanted)) or "no braces"
+                yield Fault(place_of((table, name)), f'found "{said}", expected {braces} in it')
 
 
 def _fields(text: str) -> set[str] | None:

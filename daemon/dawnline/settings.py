@@ -78,7 +78,8 @@ class Settings(BaseModel):
     @property
     def catalogue(self) -> Catalogue:
         """Every alarm, with the texts that hold here."""
-        return shipped() if self._catalogue is None else self._catalogue
+        texts, kh_dkh = self._catalogue or shipped(), self.pond.source_kh_dkh
+        return texts if kh_dkh is None else texts.with_source(kh_dkh)
 
 
 def find_config(argument: str | None) -> Path:

@@ -54,6 +54,7 @@ def test_what_is_said_otherwise_holds_and_the_rest_stays(tmp_path: Path) -> None
         ("[alarm.ph-low]\nsteps = []", ["alarm.ph-low.steps: ", "at least 2 items"]),
         ('[alarm.ph-low]\ntitle = ""', ["alarm.ph-low.title: ", "at least 1 character"]),
         ('[alarm.ph-low]\nmeaning = """one\ntwo"""', ["alarm.ph-low.meaning: found a line break"]),
+        ('[sentences]\nchange_helps = "x"', ['sentences.change_helps: found "x"', "expected {kh} in it"]),
         ('[words]\nstep = "x"', ["words.step: found an unknown word", "did you mean steps?"]),
         ('[words]\nsince = "Seit {since}"', ['words.since: found "Seit {since}"', "expected {at}, {since} in it"]),
         ('[words]\nsteps = "Zuerst {"', ["words.steps: ", "expected no braces in it"]),
@@ -120,3 +121,17 @@ def test_a_translation_we_ship_is_complete(path: Path) -> None:
         assert len(f"Heron Lane: {alarm.title} (Dringlichkeit mittel)") <= 78
     assert {word for word, text in theirs.words.items() if text == ours.words[word]} == set()
     assert theirs.days != ours.days
+
+
+@pytest.mark.parametrize(
+    ("kh", "said"), [("5.0", "helps, your source water has a KH of 5 dKH"), ("1.5", "brings little")]
+)
+def test_whether_a_water_change_helps_depends_on_the_source_water(tmp_path: Path, kh: str, said: str) -> None:
+    config = tmp_path / "dawnline.toml"
+    pond = SMALLEST.read_text(encoding="utf-8").replace("[pond]", f"[pond]\nsource_kh_dkh = {kh}")
+    config.write_text(pond, encoding="utf-8")
+    known = load(config).catalogue
+    for name in ("ph-low", "ph-crash", "sudden-drop"):
+        assert said in known[name].steps[-1]
+        assert "only where the new water has the KH" in shipped()[name].steps[-1]
+    assert known["no-data"] == shipped()["no-data"]

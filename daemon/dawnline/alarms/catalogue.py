@@ -18,6 +18,8 @@ from dawnline.event import Priority
 TEXTS: Final = ("title", "term", "meaning", "time", "sure", "steps", "cautions", "cause", "consequence")
 """What of an alarm is text and may be said otherwise; the rest is set in `[alarms.NAME]`."""
 
+HELPS_DKH: Final = 3.0
+"""KH from which source water gives buffer to a pond that lacks it; common practice, no source."""
 _SENTENCE: Final = re.compile(r"\{([a-z_]+)\}")
 
 
@@ -49,10 +51,20 @@ class Alarm:
 class Catalogue(Mapping[str, Alarm]):
     """The alarms by name, in the file's order, and the words between their texts."""
 
-    def __init__(self, file: CatalogueFile) -> None:
+    def __init__(self, file: CatalogueFile, source_kh_dkh: float | None = None) -> None:
+        """`source_kh_dkh` is the KH of the water that the pond is changed with, where it is known."""
+        self._file = file
+        sentences = dict(file.sentences)
+        if source_kh_dkh is not None:
+            which = "change_helps" if source_kh_dkh >= HELPS_DKH else "change_brings_little"
+            sentences["change"] = sentences[which].replace("{kh}", f"{source_kh_dkh:g}")
         self.words: Mapping[str, str] = file.words
         self.days, self.months = file.calendar.days, file.calendar.months
-        self._alarms = {name: _alarm(name, entry, file.sentences) for name, entry in file.alarm.items()}
+        self._alarms = {name: _alarm(name, entry, sentences) for name, entry in file.alarm.items()}
+
+    def with_source(self, kh_dkh: float) -> Catalogue:
+        """The same for a pond whose source water has this KH."""
+        return Catalogue(self._file, kh_dkh)
 
     def __getitem__(self, name: str) -> Alarm:
         return self._alarms[name]

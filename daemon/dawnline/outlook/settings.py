@@ -13,6 +13,8 @@ from dawnline.typed.quantity import Units
 class PondSettings(BaseModel):
     """Where the pond lies and how large it is. `volume_litres` [L], `surface_m2` [m2], degrees north and east.
 
+    `source_kh_dkh` is the KH of the water that it is changed with.
+
     `units` are those that the logbook shows; any may be typed.
     """
 
@@ -24,6 +26,7 @@ class PondSettings(BaseModel):
     timezone: str
     volume_litres: Annotated[float, Field(gt=0)] | None = None
     surface_m2: Annotated[float, Field(gt=0)] | None = None
+    source_kh_dkh: Annotated[float, Field(ge=0, le=60)] | None = None
     units: Units = "metric"
 
     @field_validator("timezone")
