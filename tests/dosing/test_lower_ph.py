@@ -94,3 +94,14 @@ def test_the_customary_quarter_cup_is_too_much_in_soft_water():
     assert plan.refused
     assert "would lower the pH by" in plan.refusals[0].why
     assert "oxygen" in plan.refusals[0].why
+
+
+def test_in_hard_water_it_does_nothing_and_that_is_said():
+    hard = replace(POND, kh=fact(dkh(8.0)), kh_low=dkh(7.0))
+    assert "hardly anything" in " ".join(lower_ph(hard, MORNING, substance="vinegar").advice)
+
+
+def test_ammonia_comes_first():
+    plan = lower_ph(replace(POND, tan=fact(0.5)), Conditions())
+    assert plan.advice[0].startswith("First of all: un-ionised ammonia")
+    assert not lower_ph(replace(POND, tan=fact(0.001)), Conditions()).advice[0].startswith("First")

@@ -10,11 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from dawnline.dosing.plan import DEFER, Plan, Refusal, Step, follow, refuse, volume_refusal
+from dawnline.dosing.plan import DEFER, Plan, Refusal, follow, refuse, volume_refusal
 from dawnline.dosing.pond_water import PondWater
 from dawnline.dosing.substances import lowering
 from dawnline.typed.measures import VOLUME
 from dawnline.typed.shown import shown
+from dawnline.water.ammonia import HARMFUL_FROM, unionised_mg_l
 from dawnline.water.doses import (
     VINEGAR_G_L,
     acetic_mg_l,
@@ -29,6 +30,7 @@ KIND: Final = "lower-ph"
 LEAST_DKH: Final = 2.0
 HEAT_C: Final = 25.0
 MOST_FALL: Final = 0.2  # pH at once
+WORTH_PH: Final = 0.1
 MOST_OXYGEN_MG_L: Final = 0.5
 COMFORT_HIGH: Final = 8.5
 CONSTANT_DAWN: Final = 8.3
@@ -71,7 +73,7 @@ def lower_ph(
     """
     pond.checked()
     if substance is None and millilitres is None and conditions.target_ph is None:
-        return Plan(KIND, pond.used(), advice=ADVICE, cautions=DEFER)
+        return Plan(KIND, pond.used(), advice=(*_poisoned(pond), *ADVICE), cautions=DEFER)
     found = [
         each
         for each in (
@@ -96,25 +98,32 @@ def lower_ph(
         fall = pond.water.ph - step.at_once
         return _no(pond, _too_much(pond, amount, most, fall, oxygen))
     most_of = "At most " if millilitres is None else ""
-    said = (
+    said = [
         f"{most_of}{_shown(amount, pond)} of white vinegar, once: pH {pond.water.ph:.2f} to {step.at_once:.2f} at "
         f"once, {step.in_balance:.2f} once in balance with the air.",
         f"Bacteria eat it and use {oxygen:.2f} mg/L of oxygen within a day or two; KH is back then, and so is the pH.",
-    )
+    ]
+    if pond.water.ph - step.at_once < WORTH_PH:
+        said.append("That takes hardly anything off the pH: leave it be.")
     figures = (("vinegar_ml", amount), ("oxygen_mg_l", oxygen))
-    return Plan(KIND, pond.used(), (step,), (), (*said, *ADVICE), (*WITH_VINEGAR, *DEFER), figures)
+    return Plan(KIND, pond.used(), (step,), (), (*_poisoned(pond), *said, *ADVICE), (*WITH_VINEGAR, *DEFER), figures)
 
 
-def vinegar_step(pond: PondWater, millilitres: float, grams_a_litre: float = VINEGAR_G_L) -> Step:
-    """What the chemistry gives for so much vinegar, safe or not. Needs volume and KH."""
-    assert pond.litres is not None
-    after = with_vinegar(pond.water, millilitres, pond.litres.value, grams_a_litre)
-    return follow(pond, after, 1, millilitres)
+def _poisoned(pond: PondWater) -> tuple[str, ...]:
+    """What comes first where there is ammonia that this pH makes poisonous."""
+    highs = [fact.value for fact in (pond.ph, pond.dusk_ph) if fact is not None]
+    if pond.tan is None or not highs:
+        return ()
+    poison = unionised_mg_l(pond.tan.value, max(highs), pond.warmth)
+    if poison < HARMFUL_FROM:
+        return ()
+    first = "feed nothing, and change 10 to 20 % of the water for water of no higher pH; again tomorrow"
+    return (f"First of all: un-ionised ammonia is {poison:.3f} mg/L as N at pH {max(highs):.1f}: {first}.",)
 
 
 def _no(pond: PondWater, *refusals: Refusal) -> Plan:
     plan = refuse(KIND, pond, *refusals)
-    return Plan(KIND, plan.used, (), plan.refusals, ADVICE, plan.cautions)
+    return Plan(KIND, plan.used, (), plan.refusals, (*_poisoned(pond), *ADVICE), plan.cautions)
 
 
 def _most(pond: PondWater, litres: float, grams_a_litre: float) -> float:
