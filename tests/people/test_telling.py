@@ -297,6 +297,16 @@ def test_a_word_every_morning_whatever_was(house: House, told: Told) -> None:
     assert found[0].text.startswith("Last night: 6.9.")
 
 
+def test_what_was_first_told_among_others_opens_its_own_thread_later(house: House) -> None:
+    home = house(ADA, begins="23:00")
+    home.on |= {("probe-suspect", "ph"): "medium", ("wide-swing", "ph"): "low"}
+    (morning,) = home.run("07:10", day=1)
+    home.on.clear()
+    over = [message for message in home.run("12:00", day=2) if message.why == "over"]
+    assert morning.thread.startswith("morning/")
+    assert [message.opens for message in over] == [True, True]
+
+
 def test_the_morning_word_names_what_still_stands(house: House) -> None:
     home = house(replace(ADA, morning=7 * 60 + 30), begins="18:00")
     home.on[("ph-high", "ph")] = "low"

@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(_lines(present, settings.pond.zone)))
     waiting = [row for row in data["alarms"] if row["state"] == "unacknowledged"]
     connected = all(link["state"] == "connected" for link in data["links"])
-    told = not data.get("post", {}).get("failing")
+    told = not data.get("post", {}).get("failing") and not (data.get("heartbeat") or {}).get("failing")
     return 0 if present.running and connected and told and not waiting else 1
 
 

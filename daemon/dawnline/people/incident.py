@@ -53,9 +53,10 @@ class Item(Stateful):
 class Contact(Stateful):
     """What one person was told of one incident. `seen` counts the incident's news that they know."""
 
-    KEPT = ("count", "first_at", "last_at", "recent", "seen", "top", "repeats", "next_repeat", "held_until")
+    KEPT = ("count", "opened", "first_at", "last_at", "recent", "seen", "top", "repeats", "next_repeat", "held_until")
 
     def __init__(self) -> None:
+        self.opened = False  # a message has gone out in the incident's own thread
         self.top = -1  # the highest rank they were told of
         self.count = self.first_at = self.last_at = self.seen = self.repeats = 0
         self.recent: list[int] = []  # when the last messages with news went out

@@ -136,9 +136,10 @@ class Mornings:
         message = Message(
             f"{incident.kind}/{priority}/{incident.number}/morning/{on.at}/{on.person.name}", on.at, on.person.name,
             on.person.addresses, "morning", priority, self.words.subject(on), self.words.text(on), incident.number,
-            incident.thread, not on.contact.count, asks(on.standing),
+            incident.thread, not on.contact.opened, asks(on.standing),
         )  # fmt: skip
         _told(on)
+        on.contact.opened = True
         return message
 
     def _together(self, person: Person, at: int, held: list[Occasion], still: list[Standing]) -> Message:

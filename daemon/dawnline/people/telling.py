@@ -217,10 +217,11 @@ class Telling:
         message = Message(
             f"{incident.kind}/{priority}/{incident.number}/{on.why}/{on.at}/{person.name}", on.at, person.name, ways,
             on.why, priority, self.words.subject(on), self.words.text(on), incident.number, incident.thread,
-            not on.contact.count, asks(on.standing),
+            not on.contact.opened, asks(on.standing),
         )  # fmt: skip
         plan_repeat(on)
         on.contact.told(on.at, incident.news, rank)
+        on.contact.opened = True
         self.mornings.count(person)
         return message
 
