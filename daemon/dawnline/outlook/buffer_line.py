@@ -32,6 +32,8 @@ COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no 
 UNKNOWN_FEED: Final = -1.0  # g a day: the fish are fed, with how much was never said
 EARLY, LATE = 0.1, 0.9
 DATED: Final = 0.7  # odds within FARTHEST_DATE, for a day to be named
+# pH above the limit from which none is: seven eighths would have to go within ten days; a pond that settles looks so.
+DATED_BELOW: Final = 0.9
 
 
 class Outlook(NamedTuple):
@@ -158,7 +160,8 @@ class BufferLine(Stateful):
         reached = odds.reached(self.limit, warm_days(1.0, self.diary.water_c), bends=False)
         early, late = _first(reached, EARLY), _first(reached, LATE)
         found = found._replace(earliest=early, latest=late)
-        if early is None or late is None or reached[FARTHEST_DATE - 1] < DATED:
+        mere = reached[FARTHEST_DATE - 1] < DATED or low - self.limit > DATED_BELOW
+        if early is None or late is None or mere:
             return found  # no date on a mere chance, however near
         likeliest = min(max(_likeliest(reached), early), late)
         return found._replace(central=likeliest if likeliest <= FARTHEST_DATE else None)
