@@ -19,6 +19,8 @@ CASES_A_STAND = 6
 WARM_UP_DAYS = 8
 AFTER_MS = DAY_MS  # watched on after the fault has ended
 DRIFT_DAYS = 14.0
+MIXED_MS = 75_000  # no pond is mixed sooner than this; a probe that speaks seldomer sees acid as one step, too
+FOUR = 4.0  # pH, the lower end of a 4 to 20 mA range read as pH
 NEAR_SEVEN = 0.4  # pH; a short that lands this near the water's own pH makes no step
 
 Make: TypeAlias = Callable[[Random], Failure]
@@ -40,7 +42,12 @@ class Drifting:
 
 @dataclass(frozen=True)
 class Fault:
-    """What fails: made anew for each run by `make`; `beyond` says why nobody could know, where that is so."""
+    """What fails: made anew for each run by `make`; `beyond` says why nobody could know, where that is so.
+
+    `alike` names what would give this single probe the very same readings in health. Then whoever wakes nobody would
+    wake nobody for that either, so a pond alarm is on purpose: until the fault is named, or, with `all_along`, as long
+    as it lasts. It must be named in time nevertheless.
+    """
 
     words: str
     make: Make
@@ -48,6 +55,8 @@ class Fault:
     limit_ms: int
     beyond: str = ""
     thermometer: Literal["in water", "in air"] = "in water"
+    alike: str = ""
+    all_along: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,27 +113,47 @@ def frozen(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
     return Fault(words, lambda d: Frozen(stand.count, d, dither=dither), hours, limit, beyond)
 
 
+def acid(stand: Stand, size: float) -> str:
+    """What a fall by `size` within one reading could be as well.
+
+    A dose of acid is in the water within minutes. Between readings two minutes or more apart it leaves the old level
+    and reaches the new one unseen, and stays there: the same numbers as those of a bumped reference. The slow rise
+    that follows as its carbon dioxide leaves is lost in the day's course for hours. A second pH probe would tell.
+    """
+    return "acid" if size < 0 and stand.interval_ms > MIXED_MS and not stand.twin else ""
+
+
 def drift(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
-    """The reference drifts away, mostly downward, for two weeks."""
+    """The reference drifts away, mostly downward, for two weeks.
+
+    Day by day a buffer that is used up, or an algae bloom, moves the pH of all hours just so; until a test by hand
+    (here once a week) or a second probe contradicts, the numbers are the same.
+    """
     rate = (0.08 * 4.0 ** dice.random()) * dice.choice((-1.0, -1.0, -1.0, 1.0))
     limit = round(DRIFT_DAYS * DAY_MS)
     beyond = "" if stand.twin or stand.kit else "no twin, no hand test"
-    return Fault(f"{rate:+.2f} pH a day", lambda d: Drifting(stand.count, rate), DRIFT_DAYS * 24.0, limit, beyond)
+    alike = "" if stand.twin else "an emptying buffer" if rate < 0 else "an algae bloom"
+    words, hours = f"{rate:+.2f} pH a day", DRIFT_DAYS * 24.0
+    return Fault(words, lambda d: Drifting(stand.count, rate), hours, limit, beyond, alike=alike)
 
 
 def step(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
     """A jump within one reading, then the water again."""
     size = (0.4 * 6.0 ** dice.random()) * dice.choice((-1.0, -1.0, 1.0))
-    return Fault(f"{size:+.2f}", lambda d: Stepped(stand.count, size), dice.uniform(6.0, 48.0), soon(stand))
+    hours, alike = dice.uniform(6.0, 48.0), acid(stand, size)
+    return Fault(
+        f"{size:+.2f}", lambda d: Stepped(stand.count, size), hours, soon(stand), alike=alike, all_along=bool(alike)
+    )
 
 
 def noisy(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
-    """Noise of a size, random or a beat of the mains."""
+    """Noise of a size, random or a beat of the mains, which is one once it has been up and down twice."""
     size = 0.12 * 6.0 ** dice.random()
     beat = stand.interval_ms / 1000 * dice.uniform(3.0, 40.0) if dice.random() < 0.4 else None
     words = f"sd {size:.2f}" + (f", beat of {beat / stand.interval_ms * 1000:.0f} readings" if beat else "")
     hours = dice.uniform(4.0, 24.0)
-    return Fault(words, lambda d: Noisy(stand.count, d, size, beat_s=beat), hours, soon(stand))
+    limit = max(soon(stand), round(2000.0 * (beat or 0.0)))
+    return Fault(words, lambda d: Noisy(stand.count, d, size, beat_s=beat), hours, limit)
 
 
 def out_of_water(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
@@ -152,9 +181,10 @@ def dead_wire(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
 
 
 def rail(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
-    """Stuck at one end of the range."""
+    """Stuck at one end of the range: pH 4 is where an overdose of acid ends as well."""
     at = dice.choice((0.0, 0.0, 14.0, 2.0, 4.0, 12.0, rail_ph(2047.0), rail_ph(-2047.0)))
-    return Fault(f"pH {at:g}", lambda d: Stuck(at), dice.uniform(4.0, 24.0), soon(stand))
+    hours, alike = dice.uniform(4.0, 24.0), acid(stand, at - series.ph[first]) if at == FOUR else ""
+    return Fault(f"pH {at:g}", lambda d: Stuck(at), hours, soon(stand), alike=alike, all_along=bool(alike))
 
 
 def slow(stand: Stand, series: Series, first: int, dice: Random) -> Fault:

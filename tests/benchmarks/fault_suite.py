@@ -4,7 +4,8 @@
 
 For each class of fault: the share named `probe-suspect` or `no-data` within its time (goal 95 %), and how many cases
 woke somebody with an alarm about the pond that the same run without the fault does not raise, during the fault and in
-the day after it (goal 0). In the same run: real events (still warned), healthy weeks (no probe accused), and plain
+the day after it (goal 0), those apart that wake on purpose (`Fault.alike`: the same readings could be acid, or a buffer
+that is used up). In the same run: real events (still warned), healthy weeks (no probe accused), and plain
 limits on the raw reading. A cracked bulb is shown beside them.
 
 Times: an hour, or twelve readings of a probe slower than five minutes, for what can be seen at once; 6 h (interval to a
@@ -51,6 +52,7 @@ class Result:
     named_as: str
     wakes: tuple[str, ...]
     wakes_after: tuple[str, ...]
+    on_purpose: tuple[str, ...]
     twin_blamed: bool
     interval_ms: int
     plain: tuple[bool, ...]
@@ -100,6 +102,8 @@ def run_case(one: Case, stand: Stand, data: Series, memory: str, healthy: Record
     took = (named[0][0] - begin) / MINUTE_MS if named else None
     in_time = took is not None and took <= one.fault.limit_ms / MINUTE_MS
     blamed = record.probe_alarms(begin, over, "twin") and not healthy.probe_alarms(begin, over, "twin")
+    woke = new_wakes(record, healthy, begin, over)
+    alike_until = 0 if not one.fault.alike else over if one.fault.all_along or not named else named[0][0]
     return Result(
         one.number,
         one.sort,
@@ -108,8 +112,9 @@ def run_case(one: Case, stand: Stand, data: Series, memory: str, healthy: Record
         took if in_time else None,
         took,
         named[0][1] if named else "",
-        tuple(alarm for _, alarm, _ in new_wakes(record, healthy, begin, over)),
+        tuple(alarm for at, alarm, _ in woke if at > alike_until),
         tuple(alarm for _, alarm, _ in new_wakes(record, healthy, over, end)),
+        tuple(alarm for at, alarm, _ in woke if at <= alike_until),
         bool(blamed),
         stand.interval_ms,
         tuple(new_plain(record, healthy, limit, begin, over) for limit in PLAIN_LIMITS),
@@ -132,7 +137,7 @@ def health(stand: Stand, data: Series, healthy: Record) -> Health:
 def faults_table(results: list[Result]) -> Iterable[str]:
     """One line a class, the unknowable ones apart."""
     yield (
-        f"{'class':<16}{'cases':>6}{'named in time':>15}{'median':>9}{'woken':>7}{'after':>7}"
+        f"{'class':<16}{'cases':>6}{'named in time':>15}{'median':>9}{'woken':>7}{'after':>7}{'on purpose':>12}"
         f"{'twin blamed':>12}{'plain 6.5':>10}{'after':>7}{'plain 6.0':>10}"
     )
     for sort in SORTS:
@@ -152,11 +157,12 @@ def _line(name: str, mine: list[Result]) -> str:
     share = f"{len(times)}/{len(mine)} {100 * len(times) / max(len(mine), 1):3.0f} %"
     middle = f"{median(times):.0f} min" if times else "-"
     woken, after = sum(bool(r.wakes) for r in mine), sum(bool(r.wakes_after) for r in mine)
+    on_purpose = sum(bool(r.on_purpose) for r in mine)
     plain = [sum(r.plain[i] for r in mine) for i in range(len(PLAIN_LIMITS))]
     plain_after = sum(r.plain_after[0] for r in mine)
     blamed = sum(r.twin_blamed for r in mine)
     return (
-        f"{name:<16}{len(mine):>6}{share:>15}{middle:>9}{woken:>7}{after:>7}"
+        f"{name:<16}{len(mine):>6}{share:>15}{middle:>9}{woken:>7}{after:>7}{on_purpose:>12}"
         f"{blamed:>12}{plain[0]:>10}{plain_after:>7}{plain[1]:>10}"
     )
 
@@ -209,6 +215,7 @@ def listing(results: list[Result], found: list[Event], healthy: list[Health]) ->
             why.append(f"late by {r.named_as} after {r.late_min:.0f} min" if r.late_min is not None else "never named")
         why += [f"woke with {_each(r.wakes)}"] if r.wakes else []
         why += [f"woke after it with {_each(r.wakes_after)}"] if r.wakes_after else []
+        why += [f"woke on purpose with {_each(r.on_purpose)}"] if r.on_purpose else []
         why += ["blamed the twin"] if r.twin_blamed else []
         if why:
             yield f"{r.number:>5} {r.sort}: {r.words}{f' ({r.beyond})' if r.beyond else ''}: {'; '.join(why)}"

@@ -15,9 +15,13 @@ class Probe:
     current: float | None
     usual: float | None = None
     twin: Twin = field(default_factory=Twin)
+    moving: bool = True
 
     def live(self, at: int) -> bool:
         return at > 0 and self.current is not None
+
+    def moves(self, at: int) -> bool:
+        return self.moving
 
     def unlike(self) -> float | None:
         return None if self.usual is None or self.current is None else abs(self.current - self.usual)
@@ -102,3 +106,31 @@ def test_it_remembers_across_a_restart() -> None:
     twin.push(T0 + 41 * HOUR_MS, 0.9)
     again.push(T0 + 41 * HOUR_MS, 0.9)
     assert again.save() == twin.save()
+
+
+def test_a_large_difference_is_seen_within_a_quarter_of_an_hour() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.1, 7.1)]
+    at = minutes(probes, 26 * 60)
+    probes[1].current = 5.9
+    minutes(probes, 10, at)
+    assert verdicts(probes) == [(False, False), (True, True)]
+
+
+def test_a_real_fall_beside_a_frozen_twin_overrules_nobody() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5, moving=False)]
+    at = minutes(probes, 26 * 60)
+    probes[0].current = 6.2
+    minutes(probes, 60, at)
+    assert not probes[0].twin.decided
+
+
+def test_who_was_plainly_wrong_stays_so_while_it_passes_the_right_value() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = minutes(probes, 26 * 60)
+    probes[1].current = 6.0
+    at = minutes(probes, 30, at)
+    probes[1].current = 7.5
+    at = minutes(probes, 20, at)
+    assert verdicts(probes) == [(False, False), (True, True)]
+    minutes(probes, 60, at)
+    assert verdicts(probes) == [(False, False)] * 2

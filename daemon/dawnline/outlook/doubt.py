@@ -1,12 +1,14 @@
 """Doubt: what speaks against a pH probe although its readings look well.
 
-Its twins, tests by hand, turning points that come late, a rise where water cannot rise.
+Its twins, tests by hand, turning points that come late, a rise where water cannot rise, a rest where it never rests.
 """
 
 from __future__ import annotations
 
+from dawnline.duration import show_duration
 from dawnline.outlook.hand import Hand
 from dawnline.outlook.night_rise import NightRise
+from dawnline.outlook.rest import Rest
 from dawnline.outlook.sick import Cause
 from dawnline.outlook.slow import Slow
 from dawnline.outlook.smooth import Point
@@ -18,13 +20,14 @@ from dawnline.state import Stateful
 class Doubt(Stateful):
     """Gathers what contradicts one pH probe."""
 
-    KEPT = ("slow", "night_rise", "hand", "twin")
+    KEPT = ("slow", "night_rise", "hand", "twin", "rest")
 
     def __init__(self) -> None:
         self.slow = Slow()
         self.night_rise = NightRise()
         self.hand = Hand()
         self.twin = Twin()
+        self.rest = Rest()
 
     def forget(self) -> None:
         """The probe has been seen to: begin anew."""
@@ -32,6 +35,7 @@ class Doubt(Stateful):
         self.night_rise.forget()
         self.hand.forget()
         self.twin.forget()
+        self.rest.forget()
 
     def push(self, point: Point, day: PondDay) -> bool:
         """Take one smoothed point with its pond day; whether the series has just come down from where it cannot be."""
@@ -41,7 +45,8 @@ class Doubt(Stateful):
     def stands(self, at: int) -> bool:
         """Whether anything speaks against the probe at `at` [ms]."""
         twin, rise = self.twin, self.night_rise
-        return twin.blamed or self.slow.shown or rise.since is not None or self.hand.difference(at) is not None
+        seen = twin.blamed or self.slow.shown or rise.since is not None or self.rest.since is not None
+        return seen or self.hand.difference(at) is not None
 
     @property
     def overruled(self) -> bool:
@@ -56,6 +61,11 @@ class Doubt(Stateful):
             return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand"
         if rise.since is not None:
             return f"{Cause.ABSURD}: it rose by {rise.size:.2f} in the dark, above every high of these weeks"
+        if self.rest.since is not None:
+            still, moved = show_duration(at - self.rest.since), self.rest.moved
+            return (
+                f"{Cause.FROZEN}: it has stood still for {still}, in hours in which earlier days moved by {moved:.2f}"
+            )
         if not twin.blamed:
             return f"{Cause.SLOW}: its highs and lows come later each day than they used to, and its swing is smaller"
         more = "more" if twin.mean > 0 else "less"

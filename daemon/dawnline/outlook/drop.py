@@ -30,6 +30,7 @@ DAYS_KNOWN: Final = 14
 LEAST_DAYS: Final = 3
 AHEAD_MS: Final = 240 * MINUTE_MS
 PERSISTENCE_MS: Final = 10 * MINUTE_MS
+PERSISTENCE: Final = 3  # intervals of a slow probe
 ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
@@ -56,7 +57,7 @@ class Fall(NamedTuple):
 class Drop(Stateful):
     """Sudden-drop detection on the smoothed series of one pH probe."""
 
-    KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest", "settled_at")
+    KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest", "settled_at", "interval")
 
     def __init__(self) -> None:
         self.points: deque[tuple[int, float]] = deque()  # at least the longest window
@@ -66,6 +67,7 @@ class Drop(Stateful):
         self.since: int | None = None
         self.latest = 0
         self.settled_at = 0
+        self.interval = MINUTE_MS
         self.worst: tuple[float, ...] = ()  # window, fall, usual
         self._usual: tuple[int, Usual | None] = (-1, None)
 
@@ -90,7 +92,7 @@ class Drop(Stateful):
     def push(self, point: Point, day: PondDay, interval: int, grain: float = 0.0) -> None:
         """Take one smoothed point with the pond day it lies in; `grain` is one count of the converter [pH]."""
         at, value = point.at, point.value
-        self.latest = at
+        self.latest, self.interval = at, interval
         if at < self.settled_at:
             return
         self._remember(at, value)
@@ -114,7 +116,8 @@ class Drop(Stateful):
         """MET once a fall that stands out has gone on for ten minutes; BETWEEN until then."""
         if self.since is None:
             return Condition.CLEAR
-        return Condition.MET if self.latest - self.since >= PERSISTENCE_MS else Condition.BETWEEN
+        persistence = max(PERSISTENCE_MS, PERSISTENCE * self.interval)
+        return Condition.MET if self.latest - self.since >= persistence else Condition.BETWEEN
 
     def to_come(self) -> float:
         """What would still be lost [pH] if the fall that stands out went on as it is.

@@ -20,11 +20,14 @@ from dawnline.outlook.swing import Swing
 from dawnline.outlook.twin import Twin
 from dawnline.outlook.watch import LIVE_MS, Watch
 from dawnline.quality.judge import Judge
-from dawnline.reading import Sample
+from dawnline.reading import Reason, Sample
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+_OF_THE_PRESENT: Final = ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")
+_RESTARTS: Final = (Reason.NOISY, Reason.FLAT)
+BELOW_TWIN: Final = 0.1  # pH below what is usual beside the other probes: no forecast rests on it
 NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
 
 
@@ -33,7 +36,7 @@ class PhWatch(Watch):
 
     KEPT = (
         *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "slide", "doubt", "electrode",
-        "current", "current_at", "shift_since", "wondered_at",
+        "current", "current_at", "shift_since", "wondered_at", "doubted",
     )  # fmt: skip
 
     def __init__(
@@ -52,6 +55,7 @@ class PhWatch(Watch):
         self.current_at = 0
         self.shift_since: int | None = None  # time of the instrument's step that is being allowed for
         self.wondered_at: int | None = None  # time of the last step that may have been water
+        self.doubted = False  # something spoke against the probe at the last point
 
     def good(self, sample: Sample) -> None:
         """Follow the rhythm, in pH."""
@@ -59,6 +63,9 @@ class PhWatch(Watch):
             if self.shift_since == self.judge.step.since:  # not undone by another step, but believed after a day
                 self.forget(sample.at)
             self.shift_since = None
+        latest = self.sick.latest
+        if len(latest) > 1 and latest[-2] in _RESTARTS:  # what it said while it trembled or rested is no level
+            self.forget(sample.at)
         if self.wondered_at != self.judge.step.wondered_at:  # no fall is counted across it; the limits go on
             self.wondered_at = self.judge.step.wondered_at
             self.forget(sample.at)
@@ -117,10 +124,24 @@ class PhWatch(Watch):
             self.swing.push(point.at, point.value)
             if day is not None and self.rhythm.learning and self.doubt.push(point, day):
                 self.drop.forget(point.at)
-            if day is not None and self.rhythm.learning and self.doubt.night_rise.since is None:
+            self._believe_again(point.newest_at)
+            if day is not None and self.rhythm.learning and not self._set_aside():
                 self.slide.push(point, day, self.doubt.hand.error(point.at))
         if day is not None:
-            self.drop.push(point, day, self.interval, self.electrode.span_ph(self.judge.noise.grain or 0.0))
+            grain, drop = self.electrode.span_ph(self.judge.noise.grain or 0.0), self.drop
+            drop.push(point, day, self.interval, grain)
+            if self.shift_since is None and self.rhythm.learning:
+                self.doubt.rest.push(point.newest_at, point.newest, grain, drop.phase, drop.profile)
+
+    def _set_aside(self) -> bool:
+        """Whether what the probe says now is no part of the night's course."""
+        return self.doubt.overruled or self.doubt.night_rise.since is not None
+
+    def _believe_again(self, at: int) -> None:
+        """Where what contradicted the probe is over, what it said meanwhile is compared with nothing later."""
+        doubted, self.doubted = self.doubted, self.doubt.stands(at)
+        if doubted and not self.doubted:
+            self.forget(at)
 
     def warm(self, celsius: float | None) -> None:
         """The water's temperature now [degC]; None while no thermometer says."""
@@ -147,6 +168,10 @@ class PhWatch(Watch):
         if by_probe is not None:
             self.doubt.hand.amend(at, None if ph is None else by_probe - ph)
 
+    def moves(self, at: int) -> bool:
+        """Whether the reading rests no longer than this probe's readings usually do."""
+        return self.judge.flat.rests_as_usual(at)
+
     @property
     def twin(self) -> Twin:
         """What the other pH probes say of this one."""
@@ -159,16 +184,16 @@ class PhWatch(Watch):
             sick = ("probe-suspect", Condition.MET)
         result = [silence, sick]
         value, limits = self.current, self.limits
-        if value is None or not self.live(at) or self.doubt.overruled:
-            result += [(a, Condition.UNKNOWN) for a in ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")]
+        if value is None or not self.live(at) or self.doubt.overruled or self.sick.untold:
+            result += [(alarm, Condition.UNKNOWN) for alarm in _OF_THE_PRESENT]
         else:
             value -= self.doubt.hand.error(at)
             result += [
                 ("ph-crash", low_side(value, limits.ph_crash, deadbands["ph-crash"])),
                 ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
-                ("ph-high", high_side(value, limits.ph_high, deadbands["ph-high"])),
+                ("ph-high", self._high_condition(value, deadbands["ph-high"])),
                 ("sudden-drop", self._drop_condition(value)),
-                ("night-slide", self.slide.condition() if self.rhythm.learning else Condition.UNKNOWN),
+                ("night-slide", self._slide_condition()),
             ]
         swing = self.swing.figure(at)
         wide = Condition.UNKNOWN if swing is None else high_side(swing, limits.swing_wide, deadbands["wide-swing"])
@@ -192,9 +217,24 @@ class PhWatch(Watch):
         if self.doubt.night_rise.since is not None:
             return Condition.UNKNOWN
         condition = self.drop.condition()
-        if condition is Condition.MET and value - self.drop.to_come() > self.limits.ph_low + NEAR_LOW:
-            return Condition.BETWEEN
-        return condition
+        if condition is not Condition.MET:
+            return condition
+        far = value - self.drop.to_come() > self.limits.ph_low + NEAR_LOW
+        return Condition.BETWEEN if far or self.judge.zigzag.restless else condition
+
+    def _slide_condition(self) -> Condition:
+        """While its hours are known; a series that goes up and down begins none, nor one below its twin."""
+        if not self.rhythm.learning:
+            return Condition.UNKNOWN
+        condition = self.slide.condition()
+        doubtful = self.judge.zigzag.restless or self.twin.mean < -BELOW_TWIN
+        return Condition.BETWEEN if condition is Condition.MET and doubtful else condition
+
+    def _high_condition(self, value: float, deadband: float) -> Condition:
+        """A rise that water cannot make in the dark is told of as the probe's."""
+        if self.doubt.night_rise.since is not None:
+            return Condition.UNKNOWN
+        return high_side(value, self.limits.ph_high, deadband)
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
         """As `Watch.finding`, for the pH alarms too."""

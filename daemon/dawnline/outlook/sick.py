@@ -20,8 +20,8 @@ LATEST: Final = 10
 MOST_BAD: Final = 6
 # A shorted or flooded electrode gives no voltage: 0 mV, of which an interface makes pH 7. Value, and within what.
 SHORTED: Final = {"ph": (7.0, 0.06), "electrode_mv": (0.0, 3.5)}
+LEFT_MS: Final = HOUR_MS
 TOGETHER_MS: Final = 10 * MINUTE_MS  # a thermometer that moves within this time of the pH probe hangs beside it
-AIR_REMEMBERED_MS: Final = 6 * HOUR_MS
 
 
 class Cause(StrEnum):
@@ -49,13 +49,14 @@ _CAUSES: Final = {
     Reason.TOO_FAST: Cause.NOISY,
 }
 # One verdict of these checks rests on many readings: it need not be repeated to be believed.
+_ODD: Final = frozenset((Reason.SPIKE, Reason.TOO_FAST))
 _SURE: Final = frozenset((Reason.FLAT, Reason.ATTENUATED, Reason.NOISY, Reason.SHIFTED))
 
 
 class Sick(Stateful):
     """Watches how many of one probe's latest readings can be believed, and why not."""
 
-    KEPT = ("latest", "value", "began", "air_at")
+    KEPT = ("latest", "value", "began", "air_at", "odd_at", "left_at")
 
     def __init__(self, quantity: str = "ph") -> None:
         self._shorted = SHORTED.get(quantity)
@@ -63,11 +64,15 @@ class Sick(Stateful):
         self.value = 0.0
         self.began: int | None = None  # since when it has been sick
         self.air_at: int | None = None  # when a thermometer moved along
+        self.odd_at: int | None = None  # time of the last reading far from its neighbours
+        self.left_at: int | None = None  # when a thermometer leapt beside one
 
     def push(self, at: int, value: float, flag: Flag, reason: Reason) -> None:
         """Take one verdict."""
         self.latest.append(int(reason) if flag in (Flag.SUSPECT, Flag.FAIL) else 0)
         self.value = value
+        if self.latest[-1] in _ODD:
+            self.odd_at = at
         if self.began is None:
             if self._bad() >= MOST_BAD or self.latest[-1] in _SURE:
                 self.began = at
@@ -77,19 +82,34 @@ class Sick(Stateful):
     def forget(self) -> None:
         """Begin anew: what the probe said before it was seen to does not count against it."""
         self.latest.clear()
-        self.began = self.air_at = None
+        self.began = self.air_at = self.odd_at = self.left_at = None
 
     def thermometer_moved(self, at: int) -> None:
         """A thermometer on the same pond has moved faster than water does, at `at` [ms]."""
         if self.began is not None and abs(at - self.began) <= TOGETHER_MS:
             self.air_at = at
+        if self.odd_at is not None and abs(at - self.odd_at) <= TOGETHER_MS:
+            self.left_at = at
+
+    def left(self, at: int) -> bool:
+        """Whether it seems to have left the water within the last hour, by one odd reading and a thermometer."""
+        return self.left_at is not None and at - self.left_at <= LEFT_MS
 
     def condition(self, at: int, judge: Judge) -> Condition:
         """MET with six of the last ten readings bad, the latest on one of the sure signs, or a step to wonder at."""
         bad = self._bad()
         if bad >= MOST_BAD or (self.latest and self.latest[-1] in _SURE) or judge.step.wondered(at):
             return Condition.MET
+        if self.left(at):
+            return Condition.MET
         return Condition.CLEAR if bad <= 1 else Condition.BETWEEN
+
+    @property
+    def untold(self) -> bool:
+        """Whether its readings are so bad that the odd good one among them says nothing of the pond."""
+        latest = self.latest
+        bad = sum(1 for reason in latest if reason and reason != Reason.SHIFTED)
+        return bad >= MOST_BAD or (bool(latest) and latest[-1] == Reason.NOISY)
 
     def cause(self) -> Cause:
         """The likeliest cause, from the signs so far."""
@@ -112,6 +132,8 @@ class Sick(Stateful):
         if bad == 0:
             if judge.step.wondered(at):
                 return f"{Cause.JUMPED}: it shifted by {judge.step.size:+.2f} from one reading to the next"
+            if self.left(at):
+                return f"{Cause.OUT_OF_WATER}: pH and temperature leapt together, as a probe does that leaves the water"
             return "its readings can be believed again"
         since = f", for {show_duration(at - self.began)}" if self.began is not None and at > self.began else ""
         if cause is Cause.OUT_OF_WATER:

@@ -25,6 +25,8 @@ CALM_RATIO: Final = 0.5
 CALM_MARGIN: Final = 0.1  # pH above the limit
 RECENT_NIGHTS: Final = 7  # a night that departs leads below the lows of all of them
 LOWER: Final = 0.05  # by so much [pH]
+SLIDES_FROM: Final = 1.1  # departure ratio from which a night that leads so near the limit
+WANDER: Final = 0.1  # pH that a probe in health may read too high by
 NAMED_LOWS: Final = 3
 
 
@@ -110,9 +112,11 @@ class Slide(Stateful):
             return min(self.level, 1)
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
         self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit
+        lower = low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER
+        if lower and outlook.ratio >= SLIDES_FROM and not self.tonight.is_day(outlook.at):
+            self.likely = self.likely or low < limit + WANDER
         if self.likely and (twice or self.level == 3):
             return 3
-        lower = low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER
         departs = outlook.ratio >= 1.0 and lower and not self.tonight.is_day(outlook.at)
         if departs or low < limit:
             return 2

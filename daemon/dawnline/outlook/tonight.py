@@ -120,7 +120,7 @@ class Tonight(Stateful):
     def forget(self) -> None:
         """What comes now is not to be compared with this evening; earlier nights keep their shape."""
         self.values = [None] * len(self.values)
-        self.before, self.outlook = (), None
+        self.before, self.outlook, self.low = (), None, None
 
     def shift(self, change: float) -> None:
         """The nights remembered count for `change` pH more: the probe was calibrated."""

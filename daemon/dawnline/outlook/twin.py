@@ -2,7 +2,9 @@
 
 Each probe is compared with the median of the others, less the difference that was usual between them on their first
 day together (one hangs higher, one nearer the inflow). Two probes cannot outvote each other: the one that is unlike its
-own past at this hour of the sun is named, and where neither is plainly so, both are.
+own past at this hour of the sun is named, and where neither is plainly so, both are. Who was once plainly wrong is so
+until they agree again for half an hour: what walks about passes by the right value. A probe whose value rests longer
+than it usually does clears nobody and accuses nobody: a real fall beside a frozen twin is a fall.
 """
 
 from __future__ import annotations
@@ -16,7 +18,10 @@ from dawnline.state import Stateful
 
 APART: Final = 0.3  # pH, of an hour's mean; twins that were calibrated together keep within 0.1. No source
 FIRST_APART: Final = 0.5  # while the usual difference is not known
+QUICKLY_APART: Final = 0.4  # of some minutes' mean
+QUICK_MINUTES: Final = 10
 TOGETHER_AGAIN: Final = 0.2
+TOGETHER_MINUTES: Final = 30
 HOURS_TO_LEARN: Final = 24
 MINUTES_IN_MEAN: Final = 60
 LEAST_MINUTES: Final = 30
@@ -26,14 +31,16 @@ PLAINLY_UNLIKE: Final = 0.15
 class Twin(Stateful):
     """What one probe's twins say of it."""
 
-    KEPT = ("first", "hour", "usual", "mean", "minutes", "apart", "blamed", "decided")
+    KEPT = ("first", "hour", "usual", "mean", "quick", "minutes", "together", "apart", "blamed", "decided")
 
     def __init__(self) -> None:
         self.first: list[float] = []
         self.hour = 0
         self.usual: float | None = None
-        self.mean = 0.0
+        self.mean = 0.0  # of the last hour [pH]
+        self.quick = 0.0  # of the last minutes
         self.minutes = 0
+        self.together = 0  # minutes for which they have agreed again
         self.apart = False
         self.blamed = False  # it is this probe that is wrong, as far as can be told
         self.decided = False  # and its twin is not
@@ -41,12 +48,13 @@ class Twin(Stateful):
     def forget(self) -> None:
         """A probe has been seen to, or hangs elsewhere: begin anew."""
         self.first.clear()
-        self.usual, self.mean, self.minutes = None, 0.0, 0
-        self.apart = self.blamed = self.decided = False
+        self.usual = None
+        self.alone()
 
     def alone(self) -> None:
         """There is nobody to compare with."""
-        self.mean, self.minutes = 0.0, 0
+        self.mean = self.quick = 0.0
+        self.minutes = self.together = 0
         self.apart = self.blamed = self.decided = False
 
     def push(self, at: int, difference: float) -> None:
@@ -58,9 +66,22 @@ class Twin(Stateful):
                 self.usual = median(self.first)
                 self.first.clear()
         self.minutes = min(self.minutes + 1, MINUTES_IN_MEAN)
-        self.mean += (difference - (self.usual or 0.0) - self.mean) / self.minutes
-        far = FIRST_APART if self.usual is None else APART
-        self.apart = abs(self.mean) > (TOGETHER_AGAIN if self.apart else far) and self.minutes >= LEAST_MINUTES
+        beyond = difference - (self.usual or 0.0)
+        self.mean += (beyond - self.mean) / self.minutes
+        self.quick += (beyond - self.quick) / min(self.minutes, QUICK_MINUTES)
+        if self.apart:
+            self._come_together()
+        elif self.usual is None:
+            self.apart = abs(self.mean) > FIRST_APART and self.minutes >= LEAST_MINUTES
+        else:
+            quickly = abs(self.quick) > QUICKLY_APART and self.minutes >= QUICK_MINUTES
+            self.apart = quickly or (abs(self.mean) > APART and self.minutes >= LEAST_MINUTES)
+
+    def _come_together(self) -> None:
+        self.together = self.together + 1 if abs(self.quick) <= TOGETHER_AGAIN else 0
+        if self.together >= TOGETHER_MINUTES:
+            self.apart = self.blamed = self.decided = False
+            self.mean, self.together = self.quick, 0
 
 
 class Compared(Protocol):
@@ -78,6 +99,9 @@ class Compared(Protocol):
     def unlike(self) -> float | None:
         """How far `current` lies from what this probe usually says at this hour of the sun [pH]."""
 
+    def moves(self, at: int) -> bool:
+        """Whether it rests no longer than it usually does."""
+
 
 def compare(probes: Sequence[Compared], at: int) -> None:
     """One minute: each live probe with the others."""
@@ -89,14 +113,23 @@ def compare(probes: Sequence[Compared], at: int) -> None:
     for probe, value in live:
         probe.twin.push(at, value - median(other for each, other in live if each is not probe))
     for probe, _ in live:
-        twin = probe.twin
         others = [each for each, _ in live if each is not probe]
-        cleared = all(_plainly(each, than=probe) for each in others)
-        twin.blamed = twin.apart and not cleared
-        twin.decided = twin.blamed and (len(live) > 2 or _plainly(probe, than=others[0]))
+        _judge(probe, others, at)
 
 
-def _plainly(probe: Compared, *, than: Compared) -> bool:
+def _judge(probe: Compared, others: Sequence[Compared], at: int) -> None:
+    """Whether it is this probe that is wrong; once plainly so, until they agree again or the contrary is plain."""
+    twin = probe.twin
+    cleared = all(_plainly(each, at, than=probe) for each in others)
+    if twin.decided and twin.apart and not cleared:
+        return
+    cleared = cleared or all(each.twin.decided and each.twin.apart for each in others)
+    twin.blamed = twin.apart and not cleared
+    twin.decided = twin.blamed and (len(others) > 1 or _plainly(probe, at, than=others[0]))
+
+
+def _plainly(probe: Compared, at: int, *, than: Compared) -> bool:
     """Whether one probe is unlike its past, and the other is not."""
     mine, theirs = probe.unlike(), than.unlike()
-    return mine is not None and theirs is not None and mine > PLAINLY_UNLIKE and mine > 2 * theirs
+    known = mine is not None and theirs is not None and than.moves(at)
+    return known and mine > PLAINLY_UNLIKE and mine > 2 * theirs  # type: ignore[operator]

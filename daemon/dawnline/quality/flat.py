@@ -73,6 +73,10 @@ class Flat(Stateful):
         self.highs = [(value, at + gap) for value, at in self.highs]
         self.lows = [(value, at + gap) for value, at in self.lows]
 
+    def rests_as_usual(self, at: int) -> bool:
+        """Whether the value has rested until `at` [ms] no longer than this probe's values have done before."""
+        return self.first_at is not None and at - self.since <= self.window / OF_A_REST
+
     def push(self, at: int, value: float) -> Verdict:
         """The verdict on `value`, measured at `at` [ms], later than the one before."""
         if self.first_at is None:

@@ -22,6 +22,7 @@ from dawnline.quality.span import Span
 from dawnline.quality.spike import Spike
 from dawnline.quality.step import COARSE, Step
 from dawnline.quality.verdict import GOOD, NOT_EVALUATED, Verdict, worst
+from dawnline.quality.zigzag import Zigzag
 from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag, Reason, Sample
 from dawnline.state import Stateful
@@ -34,7 +35,7 @@ _SHIFTED: Final[Verdict] = (Flag.SUSPECT, Reason.SHIFTED)
 class Judge(Stateful):
     """The verdict on every sample of one probe."""
 
-    KEPT = ("order", "gap", "spike", "step", "noise", "rate", "flat", "attenuated", "climatology")
+    KEPT = ("order", "gap", "spike", "step", "noise", "zigzag", "rate", "flat", "attenuated", "climatology")
 
     def __init__(
         self,
@@ -52,6 +53,7 @@ class Judge(Stateful):
         self.spike = Spike(to.spike.threshold, to.spike.per_minute)
         self.step = Step(quantity)
         self.noise = Noise(quantity)
+        self.zigzag = Zigzag(quantity)
         fail = to.rate.fail_per_minute
         self.rate = Rate(to.rate.per_minute / 60, None if fail is None else fail / 60, least=to.rate.least)
         self.flat = Flat(to.flat.tolerance, floor=to.flat.floor, cap=to.flat.cap, fail=to.flat.fail)
@@ -113,8 +115,10 @@ class Judge(Stateful):
 
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
-        shifted = self.step.push(at, value, self.noise.grain)
-        noisy = self.noise.push(at, value, interval, watched=shifted)
+        noise = self.noise
+        shifted = self.step.push(at, value, noise.grain)
+        noisy = noise.push(at, value, interval, watched=shifted)
+        noisy = self.zigzag.push(at, value, interval, noise.usual_at(interval), noise.grain) or noisy
         spike = self.spike.push(at, value) if self._spikes else GOOD
         if noisy:
             if shifted:
@@ -137,13 +141,14 @@ class Judge(Stateful):
         self.spike.forget()
         self.step.forget()
         self.noise.forget()
+        self.zigzag.forget()
         self.rate.forget()
         self.flat.forget()
         self.attenuated.forget()
 
     def begin_unset(self) -> None:
         """The clock is not set: what comes is compared with no level from before, and the month is not known."""
-        for check in (self.spike, self.step, self.noise, self.rate):
+        for check in (self.spike, self.step, self.noise, self.zigzag, self.rate):
             check.forget()
         self._season = None
 

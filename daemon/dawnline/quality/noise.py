@@ -21,14 +21,17 @@ from dawnline.state import Stateful
 WEIGHT: Final = 1 / 64  # of the newest difference in the running mean
 LATEST: Final = 20
 MOST: Final = 12  # of the latest
+MOST_SLOWLY: Final = 7  # of the latest of a slow probe, which are fewer
+LATEST_SLOWLY: Final = 12
 FEW: Final = 5  # with so few, noise is over
+FEW_SLOWLY: Final = 3
 DAYS_KNOWN: Final = 14
 TIMES_USUAL: Final = 3.0
 TIMES_USUAL_WATCHED: Final = 2.0
 WATCHED: Final = 0.4  # of the floor, while there is another reason to look closely
 LEAST_DAYS: Final = 3
-TIMES_CALM: Final = 15.0
-CALM: Final = 0.4  # of a slow probe's floor: the least it comes down to
+TIMES_CALM: Final = 6.0
+CALM: Final = 0.25  # of a slow probe's floor: the least it comes down to
 GRAINS: Final = 1.2  # a converter that flickers by one count trembles by half of it to one
 # Floor in the quantity's unit for readings at most a minute apart, and for slower ones.
 FLOORS: Final[dict[str, tuple[float, float]]] = {
@@ -73,13 +76,20 @@ class Noise(Stateful):
         day = at // DAY_MS
         if day != self.day:
             self._close_day(day)
-        floor = self.floors[0] if interval is not None and interval <= MINUTE_MS else self._slow_floor()
+        slow = interval is None or interval > MINUTE_MS
+        floor = self._slow_floor() if slow else self.floors[0]
         if watched:
             floor *= WATCHED
         elif trembling <= floor and not self.noisy and not self.large:
             self.mean += WEIGHT * (trembling - self.mean)
             return False
-        return self._weigh(trembling, floor, TIMES_USUAL_WATCHED if watched else TIMES_USUAL)
+        return self._weigh(trembling, floor, TIMES_USUAL_WATCHED if watched else TIMES_USUAL, slow=slow)
+
+    def usual_at(self, interval: int | None) -> float:
+        """What is usual, and for a slow probe the most of these days."""
+        if self.days and (interval is None or interval > MINUTE_MS):
+            return max(self.days)
+        return self.usual()
 
     def usual(self) -> float:
         """The median restlessness of the last days, that of today while no day is known."""
@@ -94,12 +104,14 @@ class Noise(Stateful):
             return highest
         return min(highest, max(CALM * highest, TIMES_CALM * max(self.days)))
 
-    def _weigh(self, trembling: float, floor: float, times: float) -> bool:
+    def _weigh(self, trembling: float, floor: float, times: float, *, slow: bool) -> bool:
         threshold = max(floor, times * self.usual(), GRAINS * (self.grain or 0.0))
         large = self.large
         large.append(1 if trembling > threshold else 0)
-        count = sum(large)
-        self.noisy = count > FEW if self.noisy else count >= MOST
+        while slow and len(large) > LATEST_SLOWLY:
+            large.popleft()
+        count, few, most = sum(large), *((FEW_SLOWLY, MOST_SLOWLY) if slow else (FEW, MOST))
+        self.noisy = count > few if self.noisy else count >= most
         if not self.noisy and times == TIMES_USUAL:
             self.mean += WEIGHT * (min(trembling, threshold) - self.mean)
         if count == 0:

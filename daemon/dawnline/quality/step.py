@@ -2,9 +2,10 @@
 
 Water mixes over minutes and a glass electrode answers over tens of seconds, so between readings at most three quarters
 of a minute apart a true change shows values on its way. A bumped electrode, a leaking connector or a converter that
-starts anew shows none: flat, a jump, flat. Until the level comes back, the probe is seen to, or a day has passed, the
-shift is known as the instrument's (`offset`); readings less the offset go on telling how the water moves. With readings
-up to two minutes apart it is more likely the instrument's than not, and is only wondered at: nothing is taken off.
+starts anew shows none: flat, a jump, flat. A minute apart that goes for a large shift without a shoulder: no pond is
+mixed within a minute, and a pump turns its water over in an hour or two. Until the level comes back, the probe is seen
+to, or a day has passed, the shift is known as the instrument's (`offset`); readings less the offset go on telling how
+the water moves. With readings further apart it is only wondered at: nothing is taken off.
 
 Spike (QARTOD) looks at single readings; this looks at two levels. Thresholds: common practice, no source; set on
 simulated faults and on public records.
@@ -22,13 +23,20 @@ from dawnline.state import Stateful
 BEFORE: Final = 5  # readings of the old level
 AFTER: Final = 3  # readings of the new one
 SURE_GAP_MS: Final = 45_000
+SHARP_GAP_MS: Final = 75_000  # with readings a minute apart a large, sharp step is sure, too
+SHARP_LEAST: Final = 3.5  # in units of LEAST
+SHARP_SHARE: Final = 0.08  # of the shift, by which the readings around it may differ from their levels
 GAP_MS: Final = 2 * MINUTE_MS
+SLOW_GAP_MS: Final = 20 * MINUTE_MS
+SLOW_LEAST: Final = 3.5  # in units of LEAST, with readings further apart than `GAP_MS`
+SLOW_FLAT_SHARE: Final = 0.2
 HELD_MS: Final = DAY_MS
 WONDERED_MS: Final = HOUR_MS
 COARSE: Final = 0.5  # of the least step: a converter whose count hides how the series trembles
 GRAINS: Final = 2.5  # a converter that turns over by one count has not shifted
 FLAT_SHARE: Final = 0.3  # either level may move by this share of the shift
-NEAR_AGAIN: Final = 10  # calm readings where the water may be, after which a lost probe is believed again
+NEAR_AGAIN: Final = 10  # calm readings where the water may be, after which a lost probe is believed again,
+NEAR_MS: Final = 30 * MINUTE_MS  # and so long: what walks about passes by
 LEEWAY: Final = 1.5  # in units of LEAST: how far the water may have moved at once, by the hour, and at most
 LEEWAY_AN_HOUR: Final = 1.0
 MOST_LEEWAY: Final = 5.0
@@ -39,7 +47,7 @@ LEAST: Final[dict[str, float]] = {"ph": 0.1, "electrode_mv": 6.0, "temperature":
 class Step(Stateful):
     """Watches the level of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near")
+    KEPT = ("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near", "near_at")
 
     def __init__(self, quantity: str) -> None:
         self.least = LEAST.get(quantity, float("inf"))
@@ -51,7 +59,8 @@ class Step(Stateful):
         self.wondered_at: int | None = None  # time of the last step that may have been water
         self.trusted = 0.0  # the level before the first step
         self.trusted_at = 0
-        self.near = 0  # readings in a row that lie where the water may be by now
+        self.near = 0  # readings in a row that lie where the water may be by now ...
+        self.near_at = 0  # ... since this time [ms]
 
     @property
     def shifted(self) -> bool:
@@ -86,10 +95,12 @@ class Step(Stateful):
         if not (self.lost or self.offset):
             return False
         if self.lost and abs(value - self.trusted) <= self._leeway(at):
+            self.near_at = self.near_at if self.near else at
             self.near += 1
         else:
             self.near = 0
-        if self.near >= NEAR_AGAIN or (self.since is not None and at - self.since > HELD_MS):
+        again = self.near >= NEAR_AGAIN and at - self.near_at >= NEAR_MS
+        if again or (self.since is not None and at - self.since > HELD_MS):
             self._believe()
         return self.shifted
 
@@ -104,10 +115,13 @@ class Step(Stateful):
         old, new = sorted(v for _, v in rows[:BEFORE]), sorted(v for _, v in rows[BEFORE:])
         level = new[AFTER // 2]
         shift = level - old[BEFORE // 2]
-        allowed = FLAT_SHARE * abs(shift)
-        if gap > GAP_MS or abs(shift) < least or old[-1] - old[0] > allowed or new[-1] - new[0] > allowed:
+        slow = gap > GAP_MS
+        least = max(least, SLOW_LEAST * self.least) if slow else least
+        allowed = (SLOW_FLAT_SHARE if slow else FLAT_SHARE) * abs(shift)
+        if gap > SLOW_GAP_MS or abs(shift) < least or old[-1] - old[0] > allowed or new[-1] - new[0] > allowed:
             return
-        if gap > SURE_GAP_MS:
+        sharp = gap <= SHARP_GAP_MS and _is_sharp(rows, old[BEFORE // 2], level, SHARP_LEAST * self.least)
+        if gap > SURE_GAP_MS and not sharp:
             self.wondered_at, self.size = rows[BEFORE][0], shift
             return
         if not self.shifted:
@@ -121,3 +135,10 @@ class Step(Stateful):
 
     def _believe(self) -> None:
         self.offset, self.lost, self.near = 0.0, False, 0
+
+
+def _is_sharp(rows: list[tuple[int, float]], old: float, new: float, least: float) -> bool:
+    """Whether a large shift shows no shoulder: the last reading before it and all after it lie on their levels."""
+    allowed = SHARP_SHARE * abs(new - old)
+    near = abs(rows[BEFORE - 1][1] - old) <= allowed and all(abs(v - new) <= allowed for _, v in rows[BEFORE:])
+    return near and abs(new - old) >= least

@@ -1,0 +1,89 @@
+"""Zigzag: a series that turns back again and again, as water does not within an hour.
+
+A mains hum seen at a fixed interval is a slow beat, a dry bulb walks about: from one reading to the next such a series
+may look smooth, so that noise.py does not see it, and it still goes up and down by more than a pond does within the
+hour. Turning points are counted: a turn is a move against the last one by at least `least`, seen in the median of
+three readings, so that single spikes make none. Four within an hour (of a slow probe within twelve readings) are no
+water; with two a fall is not yet to be believed. Common practice, no source; set on simulated faults and on public
+records.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.state import Stateful
+
+WINDOW_MS: Final = HOUR_MS
+READINGS: Final = 12  # the window of a slow probe
+MOST: Final = 4
+RESTLESS: Final = 2
+FEW: Final = 1  # with so few, it is over
+TIMES_USUAL: Final = 6.0  # of the probe's usual restlessness
+GRAINS: Final = 2.5  # a converter that turns over by a count or two has not turned
+# Least move in the quantity's unit for readings at most a minute apart, and for slower ones.
+FLOORS: Final[dict[str, tuple[float, float]]] = {
+    "ph": (0.1, 0.15),
+    "electrode_mv": (6.0, 9.0),
+}
+
+
+class Zigzag(Stateful):
+    """Turning points of one series; feed it every value inside the instrument's span, in order of time."""
+
+    KEPT = ("last", "before", "high", "low", "way", "turns", "noisy")
+
+    def __init__(self, quantity: str) -> None:
+        self.floors = FLOORS.get(quantity)
+        self.last: float | None = None
+        self.before: float | None = None
+        self.high, self.low = float("-inf"), float("inf")  # while going up, while going down
+        self.way = 0  # 1 up, -1 down, 0 while not known
+        self.turns: list[int] = []  # their times [ms]
+        self.noisy = False
+
+    def forget(self) -> None:
+        """Begin anew."""
+        self.last = self.before = None
+        self.way, self.high, self.low = 0, float("-inf"), float("inf")
+        self.turns.clear()
+        self.noisy = False
+
+    @property
+    def restless(self) -> bool:
+        """Whether it turned back so often that a fall is not to be believed yet."""
+        return len(self.turns) >= RESTLESS
+
+    def push(self, at: int, value: float, interval: int | None, usual: float, grain: float | None) -> bool:
+        """Take a value measured at `at` [ms]; whether the series goes up and down as water does not.
+
+        `usual` is the probe's restlessness from reading to reading, `grain` one count of its converter, if known.
+        """
+        last, before = self.last, self.before
+        self.last, self.before = value, last
+        if self.floors is None or last is None or before is None:
+            return False
+        middle = max(min(value, last), min(max(value, last), before))
+        slow = interval is None or interval > MINUTE_MS
+        least = max(self.floors[slow], TIMES_USUAL * usual, GRAINS * (grain or 0.0))
+        if self._turned(middle, least):
+            self.turns.append(at)
+        if self.turns:
+            window = max(WINDOW_MS, READINGS * (interval or 0))
+            while self.turns and at - self.turns[0] > window:
+                del self.turns[0]
+            self.noisy = len(self.turns) > FEW if self.noisy else len(self.turns) >= MOST
+        return self.noisy
+
+    def _turned(self, value: float, least: float) -> bool:
+        """Whether the value has come back by `least` from the furthest since the last turn."""
+        self.high = max(self.high, value)
+        self.low = min(self.low, value)
+        if self.way >= 0 and value <= self.high - least:
+            turned, self.way, self.low = self.way > 0, -1, value
+        elif self.way <= 0 and value >= self.low + least:
+            turned, self.way, self.high = self.way < 0, 1, value
+        else:
+            return False
+        return turned
