@@ -24,7 +24,7 @@ def lived(rest: Rest, begin: int, hours: int, shown: dict[int, float], grain: fl
         at = begin + minute * MINUTE_MS
         value = shown.get(minute, round(water(at) / grain) * grain)
         phase = at // PHASE_MS % PHASES
-        rest.push(at, value, grain, phase, profile)
+        rest.push(at, value, grain, phase, profile, slow=False)
         if (at + MINUTE_MS) % PHASE_MS == 0:
             profile.setdefault(str(phase), []).append((0.0, value))
         if rest.since is not None:

@@ -75,3 +75,31 @@ def test_after_maintenance_nothing_is_held_against_it() -> None:
 )
 def test_no_voltage_is_a_shorted_electrode_and_of_an_electrode_only(quantity: str, value: float, cause: Cause) -> None:
     assert pushed(Sick(quantity), Reason.FLAT, 3, value).cause() is cause
+
+
+@pytest.mark.parametrize(
+    ("reasons", "untold"),
+    [
+        ([Reason.SPIKE] * 6 + [Reason.NONE] * 4, True),
+        ([Reason.NONE] * 9 + [Reason.NOISY], True),
+        ([Reason.SPIKE] * 5 + [Reason.NONE] * 5, False),
+        ([Reason.SHIFTED] * 10, False),  # limits are judged less the shift
+    ],
+)
+def test_the_odd_good_reading_among_bad_ones_says_nothing_of_the_pond(reasons: list[Reason], untold: bool) -> None:
+    sick = Sick()
+    for reason in reasons:
+        pushed(sick, reason, 1)
+    assert sick.untold is untold
+
+
+def test_one_odd_reading_beside_a_thermometer_that_leaps_has_left_the_water_for_an_hour() -> None:
+    sick = pushed(pushed(Sick(), Reason.NONE, 9), Reason.SPIKE, 1)
+    assert sick.condition(T0, Judge("ph")) is Condition.CLEAR
+    sick.thermometer_moved(T0 + 5 * MINUTE_MS)
+    pushed(sick, Reason.NONE, 10)
+    assert sick.condition(T0 + 60 * MINUTE_MS, Judge("ph")) is Condition.MET
+    assert sick.evidence(T0 + 60 * MINUTE_MS, Judge("ph")).startswith("out of water: pH and temperature leapt together")
+    assert sick.condition(T0 + 66 * MINUTE_MS, Judge("ph")) is Condition.CLEAR
+    sick.thermometer_moved(T0 + 90 * MINUTE_MS)  # nothing odd near it
+    assert not sick.left(T0 + 90 * MINUTE_MS)

@@ -16,6 +16,7 @@ class Probe:
     usual: float | None = None
     twin: Twin = field(default_factory=Twin)
     moving: bool = True
+    interval: int = MINUTE_MS
 
     def live(self, at: int) -> bool:
         return at > 0 and self.current is not None

@@ -7,14 +7,22 @@ import pytest
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.quality.judge import Judge
+from dawnline.quality.noise import Noise
 from dawnline.quality.zigzag import Zigzag
 from dawnline.reading import Reason, Sample
 
 T0 = 1_780_000_000_000
 
 
+def usually(trembling: float, grain: float = 0.01) -> Noise:
+    """A probe that trembles so from reading to reading."""
+    noise = Noise("ph")
+    noise.days, noise.grain = [trembling], grain
+    return noise
+
+
 def pushed(zigzag: Zigzag, values: list[float], interval: int, begin: int = T0) -> list[bool]:
-    return [zigzag.push(begin + i * interval, value, interval, 0.01, 0.01) for i, value in enumerate(values)]
+    return [zigzag.push(begin + i * interval, value, interval, usually(0.01)) for i, value in enumerate(values)]
 
 
 @pytest.mark.parametrize(("interval", "beat"), [(10_000, 40), (60_000, 14), (300_000, 6)])
@@ -42,9 +50,11 @@ def test_a_fall_and_what_comes_after_it_is_no_zigzag() -> None:
 
 def test_what_is_usual_for_this_probe_and_its_count_are_no_turns() -> None:
     dice, zigzag = random.Random(2), Zigzag("ph")
-    noisy = [zigzag.push(T0 + i * 300_000, 7.4 + dice.gauss(0, 0.15), 300_000, 0.15, 0.01) for i in range(500)]
+    noisy = [zigzag.push(T0 + i * 300_000, 7.4 + dice.gauss(0, 0.15), 300_000, usually(0.15)) for i in range(500)]
     assert not any(noisy)
-    counts = [zigzag.push(T0 + HOUR_MS * 90 + i * 60_000, 7.4 + 0.1 * (i % 3), 60_000, 0.0, 0.1) for i in range(500)]
+    counts = [
+        zigzag.push(T0 + HOUR_MS * 90 + i * 60_000, 7.4 + 0.1 * (i % 3), 60_000, usually(0.0, 0.1)) for i in range(500)
+    ]
     assert not any(counts)
 
 

@@ -131,7 +131,8 @@ class PhWatch(Watch):
             grain, drop = self.electrode.span_ph(self.judge.noise.grain or 0.0), self.drop
             drop.push(point, day, self.interval, grain)
             if self.shift_since is None and self.rhythm.learning:
-                self.doubt.rest.push(point.newest_at, point.newest, grain, drop.phase, drop.profile)
+                slow = self.interval > MINUTE_MS
+                self.doubt.rest.push(point.newest_at, point.newest, grain, drop.phase, drop.profile, slow=slow)
 
     def _set_aside(self) -> bool:
         """Whether what the probe says now is no part of the night's course."""

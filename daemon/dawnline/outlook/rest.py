@@ -24,8 +24,9 @@ PHASES: Final = 48
 ROLLING: Final = 2.2  # counts of the converter within which a last digit rolls
 STILL: Final = 0.5
 MOVES: Final = (4.0, 2.0)  # counts by which every day known has moved in these hours, where it rolls, where it is still
-LEAST: Final = (0.08, 0.06)  # pH
-SHORTEST_MS: Final = 3 * HOUR_MS
+LEAST: Final = (0.12, 0.12)  # pH
+SHORTEST_MS: Final = 4 * HOUR_MS
+SHORTEST_SLOWLY_MS: Final = 8 * HOUR_MS  # of a probe that speaks less than once a minute
 LONGEST_MS: Final = 20 * HOUR_MS
 LEAST_DAYS: Final = 4
 DAYS: Final = 7
@@ -49,7 +50,7 @@ class Rest(Stateful):
         self.still.forget()
         self.since = None
 
-    def push(self, at: int, value: float, grain: float, phase: int, profile: Profile) -> None:
+    def push(self, at: int, value: float, grain: float, phase: int, profile: Profile, *, slow: bool) -> None:
         """Take one minute's pH. `grain` is one count of the converter [pH], `profile` what the days were like."""
         if grain <= 0:
             return
@@ -62,11 +63,11 @@ class Rest(Stateful):
             self.phase = phase
             self.turns.append(at)
             if self.since is None:
-                self._weigh(at, grain, profile)
+                self._weigh(at, grain, profile, SHORTEST_SLOWLY_MS if slow else SHORTEST_MS)
 
-    def _weigh(self, at: int, grain: float, profile: Profile) -> None:
+    def _weigh(self, at: int, grain: float, profile: Profile, shortest: int) -> None:
         for rest, moves, least in zip((self.rolling, self.still), MOVES, LEAST, strict=True):
-            if SHORTEST_MS <= at - rest.since <= LONGEST_MS:
+            if shortest <= at - rest.since <= LONGEST_MS:
                 whole = sum(turn >= rest.since for turn in self.turns) - 1
                 moved = _least_move(self.phase, whole, profile)
                 if moved is not None and moved >= max(least, moves * grain):

@@ -13,13 +13,14 @@ from collections.abc import Sequence
 from statistics import median
 from typing import Final, Protocol
 
-from dawnline.duration import HOUR_MS
+from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.state import Stateful
 
 APART: Final = 0.3  # pH, of an hour's mean; twins that were calibrated together keep within 0.1. No source
 FIRST_APART: Final = 0.5  # while the usual difference is not known
 QUICKLY_APART: Final = 0.4  # of some minutes' mean
 QUICK_MINUTES: Final = 10
+QUICK_READINGS: Final = 4  # of a slow probe: one odd reading stands for its whole interval
 TOGETHER_AGAIN: Final = 0.2
 TOGETHER_MINUTES: Final = 30
 HOURS_TO_LEARN: Final = 24
@@ -57,8 +58,8 @@ class Twin(Stateful):
         self.minutes = self.together = 0
         self.apart = self.blamed = self.decided = False
 
-    def push(self, at: int, difference: float) -> None:
-        """Take one minute's difference from the twins [pH]."""
+    def push(self, at: int, difference: float, interval: int = MINUTE_MS) -> None:
+        """Take one minute's difference from the twins [pH], `interval` [ms] that of the slowest of them."""
         if self.usual is None and at // HOUR_MS != self.hour:
             self.hour = at // HOUR_MS
             self.first.append(difference)
@@ -66,15 +67,16 @@ class Twin(Stateful):
                 self.usual = median(self.first)
                 self.first.clear()
         self.minutes = min(self.minutes + 1, MINUTES_IN_MEAN)
+        quick = max(QUICK_MINUTES, QUICK_READINGS * interval // MINUTE_MS)
         beyond = difference - (self.usual or 0.0)
         self.mean += (beyond - self.mean) / self.minutes
-        self.quick += (beyond - self.quick) / min(self.minutes, QUICK_MINUTES)
+        self.quick += (beyond - self.quick) / min(self.minutes, quick)
         if self.apart:
             self._come_together()
         elif self.usual is None:
             self.apart = abs(self.mean) > FIRST_APART and self.minutes >= LEAST_MINUTES
         else:
-            quickly = abs(self.quick) > QUICKLY_APART and self.minutes >= QUICK_MINUTES
+            quickly = abs(self.quick) > QUICKLY_APART and self.minutes >= quick
             self.apart = quickly or (abs(self.mean) > APART and self.minutes >= LEAST_MINUTES)
 
     def _come_together(self) -> None:
@@ -88,6 +90,10 @@ class Compared(Protocol):
     """A pH probe as this room needs it."""
 
     current: float | None
+
+    @property
+    def interval(self) -> int:
+        """How often it speaks [ms]."""
 
     @property
     def twin(self) -> Twin:
@@ -105,13 +111,14 @@ class Compared(Protocol):
 
 def compare(probes: Sequence[Compared], at: int) -> None:
     """One minute: each live probe with the others."""
+    slowest = max((probe.interval for probe in probes), default=MINUTE_MS)
     live = [(probe, probe.current) for probe in probes if probe.current is not None and probe.live(at)]
     if len(live) < 2:
         for probe in probes:
             probe.twin.alone()
         return
     for probe, value in live:
-        probe.twin.push(at, value - median(other for each, other in live if each is not probe))
+        probe.twin.push(at, value - median(other for each, other in live if each is not probe), slowest)
     for probe, _ in live:
         others = [each for each, _ in live if each is not probe]
         _judge(probe, others, at)

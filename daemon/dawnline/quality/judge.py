@@ -118,7 +118,7 @@ class Judge(Stateful):
         noise = self.noise
         shifted = self.step.push(at, value, noise.grain)
         noisy = noise.push(at, value, interval, watched=shifted)
-        noisy = self.zigzag.push(at, value, interval, noise.usual_at(interval), noise.grain) or noisy
+        noisy = self.zigzag.push(at, value, interval, noise) or noisy
         spike = self.spike.push(at, value) if self._spikes else GOOD
         if noisy:
             if shifted:

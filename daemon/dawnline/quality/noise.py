@@ -21,7 +21,7 @@ from dawnline.state import Stateful
 WEIGHT: Final = 1 / 64  # of the newest difference in the running mean
 LATEST: Final = 20
 MOST: Final = 12  # of the latest
-MOST_SLOWLY: Final = 7  # of the latest of a slow probe, which are fewer
+MOST_SLOWLY: Final = 7  # of the latest of a slow probe with calm days, which are fewer
 LATEST_SLOWLY: Final = 12
 FEW: Final = 5  # with so few, noise is over
 FEW_SLOWLY: Final = 3
@@ -83,7 +83,9 @@ class Noise(Stateful):
         elif trembling <= floor and not self.noisy and not self.large:
             self.mean += WEIGHT * (trembling - self.mean)
             return False
-        return self._weigh(trembling, floor, TIMES_USUAL_WATCHED if watched else TIMES_USUAL, slow=slow)
+        return self._weigh(
+            trembling, floor, TIMES_USUAL_WATCHED if watched else TIMES_USUAL, few=slow and floor < self.floors[1]
+        )
 
     def usual_at(self, interval: int | None) -> float:
         """What is usual, and for a slow probe the most of these days."""
@@ -104,14 +106,14 @@ class Noise(Stateful):
             return highest
         return min(highest, max(CALM * highest, TIMES_CALM * max(self.days)))
 
-    def _weigh(self, trembling: float, floor: float, times: float, *, slow: bool) -> bool:
+    def _weigh(self, trembling: float, floor: float, times: float, *, few: bool) -> bool:
         threshold = max(floor, times * self.usual(), GRAINS * (self.grain or 0.0))
         large = self.large
         large.append(1 if trembling > threshold else 0)
-        while slow and len(large) > LATEST_SLOWLY:
+        while few and len(large) > LATEST_SLOWLY:
             large.popleft()
-        count, few, most = sum(large), *((FEW_SLOWLY, MOST_SLOWLY) if slow else (FEW, MOST))
-        self.noisy = count > few if self.noisy else count >= most
+        count, over, most = sum(large), *((FEW_SLOWLY, MOST_SLOWLY) if few else (FEW, MOST))
+        self.noisy = count > over if self.noisy else count >= most
         if not self.noisy and times == TIMES_USUAL:
             self.mean += WEIGHT * (min(trembling, threshold) - self.mean)
         if count == 0:

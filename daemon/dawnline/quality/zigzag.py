@@ -13,6 +13,7 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.quality.noise import Noise
 from dawnline.state import Stateful
 
 WINDOW_MS: Final = HOUR_MS
@@ -55,20 +56,27 @@ class Zigzag(Stateful):
         """Whether it turned back so often that a fall is not to be believed yet."""
         return len(self.turns) >= RESTLESS
 
-    def push(self, at: int, value: float, interval: int | None, usual: float, grain: float | None) -> bool:
+    def push(self, at: int, value: float, interval: int | None, noise: Noise) -> bool:
         """Take a value measured at `at` [ms]; whether the series goes up and down as water does not.
 
-        `usual` is the probe's restlessness from reading to reading, `grain` one count of its converter, if known.
+        `noise` knows how the probe usually trembles, and one count of its converter.
         """
         last, before = self.last, self.before
         self.last, self.before = value, last
         if self.floors is None or last is None or before is None:
             return False
-        middle = max(min(value, last), min(max(value, last), before))
-        slow = interval is None or interval > MINUTE_MS
-        least = max(self.floors[slow], TIMES_USUAL * usual, GRAINS * (grain or 0.0))
-        if self._turned(middle, least):
-            self.turns.append(at)
+        lower, upper = (value, last) if value < last else (last, value)
+        middle = lower if before < lower else upper if before > upper else before
+        if middle > self.high:  # noqa: PLR1730 - for each reading
+            self.high = middle
+        if middle < self.low:  # noqa: PLR1730
+            self.low = middle
+        way, least = self.way, self.floors[0]
+        if (way >= 0 and self.high - middle >= least) or (way <= 0 and middle - self.low >= least):
+            slow = interval is None or interval > MINUTE_MS
+            least = max(self.floors[slow], TIMES_USUAL * noise.usual_at(interval), GRAINS * (noise.grain or 0.0))
+            if self._turned(middle, least):
+                self.turns.append(at)
         if self.turns:
             window = max(WINDOW_MS, READINGS * (interval or 0))
             while self.turns and at - self.turns[0] > window:
@@ -78,8 +86,6 @@ class Zigzag(Stateful):
 
     def _turned(self, value: float, least: float) -> bool:
         """Whether the value has come back by `least` from the furthest since the last turn."""
-        self.high = max(self.high, value)
-        self.low = min(self.low, value)
         if self.way >= 0 and value <= self.high - least:
             turned, self.way, self.low = self.way > 0, -1, value
         elif self.way <= 0 and value >= self.low + least:
