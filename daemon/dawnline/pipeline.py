@@ -170,6 +170,7 @@ class Pipeline(Acting):
         memory = desk.memory
         if memory:
             effects += desk.tick(at)
+            effects += desk.retire([key for key in memory if key[1] is not None and key[1] not in self.watches], at)
         if self.reach.ways or ("delivery-failing", None) in memory:
             effects += desk.see(self.unset.marked(self.reach.finding(at)))
         if self.unset.since is not None or ("clock-unset", None) in memory:

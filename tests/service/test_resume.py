@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from dawnline.event import Act, Event, Tick, Transition
+from dawnline.duration import MINUTE_MS
+from dawnline.event import Act, Event, Moved, Tick, Transition
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 from dawnline.service.fold import make_pipeline
@@ -180,7 +181,7 @@ def test_other_limits_and_delays_hold_from_the_start_on(settings: Settings, tmp_
     assert changes == [(number, "returned") for number in open_ids]
 
 
-def test_an_alarm_of_a_probe_that_is_gone_stays_open_for_nobody(settings: Settings, tmp_path: Path) -> None:
+def test_an_alarm_of_a_probe_that_is_gone_is_over_and_says_why(settings: Settings, tmp_path: Path) -> None:
     with opened(settings) as store:
         live(settings, store, story(5, 3), None)
         store_memory = json.loads(store.alarm_memory() or "{}")
@@ -188,9 +189,16 @@ def test_an_alarm_of_a_probe_that_is_gone_stays_open_for_nobody(settings: Settin
     (tmp_path / "dawnline.toml").write_text(CONFIG.replace('name = "ph"', 'name = "deep-ph"'), encoding="utf-8")
     renamed = load(tmp_path / "dawnline.toml")
     with opened(renamed) as store:
-        desk = resume(renamed, store).desk
-    assert desk.next_id == store_memory["next_id"]
-    assert not [probe for _, probe in desk.memory if probe == "ph"]
+        pipeline = resume(renamed, store)
+    effects = pipeline.advance(pipeline.now + MINUTE_MS)
+    open_ids = {row[2]["id"] for row in store_memory["memory"] if row[1] == "ph" and not row[2]["ended"]}
+    over = [e for e in effects if isinstance(e, Transition) and e.probe == "ph"]
+    assert {e.id for e in over} == open_ids
+    assert all(e.change == "returned" and "no longer in the configuration" in e.text for e in over)
+    moved = [e for e in effects if isinstance(e, Moved) and e.probe == "ph"]
+    assert {e.move for e in moved} == {"remove from service"}
+    assert pipeline.desk.next_id == store_memory["next_id"]
+    assert not [probe for _, probe in pipeline.desk.memory if probe == "ph"]
 
 
 def test_a_probe_taken_out_and_another_put_in(settings: Settings, tmp_path: Path) -> None:

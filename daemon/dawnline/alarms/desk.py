@@ -31,6 +31,7 @@ _ENDS: Final = {
     State.SUPPRESSED: Move.RELEASE,
 }
 _TIME_OVER: Final = "its time is over"
+_GONE: Final = "this probe is no longer in the configuration, and nobody watches what it watched"
 _MORE_URGENT: Final = "more urgent than when it was shelved"
 
 
@@ -179,6 +180,17 @@ class Desk(Ledger):
                     setattr(memory, until, 0)
                     self._end(key, memory, screen, Occasion(at, actor, why), effects)
             self.drop_if_idle(key, memory)
+        return effects
+
+    def retire(self, keys: Iterable[Key], at: int) -> list[Effect]:
+        """End and forget alarms of probes that there are no longer: they could never return."""
+        effects: list[Effect] = []
+        for key in keys:
+            memory = self.memory.pop(key)
+            self.move(key, memory, Move.REMOVE, Occasion(at, reason=_GONE), effects)
+            if not memory.ended:
+                memory.ended, memory.evidence = True, _GONE
+                self.tell(key, memory, "returned", Occasion(at), effects)
         return effects
 
     # ------------------------------------------------------------ screens

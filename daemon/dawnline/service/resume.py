@@ -40,7 +40,6 @@ def resume(settings: Settings, store: Store) -> Pipeline:
         pipeline.advance(cursor or stretch.since)
     if cursor is not None:
         _take_alarm_memory(pipeline, store)
-        _forget_the_gone(pipeline)
         _log.info("resumed", open_alarms=len(pipeline.desk.active()))
     pipeline.kept()
     return pipeline
@@ -94,14 +93,6 @@ def _take_alarm_memory(pipeline: Pipeline, store: Store) -> None:
     if _essence(stored) != _essence(desk):
         _log.warning("alarm-memory-differs", stored=_essence(stored), replayed=_essence(desk))
         desk.memory, desk.next_id = stored.memory, max(stored.next_id, desk.next_id)
-
-
-def _forget_the_gone(pipeline: Pipeline) -> None:
-    """An alarm of a probe that the configuration no longer has could never return."""
-    memory = pipeline.desk.memory
-    for alarm, probe in [key for key in memory if key[1] is not None and key[1] not in pipeline.watches]:
-        episode = memory.pop((alarm, probe)).id
-        _log.warning("alarm-of-a-probe-that-is-gone", alarm=alarm, probe=probe, id=episode)
 
 
 def _essence(desk: Desk) -> list[Any]:
