@@ -197,7 +197,7 @@ def test_an_alarm_of_a_probe_that_is_gone_is_over_and_says_why(settings: Setting
     assert all(e.change == "returned" and "no longer in the configuration" in e.text for e in over)
     moved = [e for e in effects if isinstance(e, Moved) and e.probe == "ph"]
     assert {e.move for e in moved} == {"remove from service"}
-    assert pipeline.desk.next_id == store_memory["next_id"]
+    assert pipeline.desk.next_id >= store_memory["next_id"]  # no number is given twice
     assert not [probe for _, probe in pipeline.desk.memory if probe == "ph"]
 
 
