@@ -124,7 +124,7 @@ def test_beside_the_week_before_and_a_year_ago(replay: Any, call: Any) -> None:
     lines = call("review", "--json", *words).lines
     (beside,) = [row for row in lines if row["event"] == "probe" and row["probe"] == "ph"]
     assert (beside["this"]["days"], beside["before"]["days"]) == (3, 3)
-    assert beside["year_ago"]["days"] == 2  # Thursday 5 June 2025 to the Saturday, half an hour of it
+    assert beside["year_ago"]["days"] == 3  # Thursday 5 June 2025 to the Saturday, of which half an hour
     assert "about the same as the 3 days before" in call("review", *words).out
 
 

@@ -89,10 +89,14 @@ class _Source:
     def stretch(
         self, first: date, last: date, progress: Callable[[float], None], *, newest: int | None = None
     ) -> Stretch:
-        """These days; with the running one where `newest` [ms] is given."""
+        """These days; with the running one where `newest` [ms] is given.
+
+        Days without it only stand beside others: what needs a picture is left out (pH by the quarter, forecasts).
+        """
         reader, zone = self.reader, self.settings.pond.zone
         start, end = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
         days = reader.days(str(first), str(last))
+        shown = newest is not None
         if newest is not None:
             today = datetime.fromtimestamp(newest / 1000, zone).date()
             if first <= today <= last:
@@ -103,16 +107,16 @@ class _Source:
             start=start,
             end=end,
             days=days,
-            series=self._series(start - start % STEP_MS, end + -end % STEP_MS, progress),
-            forecasts=reader.forecasts("tonight", start - DAY_MS, end),
-            mornings=reader.forecasts("buffer", start, end),
+            series=self._series((start - start % STEP_MS, end + -end % STEP_MS), progress, shown=shown),
+            forecasts=reader.forecasts("tonight", start - DAY_MS, end) if shown else (),
+            mornings=reader.forecasts("buffer", start, end) if shown else (),
             transitions=reader.transitions(start, end, MOST_TRANSITIONS),
             acts=[act for act in self.done if start <= act.at < end],
             layers=self.layers,
         )
 
-    def _series(self, start: int, end: int, progress: Callable[[float], None]) -> list[Series]:
-        probes = self.settings.probes
+    def _series(self, of: tuple[int, int], progress: Callable[[float], None], *, shown: bool) -> list[Series]:
+        (start, end), probes = of, [each for each in self.settings.probes if shown or each.name not in self.layers]
         measured: dict[str, list[Rollup]] = {probe.name: [] for probe in probes}
         for begun in range(start, end, DAYS_AT_ONCE * DAY_MS):
             until = min(end, begun + DAYS_AT_ONCE * DAY_MS)
