@@ -82,7 +82,7 @@ def test_a_short_key_is_refused(tmp_path: Path) -> None:
 @pytest.fixture
 def links(tmp_path: Path) -> Links:
     (tmp_path / "key").write_bytes(KEY)
-    return Links("https://pond.example.org", Secret("file:key", tmp_path), "Heron Lane")
+    return Links("https://pond.example.org", Secret("file:key", tmp_path), "Heron Lane", "Your answer:")
 
 
 def sent(letter: Letter, links: Links | None, folder: Path) -> str:
@@ -94,6 +94,8 @@ def sent(letter: Letter, links: Links | None, folder: Path) -> str:
 def test_a_message_that_asks_for_something_holds_a_link(links: Links, letter: Letter, tmp_path: Path) -> None:
     asking = replace(letter, asks=(3, 4), at=NOW)
     link = links.to_answer(asking)
+    says, link = link.split("\n")
+    assert says == "Your answer:"
     assert link.startswith("https://pond.example.org/acknowledge?t=")
     assert check(link.partition("?t=")[2], KEY, "Heron Lane", NOW) == CLAIM
     assert link in sent(asking, links, tmp_path)

@@ -30,11 +30,13 @@ class House:
     at: int
     on: dict[tuple[str, str | None], Priority] = field(default_factory=dict)
     messages: list[Message] = field(default_factory=list)
+    facts: dict[str, str] = field(default_factory=dict)  # what an alarm says it saw
+    night: str = "Last night: 6.9."
 
     def __post_init__(self) -> None:
         self.desk = Desk(shipped(), "Heron Lane", ZONE)
         self.reach = Reach()
-        self.telling = Telling(self.people, "Heron Lane", self.desk, self.reach, night=lambda at: "Last night: 6.9.")
+        self.telling = Telling(self.people, "Heron Lane", self.desk, self.reach, night=lambda at: self.night)
         self.known: set[tuple[str, str | None]] = set()
 
     def run(self, until: str, day: int = 0) -> list[Message]:
@@ -50,12 +52,17 @@ class House:
                 met = (alarm, probe) in self.on
                 condition = Condition.MET if met else Condition.CLEAR
                 priority = self.on.get((alarm, probe))
-                effects += self.desk.see(Finding(alarm, probe, self.at, condition, 6.4, "evidence", priority))
+                effects += self.desk.see(
+                    Finding(alarm, probe, self.at, condition, 6.4, self._fact(alarm, met), priority)
+                )
             if self.reach.ways or ("delivery-failing", None) in self.desk.memory:
                 effects += self.desk.see(self.reach.finding(self.at))
             self.telling.take(effects)
             self.messages += self.telling.decide(self.at)
         return self.messages[before:]
+
+    def _fact(self, alarm: str, met: bool) -> str:
+        return self.facts.get(alarm if met else f"{alarm} over", "evidence")
 
     def act(self, move: str, episode: int, actor: str = "ada", lasting: int = 0) -> list[Message]:
         """Acknowledge, shelve or unshelve; gives what follows at once."""

@@ -129,7 +129,7 @@ def test_the_next_is_asked_when_nobody_answers(house: House, told: Told) -> None
         ("10 02:51", "Cy", "unanswered"),
     ]
     (asked,) = [message for message in home.messages if message.person == "Bo" and message.why == "unanswered"]
-    assert asked.text.startswith("Ada was asked first, and nobody has acknowledged in time. Now it is you.")
+    assert asked.text.startswith("Asked first: Ada. Nobody has acknowledged in time; now it is you.")
 
 
 def test_whoever_answers_spares_the_next(house: House, told: Told) -> None:
@@ -167,7 +167,7 @@ def test_who_cannot_be_reached_is_not_waited_for(house: House, told: Told) -> No
     (message,) = home.run("14:11")
     home.ended(message)
     assert told(home.run("14:12")) == [("10 14:12", "Bo", "unreachable")]
-    assert "Ada was asked first, and no message gets through there" in home.messages[-1].text
+    assert "Asked first: Ada. No message gets through there" in home.messages[-1].text
 
 
 def test_that_notices_do_not_arrive_is_told_on_another_route(house: House, told: Told) -> None:

@@ -25,7 +25,7 @@ def body(catalogue: Catalogue, transition: Transition, zone: tzinfo) -> str:
     words, alarm = catalogue.words, catalogue[transition.alarm]
     if transition.change == "returned":
         return _over(catalogue, alarm, transition, zone)
-    since, at = _clock(catalogue, transition.since, zone), _clock(catalogue, transition.at, zone)
+    since, at = clock(catalogue, transition.since, zone), clock(catalogue, transition.at, zone)
     lines = [
         f"{alarm.title}: {transition.text}.",
         words["since_probe" if transition.probe else "since"].format(since=since, at=at, probe=transition.probe),
@@ -59,7 +59,7 @@ def response(catalogue: Catalogue, alarm: Alarm, probe: str | None) -> list[str]
 
 def _over(catalogue: Catalogue, alarm: Alarm, transition: Transition, zone: tzinfo) -> str:
     words = catalogue.words
-    since, at = _clock(catalogue, transition.since, zone), _clock(catalogue, transition.at, zone)
+    since, at = clock(catalogue, transition.since, zone), clock(catalogue, transition.at, zone)
     lasted = show_duration(transition.at - transition.since)
     return "\n".join(
         (
@@ -70,7 +70,8 @@ def _over(catalogue: Catalogue, alarm: Alarm, transition: Transition, zone: tzin
     )
 
 
-def _clock(catalogue: Catalogue, at: int, zone: tzinfo) -> str:
+def clock(catalogue: Catalogue, at: int, zone: tzinfo) -> str:
+    """A time for people, in the pond's zone."""
     moment = datetime.fromtimestamp(at / 1000, zone)
     day, month = catalogue.days[moment.weekday()], catalogue.months[moment.month - 1]
     return catalogue.words["clock"].format(day=day, date=f"{moment:%d}", month=month, time=f"{moment:%H:%M}")

@@ -77,18 +77,19 @@ def link_key(secret: Secret) -> bytes:
 
 @dataclass(frozen=True, slots=True)
 class Links:
-    """Writes links into letters. `address` is what people type, `secret` names the key."""
+    """Writes links into letters. `address` is what people type, `secret` names the key, `says` stands above a link."""
 
     address: str
     secret: Secret
     pond: str
+    says: str
 
     def to_answer(self, letter: Letter) -> str:
-        """The link of a letter, "" where it asks for nothing. Raises SettingsError where the key is not to be had."""
+        """The lines to add to a letter, "" where it asks for nothing. Raises SettingsError where there is no key."""
         if not letter.asks:
             return ""
         claim = Claim(self.pond, letter.asks[:MOST], letter.person, letter.at + LASTS_MS)
-        return f"{self.address}{PATH}?t={sign(claim, link_key(self.secret))}"
+        return f"{self.says}\n{self.address}{PATH}?t={sign(claim, link_key(self.secret))}"
 
 
 def _read(body: bytes) -> Claim:

@@ -50,7 +50,7 @@ class Channels:
             return letter
         if not link:
             return letter
-        return replace(letter, text=f"{letter.text}\n\nTo say you have it, from where you are, within a day:\n{link}")
+        return replace(letter, text=f"{letter.text}\n\n{link}")
 
     def _send(self, letter: Letter, address: Address) -> str:
         match address.channel:

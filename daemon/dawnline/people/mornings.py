@@ -85,17 +85,18 @@ class Mornings:
         if person.begins is None or _mark(person) in self.handed or person.rests(at, 0, self.zone):
             return []
         self.handed = [*self.handed, _mark(person)][-32:]
-        until = "" if person.ends is None else f" until {self.words.clock(person.ends - 1)}"
-        stands = [self.words.line(each) for _, standing in incidents for each in standing]
+        say, pond = self.words.say, self.words.pond
+        standing = "; ".join(self.words.line(each) for _, found in incidents for each in found)
+        subject = say("handover_subject", pond=pond)
+        if person.ends is not None:
+            subject = say("handover_subject_until", pond=pond, until=self.words.clock(person.ends - 1))
         lines = [
-            f"{person.name}, {self.words.pond} is in your care from now{until}. There is nothing to do today: should "
-            "something go wrong at the pond, a message like this one comes, with these same steps. Keep it.",
+            say("handover", name=person.name, pond=pond),
             "",
-            *card(person, self.people),
+            *card(self.words.desk.catalogue.words, person, self.people),
             "",
-            "At the moment: " + ("; ".join(stands) if stands else "all is quiet") + ".",
+            say("handover_now", standing=standing or say("handover_quiet")),
         ]
-        subject = f"{self.words.pond}: the pond is in your care{until}"
         thread = f"handover/{person.begins}"
         return [
             Message(
@@ -145,19 +146,20 @@ class Mornings:
     def _together(self, person: Person, at: int, held: list[Occasion], still: list[Standing]) -> Message:
         """Whatever has waited, in one message, with last night in a line for those who want a word every morning."""
         sent, new = self.sent.pop(person.name, 0), [each for on in held for each in on.new]
+        say = self.words.say
         parts = [self.night(at)] if person.morning is not None else []
-        parts += [f"Messages to you since the last morning: {sent}."] if sent else []
-        parts += ["Still there:\n" + "\n".join(f"  {self.words.line(each)}" for each in still)] if still else []
-        parts += ["What has waited for the morning, since it woke nobody:"] if held else []
+        parts += [say("morning_sent", count=sent)] if sent else []
+        parts += ["\n".join([say("morning_still"), *(f"  {self.words.line(each)}" for each in still)])] if still else []
+        parts += [say("morning_waited")] if held else []
         for on in held:
             parts.append("\n".join(self.words.course(on.incident)))
             parts += [self.words.in_full(gravest(on.standing), person)] if on.standing else []
         if not (sent or still or held):
-            parts.append("Nothing to tell. Should this message not come one morning, look after the watch.")
-        titles = [self.words.title(on.incident) for on in held]
+            parts.append(say("morning_nothing"))
+        titles = [self.words.title(on) for on in held]
         titles += [self.words.desk.kinds[each.item.alarm].title for each in still]
-        what = "; ".join(dict.fromkeys(titles)) or ("told in the night" if sent else "a quiet night")
-        subject = f"{self.words.pond}: good morning: {what}"
+        what = "; ".join(dict.fromkeys(titles)) or say("morning_told" if sent else "morning_quiet")
+        subject = say("morning_subject", pond=self.words.pond, what=what)
         text, rank = "\n\n".join(part for part in parts if part), _rank(new)
         waiting = asks([each for on in held for each in on.standing])
         for on in held:

@@ -10,23 +10,21 @@ from dawnline.people.incident import Contact, Incident
 from dawnline.people.words import Occasion, Standing, Words
 
 MARK: Final = "TEST"
-EVIDENCE: Final = "this is a test, nothing has happened"
-OPENING: Final = "Nothing has happened. This is what the alarm {alarm} would say to {person}."
 
 
 def rehearse(alarm: str, at: int, words: Words) -> list[Message]:
     """One message for each of the people that `words` knows, as it would be at `at` [ms]; it asks for no answer."""
-    kind, memory = words.desk.kinds[alarm], Memory()
+    kind, memory, fact = words.desk.kinds[alarm], Memory(), words.say("test_fact")
     incident = Incident(alarm, 0, at)
-    incident.take(Transition(0, at, at, alarm, "raised", kind.priority, None, None, EVIDENCE))
-    memory.since, memory.priority, memory.evidence = at, kind.priority, EVIDENCE
+    incident.take(Transition(0, at, at, alarm, "raised", kind.priority, None, None, fact))
+    memory.since, memory.priority, memory.evidence = at, kind.priority, fact
     standing = [Standing(incident.items[0], memory, acknowledged=False)]
     return [_to(Occasion(incident, standing, person, Contact(), "raised", at), words) for person in words.people]
 
 
 def _to(on: Occasion, words: Words) -> Message:
     alarm, priority, person = on.incident.kind, on.standing[0].memory.priority, on.person
-    paragraphs = [OPENING.format(alarm=alarm, person=person.name), *words.text(on).split("\n\n")]
+    paragraphs = [words.say("test", alarm=alarm, person=person.name), *words.text(on).split("\n\n")]
     return Message(
         f"test/{priority}/0/raised/{on.at}/{person.name}", on.at, person.name, person.addresses, "raised", priority,
         f"{MARK} {words.subject(on)}", "\n\n".join(f"{MARK}. {paragraph}" for paragraph in paragraphs), 0,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 from typing import Final
 
 from dawnline.alarms import text
@@ -19,21 +19,8 @@ from dawnline.people.incident import WATCH, WATER, Contact, Incident, Item
 from dawnline.people.person import RANK, Person
 
 _GRAVITY: Final = {alarm: number for number, alarm in enumerate((*WATCH, *WATER))}
-_CHANGES: Final[dict[str, str]] = {
-    "raised": "raised",
-    "escalated": "more urgent",
-    "returned": "over",
-    "acknowledged": "acknowledged",
-    "shelved": "shelved",
-    "unshelved": "no longer shelved",
-    "suppressed": "suppressed",
-    "released": "no longer suppressed",
-}
-_REASONS: Final[dict[str, str]] = {
-    "again": "It was over, and is back.",
-    "update": "For your information; nothing new is asked of you.",
-    "morning": "This has waited for the morning, since it woke nobody.",
-}
+_MARKED: Final = ("repeat", "unanswered", "unreachable", "update", "again")  # in the subject
+_SAID: Final = ("again", "update", "morning")  # as a sentence with nothing to fill in
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,50 +71,48 @@ class Words:
         told = gravest(on.standing)
         line = text.subject(self.desk.catalogue, self._now(told), self.pond)
         if len(on.standing) > 1:
-            line += f" and {len(on.standing) - 1} more"
-        marks = {
-            "repeat": f"reminder {on.contact.repeats + 1}",
-            "unanswered": "nobody has answered",
-            "unreachable": "nobody else can be reached",
-            "update": "update",
-            "again": "again",
-        }
-        return f"{line}, {marks[on.why]}" if on.why in marks else line
+            line = self.say("more", line=line, count=len(on.standing) - 1)
+        if on.why == "repeat":
+            return self.say("mark_repeat", line=line, number=on.contact.repeats + 1)
+        return self.say(f"mark_{on.why}", line=line) if on.why in _MARKED else line
 
     def text(self, on: Occasion) -> str:
         """The whole text."""
         parts = [self._why(on)]
         if not on.standing:
             last = self._last(on.incident)
-            parts.append(text.body(self.desk.catalogue, self._over(last), self.zone))
+            whole = text.body(self.desk.catalogue, self._over(last), self.zone)
+            parts.append(self.say("card_over", title=self.desk.kinds[last.alarm].title) if on.person.card else whole)
         else:
             told = gravest(on.standing)
             parts.append(self.in_full(told, on.person))
             others = [each for each in on.standing if each is not told]
             if others:
-                parts.append("\n".join(["Also:", *(f"  {self.line(each)}" for each in others)]))
+                parts.append("\n".join([self.say("also"), *(f"  {self.line(each)}" for each in others)]))
             waiting = asks(on.standing)
             if len(waiting) > 1 and not on.person.card:
-                parts.append(f"To say you have all of this: dawnline alarms acknowledge {' '.join(map(str, waiting))}")
+                parts.append(self.say("acknowledge_all", ids=" ".join(map(str, waiting))))
         if len(on.incident.course) > 1:
-            parts.append("\n".join(["How it came about:", *(f"  {line}" for line in self.course(on.incident))]))
+            parts.append("\n".join([self.say("course"), *(f"  {line}" for line in self.course(on.incident))]))
         return "\n\n".join(part for part in parts if part)
 
     def course(self, incident: Incident) -> list[str]:
         """What has happened so far, a line each."""
-        return [
-            f"{self.clock(at)}  {self.desk.kinds[alarm].title}{f' ({probe})' if probe else ''}: "
-            f"{_CHANGES.get(change, change)}{f' by {actor}' if actor else ''}"
-            for at, alarm, probe, change, actor in incident.course
-        ]
+        lines = []
+        for at, alarm, probe, change, actor in incident.course:
+            filled = {"at": self.clock(at), "what": self._what(alarm, probe), "change": self.say(f"did_{change}")}
+            lines.append(self.say("course_by", actor=actor, **filled) if actor else self.say("course_line", **filled))
+        return lines
 
     def clock(self, at: int) -> str:
         """A time for people, in the pond's zone."""
-        return f"{datetime.fromtimestamp(at / 1000, self.zone):%a %d %b %H:%M}"
+        return text.clock(self.desk.catalogue, at, self.zone)
 
-    def title(self, incident: Incident) -> str:
-        """What the incident is called: the gravest of its alarms."""
-        return self.desk.kinds[self._last(incident).alarm].title
+    def title(self, on: Occasion) -> str:
+        """What the incident is called: the gravest of its alarms, of those that stand where some do."""
+        if on.standing:
+            return self.desk.kinds[gravest(on.standing).item.alarm].title
+        return self.say("morning_over", title=self.desk.kinds[self._last(on.incident).alarm].title)
 
     def in_full(self, told: Standing, person: Person) -> str:
         """One alarm with all there is to say of it, or with the plain card."""
@@ -137,36 +122,41 @@ class Words:
 
     def line(self, each: Standing) -> str:
         """One alarm in a line."""
-        kind, memory = self.desk.kinds[each.item.alarm], each.memory
-        state = "acknowledged" if each.acknowledged else f"alarm {each.item.episode}"
-        probe = f" ({each.item.probe})" if each.item.probe else ""
-        return f"{kind.title}{probe}: {memory.evidence}; {memory.priority}, since {self.clock(memory.since)}, {state}"
+        memory, episode = each.memory, each.item.episode
+        return self.say(
+            "standing",
+            what=self._what(each.item.alarm, each.item.probe),
+            evidence=memory.evidence,
+            priority=self.say(memory.priority),
+            since=self.clock(memory.since),
+            state=self.say("state_acknowledged") if each.acknowledged else self.say("state_open", id=episode),
+        )
 
     # ------------------------------------------------------------ inside
+
+    def say(self, word: str, **filled: object) -> str:
+        """One of the catalogue's words, with what is filled in."""
+        return self.desk.catalogue.words[word].format(**filled)
+
+    def _what(self, alarm: str, probe: str | None) -> str:
+        return self.desk.kinds[alarm].title + (f" ({probe})" if probe else "")
 
     def _why(self, on: Occasion) -> str:
         """Why this person gets it now; nothing where that goes without saying."""
         if on.why == "repeat":
-            said = self.clock(on.contact.first_at)
-            return f"Reminder {on.contact.repeats + 1}: nobody has acknowledged this yet; it was first said {said}."
-        if on.why == "unanswered":
-            return f"{self._before(on)} asked first, and nobody has acknowledged in time. Now it is you."
-        if on.why == "unreachable":
-            return f"{self._before(on)} asked first, and no message gets through there. Now it is you."
+            return self.say("why_repeat", number=on.contact.repeats + 1, since=self.clock(on.contact.first_at))
+        if on.why in ("unanswered", "unreachable"):
+            names = [each.name for each in self.people if each.order < on.person.order and each.on_duty(on.at)]
+            return self.say(f"why_{on.why}", names=", ".join(names))
         if on.why == "raised" and on.contact.count:
-            return f"This goes on from the message of {self.clock(on.contact.last_at)}."
-        return _REASONS.get(on.why, "")
-
-    def _before(self, on: Occasion) -> str:
-        names = [each.name for each in self.people if each.order < on.person.order and each.on_duty(on.at)]
-        return f"{' and '.join(names) or 'Others'} {'were' if len(names) > 1 else 'was'}"
+            return self.say("why_raised", since=self.clock(on.contact.last_at))
+        return self.say(f"why_{on.why}") if on.why in _SAID else ""
 
     def _for_a_neighbour(self, told: Standing, person: Person) -> str:
-        kind = self.desk.kinds[told.item.alarm]
-        head = f"{kind.title}: {told.memory.evidence}.\nSince {self.clock(told.memory.since)}."
-        if told.item.alarm in WATCH:
-            head += "\nThis is a fault of the watch; the pond itself may be well. Have a look all the same."
-        return "\n".join([head, "", *card(person, self.people)])
+        title, memory = self.desk.kinds[told.item.alarm].title, told.memory
+        fact = self.say("card_fact", title=title, evidence=memory.evidence, since=self.clock(memory.since))
+        head = [fact, self.say("card_watch")] if told.item.alarm in WATCH else [fact]
+        return "\n".join([*head, "", *card(self.desk.catalogue.words, person, self.people)])
 
     def _now(self, told: Standing) -> Transition:
         """The alarm as it is now, as the transition that told it."""

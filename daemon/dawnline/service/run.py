@@ -139,7 +139,7 @@ def _links(settings: Settings) -> Links | None:
     page = settings.page
     if page.address is None or page.link_key is None:
         return None
-    return Links(page.address, page.link_key, settings.pond.name)
+    return Links(page.address, page.link_key, settings.pond.name, settings.catalogue.words["link"])
 
 
 def _client_id(settings: Settings) -> str:
