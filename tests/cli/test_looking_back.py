@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -142,6 +143,16 @@ def test_the_days_as_the_contract_has_them(filled: Path, call: Any, replay: Any)
     live = [row for row in replay(RECORDING, "--json").lines if row["event"] == "day"]
     live[0].pop("version", None)  # where a day comes first of all
     assert days == live  # the running day as well
+
+
+def test_the_running_day_is_the_same_without_a_checkpoint(filled: Path, call: Any) -> None:
+    with_it = call("review", "--json").lines
+    with sqlite3.connect(filled / "pond.db") as db:
+        db.execute("DELETE FROM checkpoint")
+    db.close()
+    days = [[row for row in lines if row["event"] == "day"] for lines in (with_it, call("review", "--json").lines)]
+    assert days[0] == days[1]
+    assert days[0][-1]["partial"] is True
 
 
 def test_a_review_for_people(filled: Path, call: Any) -> None:
