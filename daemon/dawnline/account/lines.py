@@ -9,7 +9,7 @@ from dawnline.account.terms import rain_keeps
 from dawnline.errors import InputError
 from dawnline.event import Act
 from dawnline.logbook import acts as logbook
-from dawnline.outlook.buffer_acts import BICARBONATE, MEQ_PER_GRAM
+from dawnline.outlook.buffer_acts import BICARBONATE, MEQ_PER_GRAM, bicarbonate_g
 from dawnline.outlook.hardness import bounds, finest_step
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
@@ -112,9 +112,10 @@ def _topped_up(at: int, entry: logbook.TopUp, pond: PondSettings) -> Stepped | N
 def _dosed(at: int, dose: logbook.Dose, pond: PondSettings) -> Stepped | None:
     if not any(name in dose.what.lower() for name in BICARBONATE):
         return None
-    if dose.grams is None or not pond.volume_litres:
+    grams = bicarbonate_g(dose)
+    if grams is None or not pond.volume_litres:
         return Stepped(at, "doses", 1.0, 0.0, UNKNOWN_DOSE_SD)
-    return Stepped(at, "doses", 1.0, dose.grams * MEQ_PER_GRAM / pond.volume_litres)
+    return Stepped(at, "doses", 1.0, grams * MEQ_PER_GRAM / pond.volume_litres)
 
 
 def _share(litres: float | None, pond: PondSettings) -> float | None:

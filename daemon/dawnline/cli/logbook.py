@@ -75,7 +75,10 @@ def _kinds() -> str:
     rows = []
     for kind in ADDED:
         also = [word for word, (meant, beside) in WORDS.items() if meant == kind and not beside]
-        rows += [f"{', '.join([kind, *also])}", f"    {meaning(kind)}", *(f"      {each}" for each in how(kind))]
+        keys = how(kind)
+        rows += [", ".join([kind, *also]), f"    {meaning(kind)}", *(f"      {each}" for each in keys if "=" in each)]
+        plain = " ".join(each for each in keys if "=" not in each)
+        rows += [f"      {plain}"] if plain else []
     short = [f"{word} ({meant} with {_beside(beside)})" for word, (meant, beside) in WORDS.items() if beside]
     return "\n".join([*rows, f"and for short: {', '.join(short)}"])
 

@@ -110,12 +110,16 @@ def _share(litres: float | None, pond: PondSettings) -> float | None:
     return min(litres / pond.volume_litres, 1.0) if litres and pond.volume_litres else None
 
 
+def bicarbonate_g(dose: acts.Dose) -> float | None:
+    """How much sodium bicarbonate a dose is [g], by weight or by measure; None where it is none, or unmeasured."""
+    if not any(name in dose.what.lower() for name in BICARBONATE):
+        return None
+    if dose.grams is None and dose.millilitres is not None:
+        return dose.millilitres * BICARBONATE_G_PER_ML
+    return dose.grams
+
+
 def _bicarbonate(dose: acts.Dose, pond: PondSettings) -> float | None:
     """What a dose adds [meq/L], where it is so much bicarbonate in a known volume."""
-    named = any(name in dose.what.lower() for name in BICARBONATE)
-    grams = dose.grams
-    if grams is None and dose.millilitres is not None:
-        grams = dose.millilitres * BICARBONATE_G_PER_ML
-    if not named or grams is None or not pond.volume_litres:
-        return None
-    return grams * MEQ_PER_GRAM / pond.volume_litres
+    grams = bicarbonate_g(dose)
+    return None if grams is None or not pond.volume_litres else grams * MEQ_PER_GRAM / pond.volume_litres
