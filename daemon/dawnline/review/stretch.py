@@ -53,8 +53,8 @@ class Stretch:
         return [(str(on), a, b) for on, a, b in zip(self.dates, starts, [*ends, self.end], strict=True)]
 
 
-def in_ph(rollups: Iterable[Rollup], layer: Layer, warmth: Iterable[Rollup]) -> list[Rollup]:
-    """What a pH probe measured, in pH by the calibration that held then.
+def in_ph(rollups: Iterable[Rollup], layer: Layer, warmth: Iterable[Rollup], step: int = STEP_MS) -> list[Rollup]:
+    """What a pH probe measured in stretches of `step` ms, in pH by the calibration that held then.
 
     `warmth` [degC] compensates a probe of millivolts: within a quarter of an hour water changes too little to show in
     the second decimal.
@@ -62,7 +62,7 @@ def in_ph(rollups: Iterable[Rollup], layer: Layer, warmth: Iterable[Rollup]) -> 
     by_time = {each.at: each.mean for each in warmth}
     found, celsius = [], STANDARD_C
     for each in rollups:
-        held, known = layer.in_force(each.at + STEP_MS // 2), by_time.get(each.at)
+        held, known = layer.in_force(each.at + step // 2), by_time.get(each.at)
         celsius = celsius if known is None else known
         if not each.number or (held.never and held.quantity == "ph"):
             found.append(each)
