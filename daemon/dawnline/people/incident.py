@@ -88,6 +88,9 @@ class Incident:
         self.asked_at = 0  # since when they have been asked in vain; 0: nothing is asked
         self.unreachable = False  # the last step of the order was made since nobody could be reached
         self.back = False  # it was over and has come back
+        self.rests_until = self.rests_at = (
+            0  # nothing is due before, while no more has happened; not part of the memory
+        )
         self.items: dict[int, Item] = {}
         self.contacts: dict[str, Contact] = {}
         self.course: list[tuple[int, str, str, str, str]] = []  # at, alarm, probe, change, actor

@@ -16,7 +16,7 @@ from dawnline.alarms.states import State
 from dawnline.event import PRIORITIES, Effect, Message, Notice, Transition, Why
 from dawnline.outlook.reach import Reach
 from dawnline.people.incident import LINGERS_MS, Contact, Incident, kind_of
-from dawnline.people.mornings import Mornings
+from dawnline.people.mornings import NEVER, Mornings
 from dawnline.people.person import RANK, Person
 from dawnline.people.rules import GATHERS_MS, earliest, plan_repeat
 from dawnline.people.words import Occasion, Standing, Words, asks
@@ -81,9 +81,14 @@ class Telling:
         """The messages due at `at` [ms]; asked each minute, and after each act."""
         if not self.incidents and at < self.mornings.next_at:
             return []
-        messages = self.mornings.due(at, [(incident, self._standing(incident)) for incident in self.incidents])
+        messages: list[Message] = []
+        if at >= self.mornings.next_at:
+            messages = self.mornings.due(at, [(incident, self._standing(incident)) for incident in self.incidents])
         for incident in list(self.incidents):
+            if at < incident.rests_until and incident.news == incident.rests_at:
+                continue
             messages += self._of(incident, at)
+            self._let_rest(incident, at)
             if self._done(incident, at):
                 self.incidents.remove(incident)
                 self.changed = True
@@ -97,6 +102,24 @@ class Telling:
         self._ask(incident, standing, at)
         found = [self._for(incident, person, standing, at) for person in self.people if person.on_duty(at)]
         return [message for message in found if message is not None]
+
+    def _let_rest(self, incident: Incident, at: int) -> None:
+        """Where all have been told and nothing is asked of anybody, nothing can be due before a repeat is, somebody's
+        days begin or end, or something happens.
+        """
+        incident.rests_until = 0
+        if incident.closed_at or incident.asked_at or incident.kind == ON_ANOTHER_ROUTE:
+            return
+        until = NEVER
+        for person in self.people:
+            edges = [edge for edge in (person.begins, person.ends) if edge is not None and edge > at]
+            contact = incident.contacts.get(person.name)
+            if contact is not None and person.on_duty(at):
+                if contact.seen != incident.news or contact.held_until:
+                    return
+                edges += [contact.next_repeat] if contact.next_repeat else []
+            until = min(until, *edges) if edges else until
+        incident.rests_until, incident.rests_at = until, incident.news
 
     def _standing(self, incident: Incident) -> list[Standing]:
         found = []
