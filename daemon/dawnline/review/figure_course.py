@@ -10,6 +10,7 @@ from dawnline.electrode.layer import Layer
 from dawnline.quantity import QUANTITIES
 from dawnline.review.nights import Told
 from dawnline.review.plot import (
+    MOST_NIGHTS,
     WIDE,
     Frame,
     Shape,
@@ -92,6 +93,8 @@ def _steps(week: Week, rollups: Sequence[Rollup], shape: Shape) -> tuple[int, li
     span = week.stretch.end - week.stretch.start
     pixels = (shape.width - shape.left - shape.right) / 1.5
     step = STEP_MS * max(1, round(span / pixels / STEP_MS))
+    if step > DAY_MS // 4:  # whole days: a mean over part of one says which part
+        step = -(-step // DAY_MS) * DAY_MS
     start = week.stretch.start - week.stretch.start % STEP_MS
     return step, by_step((each for each in rollups if each.number), start, step)
 
@@ -151,6 +154,8 @@ def _told(frame: Frame, week: Week, probe: str) -> list[str]:
 
     The night under way has the latest forecast instead.
     """
+    if len(week.stretch.dates) > MOST_NIGHTS:
+        return []
     until = week.as_of if week.as_of is not None and probe in week.coming else frame.times[1]
     parts = []
     for night in week.nights:

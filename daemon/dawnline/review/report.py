@@ -18,7 +18,7 @@ from dawnline.review.figure_care import care_figure
 from dawnline.review.figure_course import other_figure, ph_figure
 from dawnline.review.figure_swing import swing_figure
 from dawnline.review.look import FIGURE_STYLE
-from dawnline.review.plot import NARROW, WIDE, Shape
+from dawnline.review.plot import MOST_NIGHTS, NARROW, WIDE, Shape
 from dawnline.review.report_style import REPORT_STYLE
 from dawnline.review.sentences import sentences
 from dawnline.review.stretch import Series
@@ -97,7 +97,8 @@ def dates(week: Week) -> str:
     """First and last day, and where the record ends."""
     first, last = week.stretch.first, week.stretch.last
     until = "" if week.whole or week.as_of is None else f"; the record ends {moment(week.as_of, week.zone)}"
-    return escape(f"{_long(first)} to {_long(last)} {last.year}{until}")
+    year = "" if first.year == last.year else f" {first.year}"
+    return escape(f"{_long(first)}{year} to {_long(last)} {last.year}{until}")
 
 
 def _long(on: date) -> str:
@@ -112,12 +113,14 @@ def _key(kind: str, words: str) -> str:
 
 
 def _legend(week: Week) -> str:
-    keys = [_key("k-ph", "measured: mean, and from the lowest to the highest"), _key("k-dark", "sunset to sunrise")]
+    few = len(week.stretch.dates) <= MOST_NIGHTS
+    keys = [_key("k-ph", "measured: mean, and from the lowest to the highest")]
+    keys += [_key("k-dark", "sunset to sunrise")] if few else []
     low, high = week.limits.comfort
     keys.append(_key("k-band", f"{low:g} to {high:g}"))
     if any(each.grade is not None for each in week.corrections):
         keys.append(_key("k-corrected", "corrected for drift and fouling"))
-    if week.nights or week.coming:
+    if (week.nights and few) or week.coming:
         keys.append(_key("k-told", "forecast three hours after sunset, 10 to 90 %"))
     if any(each.flagged for series in week.stretch.series for each in series.rollups):
         keys.append(_key("k-flag", "readings flagged, not used"))
