@@ -229,7 +229,7 @@ def alarm_table(week: Week) -> str:
         return [f"<b>{escape(each.alarm)}</b>{escape(place)}", each.priority, began, ended, answered, escape(each.text)]
 
     found = _table(
-        ["alarm", "priority", "from", "to", "acknowledged", "what was said"], map(cells, week.episodes), "words"
+        ["alarm", "priority", "from", "to", "acknowledged", "what was said"], map(cells, week.episodes), "words alarms"
     )
     return found or "<p>None.</p>"
 
