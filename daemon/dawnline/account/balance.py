@@ -13,7 +13,7 @@ from typing import Final
 # Common sense, tried on simulated ponds (tests/benchmarks/account.py --dev).
 FIRST_GAIN_SD: Final = 0.02  # meq/L a day
 UNFED_GAIN_SD: Final = 0.08  # where nothing is known of the feed
-FIRST_SHARE, FIRST_SHARE_SD = 0.9, 0.15
+FIRST_SHARE, FIRST_SHARE_SD = 0.8, 0.2  # algae take some of the ammonia, and denitrification gives some back
 WANDER: Final = 0.012  # meq/L, per root day: of A
 GAIN_WANDER: Final = 0.002  # meq/L a day, per root day: of r
 
