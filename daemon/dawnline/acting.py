@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from typing import Final
 
 from dawnline.alarms.desk import Desk
-from dawnline.duration import HOUR_MS, MINUTE_MS, iso
+from dawnline.duration import HOUR_MS, MINUTE_MS, iso, show_duration
 from dawnline.electrode.calibration import Point
 from dawnline.electrode.electrode import Electrode
 from dawnline.errors import InputError
 from dawnline.event import Act, Effect, Verdict
 from dawnline.logbook import acts
-from dawnline.logbook.answer import answer
+from dawnline.logbook.answer import Water, answer
 from dawnline.logbook.ledger import about
 from dawnline.logbook.reminders import Reminders
 from dawnline.outlook.ammonia_watch import AmmoniaWatch
@@ -21,6 +21,7 @@ from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.settings import PondSettings
 from dawnline.outlook.watch import Watch
+from dawnline.reading import Flag
 
 
 class Acting:
@@ -41,7 +42,7 @@ class Acting:
             entry = acts.read(act.kind, act.body)
             _not_ahead(entry, act.at)
             at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
-            said = self._in_buffers(act, entry) if at_buffers else self._said(act.kind, entry)
+            said = self._in_buffers(act, entry) if at_buffers else self._said(act, entry)
             effects += self._do(act, entry)
             enter(self.buffer, act, entry, self.pond)
             self.ammonia.enter(act, entry, self.pond)
@@ -51,8 +52,19 @@ class Acting:
         else:
             effects.append(Verdict(act, accepted=True, text=said))
 
-    def _said(self, kind: str, entry: acts.Entry) -> str:
-        return answer(kind, entry, self.pond.units) if isinstance(entry, acts.Record) else _ACCEPTED.get(kind, "noted")
+    def _said(self, act: Act, entry: acts.Entry) -> str:
+        if isinstance(entry, acts.Record):
+            return answer(act.kind, entry, self.pond.units, self._water(act.at))
+        return _ACCEPTED.get(act.kind, "noted")
+
+    def _water(self, at: int) -> Water:
+        """The water as it is known at `at` [ms]."""
+        ph = next((watch.current for watch in self.ph if watch.current is not None and watch.live(at)), None)
+        newest = [watch.newest for watch in self.watches.values() if watch.quantity == "temperature" and watch.newest]
+        celsius = next((value for when, value, flag in newest if flag == Flag.GOOD and at - when <= HOUR_MS), None)
+        tests = [row for line in self.buffer.of() for row in line.diary.entries if row[1] == "tested"]
+        last = max(tests, default=None)
+        return Water(ph, celsius, None if last is None else (last[2], show_duration(at - last[0])))
 
     def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
         """What follows from an act, beyond its being noted."""

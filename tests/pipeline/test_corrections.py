@@ -107,6 +107,15 @@ def test_an_old_test_by_hand_is_not_held_against_the_probe_of_now() -> None:
     assert made.ph[0].doubt.hand.rows
 
 
+def test_a_medication_is_answered_with_the_water_as_it_is() -> None:
+    made = pipe()
+    verdict = act(made, "x", "medication", {"what": "copper"})
+    assert "The water now: pH 7.0, KH unknown: test it first." in verdict.text
+    act(made, "y", "hand-test", {"kh_dkh": 2}, BEGIN + 1_810_000)
+    verdict = act(made, "z", "medication", {"what": "copper"}, BEGIN + 1_810_000 + 3 * HOUR_MS)
+    assert "The water now: KH 2 dKH by a test 3 h ago." in verdict.text
+
+
 def test_a_time_that_has_not_come_is_refused() -> None:
     verdict = act(pipe(), "x", "rain", {"mm": 3, "when": iso(BEGIN + DAY_MS)})
     assert not verdict.accepted

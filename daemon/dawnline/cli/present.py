@@ -66,7 +66,7 @@ def _from_store(settings: Settings) -> dict[str, Any]:
             latest = (reader.latest_provisional(name) if stretch else None) or reader.latest(name)
             watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
         pipeline.recall(reader.accepted_acts(cursor or 0, RECALLED))
-        pipeline.reminders.begin(min((first for first, _ in reader.span().values()), default=0))
+        pipeline.reminders.begin(min((first for first, _ in reader.span().values()), default=cursor or 0))
         outbox = reader.outbox()
         given_up = reader.given_up((cursor or 0) - GIVEN_UP_SHOWN_MS, SHOWN)
         night, buffer = _foreseen(reader, cursor or 0)
