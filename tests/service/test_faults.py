@@ -242,6 +242,19 @@ def test_a_hook_that_answers_500_for_an_hour(chain: Callable[..., Chain], hook: 
     assert home.left() == []
 
 
+@pytest.mark.parametrize("status", [200, 404, 500])
+def test_no_token_of_an_address_is_logged_or_shown(
+    status: int, chain: Callable[..., Chain], hook: Hook, capfd: pytest.CaptureFixture[str]
+) -> None:
+    home = chain(Person("Ada", (f"{hook.url}secret-token?key=secret", "http://127.0.0.1:1/secret-token"), quiet=None))
+    hook.status = lambda: status
+    home.on[LOW] = "high"
+    home.run("14:30")
+    logged = "".join(capfd.readouterr())
+    assert "no answer" in logged
+    assert "secret" not in logged + json.dumps(home.post.as_json())
+
+
 def test_a_hook_that_never_answers_holds_up_nobody_else(
     chain: Callable[..., Chain], server: MailServer, hook: Hook
 ) -> None:
