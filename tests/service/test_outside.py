@@ -87,6 +87,7 @@ def test_systemd_and_the_heartbeat_hear_while_it_lives(
     assert "secret-token" not in pond.log + pond.command("status").stdout
     service.send_signal(signal.SIGSTOP)  # frozen: nobody vouches for it any more
     try:
+        threading.Event().wait(0.5)  # what was under way has arrived
         before = (len(systemd.words), len(got))
         threading.Event().wait(2.5)
         assert (len(systemd.words), len(got)) == before
