@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from email.utils import parsedate_to_datetime
 from urllib.parse import quote
 
 import urllib3
 
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
+from dawnline.delivery.retry_after import retry_after_s
 from dawnline.delivery.web import FAILURES, connect, login, path_of, trouble
 from dawnline.errors import DeliveryError
 
@@ -76,24 +76,3 @@ def _judge(response: urllib3.HTTPResponse) -> str:
         wait_s = retry_after_s(response.headers.get("Retry-After"), response.headers.get("Date"))
         raise DeliveryError(text, retry=True) if wait_s is None else LaterError(text, wait_s=wait_s)
     raise DeliveryError(text, retry=False)
-
-
-def retry_after_s(after: str | None, date: str | None) -> float | None:
-    """Seconds asked for by a Retry-After header (RFC 9110 10.2.3), None where it says nothing usable.
-
-    A date is measured from the answer's own Date header, so that our clock does not matter.
-
-    >>> retry_after_s("120", None)
-    120.0
-    >>> retry_after_s("Wed, 03 Jun 2026 04:30:30 GMT", "Wed, 03 Jun 2026 04:30:00 GMT")
-    30.0
-    """
-    if after is None:
-        return None
-    if after.strip().isdecimal():
-        return float(after)
-    try:
-        wait_s = (parsedate_to_datetime(after) - parsedate_to_datetime(date or "")).total_seconds()
-    except (ValueError, TypeError):
-        return None
-    return max(wait_s, 0.0)
