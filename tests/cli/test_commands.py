@@ -168,11 +168,11 @@ def written_calls() -> list[str]:
     texts = [(ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md")]
     calls = [call for text in texts for call in re.findall(r"`(?:\S*/)?dawnline ([a-z-][^`]*)`", text)]
     blocks = [block for text in texts for block in re.findall(r"```sh\n(.*?)```", text, re.S)]
-    files = [path for room in ("config", "systemd") for path in (ROOT / room).iterdir() if path.is_file()]
+    files = [*(ROOT / "config").iterdir(), *(ROOT / "systemd").glob("*.service")]
     examples = [path.read_text(encoding="utf-8") for path in files]
     for text in [*blocks, *examples]:
-        calls += re.findall(r"(?:^|[\s/])dawnline ((?:--config \S+ )?(?:" + "|".join(COMMANDS) + r")\b[^#\n]*)", text)
-    return [call.strip().strip("`") for call in calls]
+        calls += re.findall(r"(?:^|[\s/])dawnline ((?:--config \S+ )?(?:" + "|".join(COMMANDS) + r")\b[^#\n\"]*)", text)
+    return [re.sub(r"\{ids?\}", "3", call.strip().strip("`")) for call in calls]
 
 
 def test_every_command_line_in_the_papers_parses() -> None:
