@@ -399,6 +399,7 @@ def test_what_nobody_is_told_of_is_journalled_all_the_same(desk: Desk) -> None:
         ("release", "suppressed by design", "normal", "", "its time is over"),
     ]
     assert changes(effects) == []
+    assert {e.priority for e in effects if isinstance(e, Moved)} == {"high"}  # the alarm's own, where none runs
     assert desk.memory == {}
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import time
 import tty
 from collections.abc import Callable, Iterator
@@ -107,8 +108,8 @@ def test_a_service_goes_on_from_a_replay_answers_and_dies(
     assert (again.status, again.out) == (1, "")
     assert again.err.startswith("refused: ")
     assert call("alarms", "acknowledge", "999").err.startswith("refused: there is no open alarm 999")
-    assert call("alarms", "shelve", str(filled), "--for", "2h").status == 0
-    assert "shelved" in call("alarms", "list").out
+    assert call("alarms", "shelve", str(filled), "--for", "2h", "--why", "new pump").status == 0
+    assert re.search(r"shelved by \S+ \(new pump\)", call("alarms", "list").out)
     assert call("alarms", "unshelve", str(filled)).status == 0
 
     assert call("logbook", "add", "note", "note=42").status == 0

@@ -93,8 +93,9 @@ class Ledger(Stateful):
         self.changed = True
         episode = None if memory.ended and before is not State.RETURNED else memory.id
         at, actor, reason = occasion
+        priority = self.kinds[key[0]].priority if memory.id is None else memory.priority
         effects.append(
-            Moved(at, key[0], key[1], episode, move.value, before.value, after.value, memory.priority, actor, reason)
+            Moved(at, key[0], key[1], episode, move.value, before.value, after.value, priority, actor, reason)
         )
 
     def drop_if_idle(self, key: Key, memory: Memory) -> None:
