@@ -45,6 +45,14 @@ def test_units_are_shown_as_the_configuration_sets(filled: Path, configure: Any,
     assert "rain: 0.8 in (ada)" in call("logbook", "list").out
 
 
+def test_what_is_queued_is_said_as_it_was_understood(filled: Path, call: Any) -> None:
+    said = call("logbook", "add", "test", "6 drops", "ph=7,4")
+    assert said.status == 1
+    assert said.err.startswith(
+        "queued: the service is not running; it takes this as soon as it can: hand-test: KH 6 dKH"
+    )
+
+
 def test_without_a_service_acts_wait_in_the_inbox_and_say_so(filled: Path, call: Any) -> None:
     (filled / "in.csv").write_text(
         "time,kind,amount,kh\n"

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from dawnline.errors import InputError, SettingsError
-from dawnline.logbook.acts import read
+from dawnline.logbook.acts import POND_KINDS, read
+from dawnline.logbook.words import line
 from dawnline.service import now_file
 from dawnline.settings import Settings
 from dawnline.store.inbox import Inbox, inbox_path
@@ -25,7 +26,8 @@ def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
     if verdict is None:
         running = now_file.serves(settings.store.path)
         why = f"has not answered within {WAIT_S:.0f} s" if running else "is not running"
-        print(f"queued: the service {why}; it takes this as soon as it can", file=sys.stderr)
+        what = f": {line(kind, read(kind, body), settings.pond.units)}" if kind in POND_KINDS else ""
+        print(f"queued: the service {why}; it takes this as soon as it can{what}", file=sys.stderr)
         return 1
     accepted, text = verdict
     print(text if accepted else f"refused: {text}", file=sys.stdout if accepted else sys.stderr)

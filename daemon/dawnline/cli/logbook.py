@@ -9,11 +9,13 @@ from dawnline.cli import account, logbook_book, logbook_table
 from dawnline.cli.ask import ask
 from dawnline.cli.moment import span
 from dawnline.cli.second_word import second_word
+from dawnline.duration import iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.settle import WORDS, Habits, pairs, settle
 from dawnline.logbook.words import how, meaning
-from dawnline.service.clock import wall_s
+from dawnline.service import now_file
+from dawnline.service.clock import from_environment
 from dawnline.settings import Settings, find_config, load
 
 ADDED: Final = {**POND_KINDS, **PROBE_KINDS}
@@ -45,7 +47,10 @@ def run(args: argparse.Namespace) -> int:
         return 0
     settings = load(find_config(args.config))
     if args.what == "add":
-        return ask(settings, *_typed(settings, args.kind, args.pairs))
+        kind, body = _typed(settings, args.kind, args.pairs)
+        if kind in POND_KINDS and not now_file.serves(settings.store.path):  # it may be long until it is taken
+            body.setdefault("when", iso(from_environment().now(), settings.pond.zone))
+        return ask(settings, kind, body)
     if args.what == "account":
         return account.show(settings, args.at, as_json=args.json)
     if args.what == "list":
@@ -59,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
 
 def habits(settings: Settings) -> Habits:
     """How this keeper types, as the configuration says."""
-    return Habits(settings.pond.zone, settings.pond.units, settings.logbook, round(wall_s() * 1000))
+    return Habits(settings.pond.zone, settings.pond.units, settings.logbook, from_environment().now())
 
 
 def _typed(settings: Settings, kind: str, words: list[str]) -> tuple[str, dict[str, Any]]:
