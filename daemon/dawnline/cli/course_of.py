@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from dawnline.cli.week_of import layers_of
+from dawnline.cli.moment import ALWAYS
 from dawnline.duration import MINUTE_MS, SECOND_MS
+from dawnline.electrode.calibration import IDEAL
+from dawnline.electrode.layer import Layer
+from dawnline.logbook.acts import CARE
 from dawnline.review.stretch import in_ph
 from dawnline.rollup import STEP_MS, Rollup, by_step
 from dawnline.settings import Settings
@@ -48,3 +51,9 @@ def _measured(reader: Reader, probe: str, start: int, end: int, step: int) -> li
         begun = start - start % step
         return reader.buckets(probe, begun, end, step)
     return reader.rollups(probe, start - start % STEP_MS, end + -end % STEP_MS, step)
+
+
+def layers_of(reader: Reader, settings: Settings) -> dict[str, Layer]:
+    """The calibrations and corrections of each pH probe."""
+    done = reader.accepted_acts(ALWAYS[1], CARE)
+    return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}

@@ -9,14 +9,13 @@ from typing import Final
 
 from dawnline.account.words import headline
 from dawnline.cli.account import account_of
+from dawnline.cli.course_of import course_of, layers_of
 from dawnline.cli.moment import ALWAYS, moment
 from dawnline.cli.running_day import with_the_running_day
 from dawnline.duration import DAY_MS
-from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Act
-from dawnline.logbook.acts import CARE
 from dawnline.logbook.ledger import standing
 from dawnline.review.buffer import DAYS_BACK, buffer_text
 from dawnline.review.stretch import Series, Stretch, in_ph
@@ -27,6 +26,7 @@ from dawnline.store.reader import Reader
 
 MOST_TRANSITIONS: Final = 100_000
 DAYS_AT_ONCE: Final = 31
+FINE_DAYS: Final = 2.1  # so few days are drawn finer than by the quarter of an hour; one may have 25 hours
 A_YEAR: Final = timedelta(days=364)  # whole weeks: a Monday lies beside a Monday
 
 
@@ -128,14 +128,12 @@ class _Source:
             rollups, layer = measured[probe.name], self.layers.get(probe.name)
             if layer is not None:
                 rollups = in_ph(rollups, layer, measured.get(probe.temperature or "", ()))
-            found.append(Series(probe.name, probe.quantity, rollups))
+            series = Series(probe.name, probe.quantity, rollups)
+            if shown and end - start <= FINE_DAYS * DAY_MS:
+                fine = course_of(self.reader, self.settings, probe.name, start, end)
+                series = series._replace(fine=fine.rollups, fine_step=fine.step)
+            found.append(series)
         return found
-
-
-def layers_of(reader: Reader, settings: Settings) -> dict[str, Layer]:
-    """The calibrations and corrections of each pH probe."""
-    done = reader.accepted_acts(ALWAYS[1], CARE)
-    return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}
 
 
 def _account(reader: Reader, settings: Settings, span: Span, done: Sequence[Act]) -> str:

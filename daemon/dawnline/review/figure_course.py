@@ -40,7 +40,7 @@ MOST_NUMBERS: Final = 40  # acts that are numbered
 
 def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = False) -> str:
     """One probe's pH as measured, corrected and forecast. Empty where nothing good was read."""
-    step, parts = _steps(week, series.rollups, shape)
+    step, parts = _steps(week, series, shape)
     if not parts:
         return ""
     coming = week.coming.get(series.probe)
@@ -68,7 +68,7 @@ def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = 
 
 def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = False) -> str:
     """Another probe's readings in its unit. Empty where nothing good was read."""
-    step, parts = _steps(week, series.rollups, shape)
+    step, parts = _steps(week, series, shape)
     if not parts:
         return ""
     shape = shape._replace(height=round(shape.height * 0.66), top=28)
@@ -88,14 +88,15 @@ def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool
     return figure(shape, title, drawn, alone=alone)
 
 
-def _steps(week: Week, rollups: Sequence[Rollup], shape: Shape) -> tuple[int, list[Rollup]]:
+def _steps(week: Week, series: Series, shape: Shape) -> tuple[int, list[Rollup]]:
     """Good readings merged so far that a step is at least a pixel and a half wide. Every extreme stays."""
     span = week.stretch.end - week.stretch.start
     pixels = (shape.width - shape.left - shape.right) / 1.5
-    step = STEP_MS * max(1, round(span / pixels / STEP_MS))
+    least, rollups = (series.fine_step, series.fine) if series.fine else (STEP_MS, series.rollups)
+    step = least * max(1, round(span / pixels / least))
     if step > DAY_MS // 4:  # whole days: a mean over part of one says which part
         step = -(-step // DAY_MS) * DAY_MS
-    start = week.stretch.start - week.stretch.start % STEP_MS
+    start = week.stretch.start - week.stretch.start % least
     return step, by_step((each for each in rollups if each.number), start, step)
 
 

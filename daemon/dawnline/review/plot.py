@@ -12,6 +12,7 @@ from dawnline.outlook.sun import Sun
 from dawnline.review.look import FIGURE_STYLE
 
 LABEL_PX: Final = 52  # room that the label of a day needs
+HOURS_PX: Final = 260  # room of a day from which on its hours are named
 MOST_NIGHTS: Final = 70  # more are not told apart
 
 
@@ -196,6 +197,8 @@ def day_axis(frame: Frame, zone: tzinfo) -> list[str]:
     room = (frame.right - frame.left) / max(1, len(days))
     every = max(1, ceil(LABEL_PX / room))
     parts = [path(f"M{frame.left} {frame.bottom}H{frame.right}", "edge")]
+    if room > HOURS_PX:
+        return parts + [part for day in days for part in _hours(frame, zone, day, 3 if room > 2 * HOURS_PX else 6)]
     for number, day in enumerate(days):
         if room > 6 or number % every == 0:
             parts.append(path(f"M{frame.within(day.start):.1f} {frame.bottom}v5", "edge"))
@@ -204,6 +207,17 @@ def day_axis(frame: Frame, zone: tzinfo) -> list[str]:
             if every > 1:  # the name of a day among several stands where that day begins
                 middle = min(max(frame.within(day.start), frame.left + 16), frame.right - 16)
             parts.append(text(middle, frame.bottom + 19, day_name(day.date, every), "mid soft"))
+    return parts
+
+
+def _hours(frame: Frame, zone: tzinfo, day: Span, every: int) -> list[str]:
+    """A tick every few hours by the local clock; at midnight stands the day."""
+    parts = []
+    for hour in range(0, 24, every):
+        x = frame.x(datetime.combine(day.date, time(hour), zone).timestamp() * 1000)
+        words = f"{hour:02d}:00" if hour else day_name(day.date)
+        parts.append(path(f"M{x:.1f} {frame.bottom}v5", "edge"))
+        parts.append(text(min(max(x, frame.left + 12), frame.right - 14), frame.bottom + 19, words, "mid soft"))
     return parts
 
 

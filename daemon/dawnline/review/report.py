@@ -98,7 +98,8 @@ def dates(week: Week) -> str:
     first, last = week.stretch.first, week.stretch.last
     until = "" if week.whole or week.as_of is None else f"; the record ends {moment(week.as_of, week.zone)}"
     year = "" if first.year == last.year else f" {first.year}"
-    return escape(f"{_long(first)}{year} to {_long(last)} {last.year}{until}")
+    span = _long(last) if first == last else f"{_long(first)}{year} to {_long(last)}"
+    return escape(f"{span} {last.year}{until}")
 
 
 def _long(on: date) -> str:

@@ -14,11 +14,16 @@ from dawnline.rollup import STEP_MS, Rollup
 
 
 class Series(NamedTuple):
-    """One probe's readings by the quarter of an hour. Those of a pH probe are in pH, whatever it measures."""
+    """One probe's readings by the quarter of an hour. Those of a pH probe are in pH, whatever it measures.
+
+    Over a day or two they are there in steps of `fine_step` ms as well, as `fine`.
+    """
 
     probe: str
     quantity: str
     rollups: Sequence[Rollup]
+    fine: Sequence[Rollup] = ()
+    fine_step: int = STEP_MS
 
 
 @dataclass(frozen=True, slots=True)

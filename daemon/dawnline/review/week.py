@@ -150,10 +150,10 @@ def _beside(probe: str, stretches: tuple[Stretch, Stretch, Stretch], sun: Sun, a
 def _warmth_beside(series: Series, now: Stretch, before: Stretch, year_ago: Stretch, sun: Sun) -> WarmthBeside:
     def of(stretch: Stretch) -> Warmth | None:
         same = next((each for each in stretch.series if each.probe == series.probe), None)
-        found = None if same is None else warmth(*same, stretch.bounds(sun.zone))
+        found = None if same is None else warmth(*same[:3], stretch.bounds(sun.zone))
         return found if found is not None and found.mean is not None else None
 
-    return WarmthBeside(warmth(*series, now.bounds(sun.zone)), of(before), of(year_ago))
+    return WarmthBeside(warmth(*series[:3], now.bounds(sun.zone)), of(before), of(year_ago))
 
 
 def _corrections(now: Stretch, sun: Sun) -> list[Correction]:
