@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -119,7 +120,8 @@ def test_a_translation_we_ship_is_complete(path: Path) -> None:
             assert len(said) == len(english), (name, key)
             assert not {each for each in said if each} & set(english), (name, key)
         assert len(f"Heron Lane: {alarm.title} (Dringlichkeit mittel)") <= 78
-    assert {word for word, text in theirs.words.items() if text == ours.words[word]} == set()
+    same = {word: text for word, text in theirs.words.items() if text == ours.words[word]}
+    assert {word for word, text in same.items() if re.search("[a-z]", re.sub(r"{[a-z]+}", "", text))} == set()
     assert theirs.days != ours.days
 
 
