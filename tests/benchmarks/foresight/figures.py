@@ -35,7 +35,7 @@ def wilson(hits: int, of: int) -> tuple[float, float]:
     p = hits / of
     middle = p + Z * Z / (2 * of)
     spread = Z * sqrt(p * (1 - p) / of + Z * Z / (4 * of * of))
-    return (middle - spread) / (1 + Z * Z / of), (middle + spread) / (1 + Z * Z / of)
+    return max(0.0, (middle - spread) / (1 + Z * Z / of)), min(1.0, (middle + spread) / (1 + Z * Z / of))
 
 
 def poisson(events: int) -> tuple[float, float]:
