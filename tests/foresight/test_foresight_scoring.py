@@ -12,9 +12,11 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks" / "foresight"))
 
+import bound
 import buffer
 import peers
 import tonight
+from buffer_told import Truth
 from case import Case, Readings
 from dawns import Blocks
 from figures import poisson, quantile, wilson
@@ -75,6 +77,22 @@ def test_the_line_on_ten_to_the_ph_is_right_where_it_is_straight_and_the_one_thr
     said = buffer._lines(case)
     assert [said["Theil-Sen on 10^pH"][out][0] for out in buffer.OUT] == [0, 0, 0]
     assert min(said["straight line through pH"][out][0] for out in buffer.OUT) > 2
+
+
+def test_the_best_there_could_be_names_the_day_where_the_probe_is_right_and_follows_a_check_where_it_wanders():
+    begin = date(2026, 6, 1)
+    dawns = [(begin + timedelta(days=n), BEGIN + n * 24 * HOUR_MS, 0.4 - 0.018 * n) for n in range(18)]
+    truth = [Truth(on, at, 7.5 + log10(alkalinity), alkalinity) for on, at, alkalinity in dawns]
+    assert truth[-1].low < 6.5 < truth[-2].low
+    right = {night.on: bound.Shown(night.at, night.low) for night in truth}
+    assert bound.day(truth, right, [], truth[-6].on) == 5
+    assert bound.day(truth, right, [], truth[0].on) is None
+    # A probe that sinks by 0.02 a day looks like a buffer that goes faster; who knows its error is not misled.
+    sinking = {night.on: bound.Shown(night.at, night.low - 0.02 * n) for n, night in enumerate(truth)}
+    misled = bound.day(truth, sinking, [], truth[-8].on)
+    checks = [(night.at + HOUR_MS, -0.02 * n) for n, night in enumerate(truth)]
+    assert misled < 7
+    assert abs(bound.day(truth, sinking, checks, truth[-8].on) - 7) <= 1
 
 
 def test_tonight_takes_the_last_word_before_the_hour_and_its_bounds(rows):
