@@ -188,7 +188,7 @@ def _look_back(place: Path, settings: Settings) -> int:
     else:
         _say("The keeper was NOT told before pH passed 6.5.")
     _say(f"Database: {place / 'heron-lane.db'}\nPicture:  {picture}\nLog:      {place / 'service.log'}\nLook yourself:")
-    for command in ("status", "review", "review --html week.html"):
+    for command in ("status", "review", "review --html week.html", "page"):
         _say(f"  {Path(sys.executable).parent / 'dawnline'} --config {settings.path} {command}")
     return 0 if told is not None and (crossed is None or told < crossed) else 1
 
