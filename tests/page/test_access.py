@@ -266,4 +266,4 @@ def test_headers(browser: Browser, path: str) -> None:
     assert "default-src 'none'" in headers["content-security-policy"]
     assert "unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"

@@ -22,7 +22,7 @@ POLICY: Final = (
 HEADERS: Final = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",  # with none at all a browser sends its own forms with the origin "null"
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",

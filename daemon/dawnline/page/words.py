@@ -31,7 +31,7 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
         since = "The service is not running." if age_s is None else f"The service last wrote {_old(age_s)} ago."
         return Verdict("blind", "Nobody watches", f"{since} What follows is how it was then.")
     open_now = [row for row in data["alarms"] if row["state"] in SHOWN]
-    worst = max(open_now, key=lambda row: PRIORITIES.index(row["priority"]), default=None)
+    worst = max(open_now, key=urgency, default=None)
     if worst is not None and worst["priority"] == "high":
         return Verdict("act", worst["title"], worst["text"])
     seen = [name for name, probe in data["probes"].items() if _is_ph(probe) and probe.get("flag") == "good"]
@@ -40,6 +40,11 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
     if worst is not None:
         return Verdict("look", worst["title"], worst["text"])
     return Verdict("well", "All is well", _night(data))
+
+
+def urgency(row: dict[str, Any]) -> tuple[bool, int, str]:
+    """By what alarms are put in order: whether open, the priority, then how new; the greatest comes first."""
+    return row["state"] in SHOWN, PRIORITIES.index(row["priority"]), row["since"] or ""
 
 
 def _night(data: dict[str, Any]) -> str:
@@ -87,10 +92,19 @@ def moment(time: str) -> str:
     return f"{at:%a} {at.day} {at:%b}, {at:%H:%M}"
 
 
+def sentence(text: str) -> str:
+    """A text with a capital to begin with, other than what is spelt with a small letter.
+
+    >>> sentence("nothing received"), sentence("pH 5.64, below 6")
+    ('Nothing received', 'pH 5.64, below 6')
+    """
+    return text if text.startswith(("pH", "mV")) else text[:1].upper() + text[1:]
+
+
 def _old(seconds: float) -> str:
     return show_duration(round(max(0.0, seconds)) * 1000)
 
 
 FILTERS: Final[dict[str, Callable[..., Any]]] = {
-    "reading": reading, "trust": trust, "clock": clock, "moment": moment,
+    "reading": reading, "trust": trust, "clock": clock, "moment": moment, "sentence": sentence,
 }  # fmt: skip

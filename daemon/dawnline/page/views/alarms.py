@@ -10,6 +10,7 @@ from dawnline.alarms.ledger import overridden
 from dawnline.alarms.text import response
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Go, Page
+from dawnline.page.words import urgency
 from dawnline.review.report import alarm_table
 
 
@@ -26,8 +27,12 @@ def part(ask: Ask) -> Page:
 
 
 def open_alarms(ask: Ask, data: dict[str, Any]) -> list[dict[str, Any]]:
-    """Every alarm that is not normal, with what to do."""
-    return [{**row, "steps": _steps(ask, row)} for row in data["alarms"]]
+    """Every alarm that is not normal, the most urgent first, with what to do; only that one's stands open."""
+    rows = sorted(data["alarms"], key=urgency, reverse=True)
+    return [
+        {**row, "steps": _steps(ask, row), "first": place == 0 and row["state"] == "unacknowledged"}
+        for place, row in enumerate(rows)
+    ]
 
 
 def _steps(ask: Ask, row: dict[str, Any]) -> list[str]:
