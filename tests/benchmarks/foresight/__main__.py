@@ -79,7 +79,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--model", choices=MODELS, action="append")
     parser.add_argument("--data", type=Path, metavar="DIR", help="public records, for section records")
     parser.add_argument("--ponds", type=int, help="how many a section, instead of its own number")
-    parser.add_argument("--hard-ponds", type=int, help="the same for the hard model, whose ponds take longer to follow")
+    parser.add_argument("--hard-ponds", type=int, help="no more than so many of the hard model, which is slower")
     parser.add_argument("--quick", action="store_true", help="a few ponds each, in about a minute")
     parser.add_argument("--develop", action="store_true", help="the development seeds")
     parser.add_argument("--tune", action="store_true", help="the peers' thresholds on the development seeds")
@@ -107,7 +107,9 @@ def main() -> int:
                 asked = "calm" if name == "tonight" else name
                 if asked not in ponds:
                     work = partial(SECTIONS[asked].one, model, cache=args.cache, tune=False)
-                    count = (model == "hard" and args.hard_ponds) or args.ponds or wanted[asked]
+                    count = args.ponds or wanted[asked]
+                    if model == "hard" and args.hard_ponds:
+                        count = min(count, args.hard_ponds)
                     ponds[asked] = gather(over, work, first, count)
                 found, last = ponds[asked]
                 text = SECTIONS[name].report(found) if found else "no pond of these seeds serves"
