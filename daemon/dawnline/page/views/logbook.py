@@ -108,7 +108,8 @@ def fields(kind: str) -> list[Field]:
             found.setdefault(key, Field(key, text or _spoken(key), examples))
         else:
             found[field] = Field(info.alias or field, text or _spoken(field), "", _choices(info.annotation))
-    closing = [Field(key, _WORDS[key], _HINTS.get(key, "")) for key in _CLOSING if key in model.model_fields]
+    order = _CLOSING if found else ("note", "when", "photo")
+    closing = [Field(key, _WORDS[key], _HINTS.get(key, "")) for key in order if key in model.model_fields]
     return [*found.values(), *closing]
 
 

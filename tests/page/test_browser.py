@@ -1,0 +1,288 @@
+"""The page in a real browser: what a keeper does with it, at a phone's width and wide, light and dark."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dawnline.page.passphrase import hashed
+
+from .chromium import FLAGS, RealPond, missing, program, until
+
+PAGES = (
+    "/", "/days", "/alarms", "/logbook", "/logbook/add/hand-test", "/logbook/add/feed", "/doses", "/doses/raise-kh",
+    "/doses/water-change", "/probes", "/probes/ph/buffers", "/nowhere",
+)  # fmt: skip
+PHONE, WIDE = {"width": 360, "height": 740}, {"width": 1440, "height": 900}
+
+
+@pytest.fixture(scope="session")
+def chrome() -> Iterator[Any]:
+    """One browser for all."""
+    if find_spec("playwright") is None or find_spec("axe_playwright_python") is None:
+        missing("playwright or axe-playwright-python (dependency group oracle)")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=program(), args=list(FLAGS))
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def visit(chrome: Any) -> Iterator[Callable[..., Any]]:
+    """`visit(pond)` is a window of a new visitor; what its console complains of fails the test."""
+    contexts, complaints = [], list[str]()
+
+    def new(pond: RealPond, size: Any = PHONE, **options: Any) -> Any:
+        contexts.append(chrome.new_context(viewport=size, base_url=pond.base, **options))
+        window = contexts[-1].new_page()
+        window.on("pageerror", lambda error: complaints.append(str(error)))
+        window.on("console", lambda said: said.type in ("error", "warning") and complaints.append(said.text))
+        return window
+
+    yield new
+    for context in contexts:
+        context.close()
+    expected = ("404 (Not Found)", "400 (Bad Request)", "403 (Forbidden)", "ERR_CONNECTION_REFUSED")
+    assert [each for each in complaints if not any(word in each for word in expected)] == []
+
+
+@pytest.fixture(scope="module")
+def pond(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealPond]:
+    """Four days of the record, and a service that hears a pH far too low."""
+    made = RealPond(tmp_path_factory.mktemp("pond"))
+    start = datetime.now(UTC).replace(minute=0, second=0, microsecond=0) - timedelta(days=4)
+    made.record("quiet-week", 4, start.isoformat())
+    made.ph = 5.8
+    made.plug()
+    made.start("run")
+    made.start("page")
+    yield made
+    made.end()
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    """The script of axe-core out of the Python package; the driver evaluates it, past the page's own policy."""
+    found = find_spec("axe_playwright_python")
+    if found is None or found.origin is None:
+        missing("axe-playwright-python (dependency group oracle)")
+        return ""
+    return (Path(found.origin).parent / "axe.min.js").read_text(encoding="utf-8")
+
+
+def violations(window: Any, axe: str) -> list[str]:
+    """What axe-core finds, each with where."""
+    window.evaluate(axe)
+    found = json.loads(window.evaluate("axe.run().then((found) => JSON.stringify(found.violations))"))
+    return [f"{each['id']}: {node['target']} {node['failureSummary']}" for each in found for node in each["nodes"]]
+
+
+def alarms(window: Any) -> Any:
+    """The alarms page, once there is one that nobody has."""
+
+    def found() -> bool:
+        window.goto("/alarms")
+        return bool(window.get_by_role("button", name="I have it").count())
+
+    until(found, "an alarm")
+    return window.locator("article")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (WIDE, "dark"), (PHONE, "dark"), (WIDE, "light")])
+def test_every_page_reads_well(pond: RealPond, visit: Any, axe: str, size: Any, scheme: str) -> None:
+    window = visit(pond, size, color_scheme=scheme)
+    alarms(window)
+    found = {}
+    for path in PAGES:
+        window.goto(path)
+        assert window.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{path} is wider than the screen"
+        for summary in window.locator("summary").all():
+            summary.evaluate("(each) => { each.parentElement.open = true; }")
+        if bad := violations(window, axe):
+            found[path] = bad
+    assert found == {}
+
+
+def test_another_range(pond: RealPond, visit: Any) -> None:
+    window = visit(pond, WIDE)
+    window.goto("/days")
+    window.get_by_role("link", name="A day", exact=True).click()
+    one = window.get_by_label("From").input_value()
+    assert one == window.get_by_label("to", exact=True).input_value()
+    window.get_by_role("link", name="Earlier").click()
+    assert window.get_by_label("From").input_value() < one
+    wanted = (datetime.fromisoformat(one) - timedelta(days=2)).strftime("%Y-%m-%d")
+    window.get_by_label("From").fill(wanted)
+    window.get_by_label("to", exact=True).fill(one)
+    window.get_by_role("button", name="Show").click()
+    assert f"from={wanted}&to={one}" in window.url
+    figure = window.locator("[data-zoom] figure svg:visible").first
+    figure.scroll_into_view_if_needed()
+    box = figure.bounding_box()
+    window.mouse.move(box["x"] + box["width"] * 0.45, box["y"] + box["height"] / 2)
+    window.mouse.down()
+    window.mouse.move(box["x"] + box["width"] * 0.55, box["y"] + box["height"] / 2, steps=4)
+    with window.expect_navigation():
+        window.mouse.up()
+    middle = (datetime.fromisoformat(one) - timedelta(days=1)).strftime("%Y-%m-%d")
+    assert window.url.endswith(f"from={middle}&to={middle}")
+
+
+def test_a_year_without_readings(pond: RealPond, visit: Any) -> None:
+    window = visit(pond)
+    window.goto("/days?from=2019-01-01&to=2019-12-31")
+    assert "That did not work" not in window.locator("main").inner_text()
+    window.goto("/days?from=2024-01-01&to=2026-12-31")
+    assert window.locator("h1").inner_text()
+
+
+def test_an_alarm_is_taken_and_another_shelved(pond: RealPond, visit: Any) -> None:
+    window, other = visit(pond), visit(pond, WIDE)
+    first = alarms(window).first
+    assert first.locator("details[open] summary").all_inner_texts() == ["What to do"]
+    assert window.locator("article details[open]").count() == 1
+    title = first.locator("h2").inner_text()
+    other.goto("/alarms")
+    first.get_by_role("button", name="I have it").click()
+    window.wait_for_url("**/alarms")
+    assert window.locator(".said").is_visible()
+    taken = other.locator("article").filter(has_text=title).filter(has_text=re.compile(r"priority, acknowledged"))
+    until(taken.count, "the other window to learn of it without being touched")
+    here = window.locator("article").filter(has_text=title)
+    here.get_by_text("Shelve", exact=True).click()
+    here.get_by_label("Why").fill("the buffer is on its way")
+    here.get_by_role("button", name="Shelve it").click()
+    assert window.get_by_role("button", name="Show it again").count() == 1
+
+
+def test_the_logbook(pond: RealPond, visit: Any) -> None:
+    window = visit(pond)
+    window.goto("/logbook")
+    window.get_by_role("link", name="Hand test").click()
+    window.get_by_label("pH", exact=False).first.fill("a fish")
+    window.get_by_role("button", name="Write it down").click()
+    assert window.get_by_role("alert").is_visible()
+    assert window.locator("input[value='a fish']").count() == 1
+    window.locator("input[value='a fish']").fill("7.1")
+    window.get_by_role("button", name="Write it down").click()
+    assert "7.1" in window.locator(".entries li").first.inner_text()
+
+
+def test_doses(pond: RealPond, visit: Any) -> None:
+    window = visit(pond)
+    window.goto("/doses")
+    window.get_by_role("link", name="Raise KH").click()
+    window.get_by_label("To which KH").fill("5dKH")
+    window.get_by_text("The pond's water").click()
+    window.get_by_label("KH now").fill("2dKH")
+    window.get_by_label("Total ammonia").fill("0mg/L N")
+    window.get_by_role("button", name="Reckon").click()
+    assert "bicarbonate" in window.locator(".plan").inner_text()
+
+
+@pytest.mark.slow
+def test_a_calibration_then_the_service_is_restarted(pond: RealPond, visit: Any) -> None:
+    window = visit(pond)
+    window.goto("/probes")
+    window.get_by_role("link", name="Calibrate or check").first.click()
+    window.get_by_label("What to do").select_option("7")
+    window.get_by_role("button", name="Begin").click()
+    assert "Into buffer 7" in window.locator("main").inner_text()
+    pond.ph = 7.10
+    window.get_by_label("The buffer is at").fill("25")
+    window.get_by_role("button", name="It stands in it").click()
+    window.get_by_role("button", name="Keep it").click(timeout=60_000)  # appears by itself, once it is steady
+    window.get_by_role("button", name="It hangs in the pond").click()
+    window.goto("/probes")
+    assert "never calibrated" not in window.locator("main").inner_text()
+
+    window.goto("/")
+    pond.stop("run")
+    window.get_by_text("Nobody watches").wait_for(timeout=60_000)
+    pond.start("run")
+    window.get_by_text("Nobody watches").wait_for(timeout=60_000, state="detached")
+    pond.stop("page")
+    window.locator("html.stale").wait_for(timeout=60_000)
+    assert window.get_by_text("what you see is old").is_visible()
+    pond.start("page")
+    window.locator("html:not(.stale)").wait_for(timeout=60_000)
+
+
+def test_by_keyboard(pond: RealPond, visit: Any) -> None:
+    window = visit(pond, WIDE)
+    window.goto("/doses/raise-kh")
+    seen, outlined = [], []
+    for _ in range(40):
+        window.keyboard.press("Tab")
+        name, outline = window.evaluate(
+            "() => { const on = document.activeElement; return [on.tagName === 'BODY' ? '' : on.textContent.trim()"
+            " || on.id, getComputedStyle(on).outlineStyle]; }"
+        )
+        if not name:
+            break
+        seen.append(name)
+        outlined.append(outline)
+    assert seen[:8] == ["To the content", "Heron Lane", "Now", "Days", "Alarms", "Logbook", "Doses", "Probes"]
+    assert seen[-2:] == ["Reckon", "Leave"]
+    assert "none" not in outlined
+    window.goto("/logbook/add/note")
+    window.locator("main input:not([type=hidden])").first.focus()
+    window.keyboard.type("written by keyboard")
+    window.keyboard.press("Enter")
+    window.wait_for_url("**/logbook")
+    assert "written by keyboard" in window.locator(".entries").inner_text()
+
+
+def test_without_script(pond: RealPond, visit: Any) -> None:
+    window = visit(pond, java_script_enabled=False)
+    for path in PAGES:
+        window.goto(path)
+        assert window.locator("h1").first.is_visible()
+    window.goto("/logbook/add/note")
+    window.locator("main input:not([type=hidden])").first.fill("no script")
+    window.get_by_role("button", name="Write it down").click()
+    assert "no script" in window.locator(".entries").inner_text()
+
+
+def test_sign_in_refusal_and_a_guest(tmp_path: Path, visit: Any, axe: str) -> None:
+    (tmp_path / "keeper").write_text(hashed("four words are easy") + "\n")
+    (tmp_path / "guest").write_text(hashed("just look around") + "\n")
+    pond = RealPond(tmp_path, 'passphrase = "file:keeper"\nguest_passphrase = "file:guest"\n')
+    pond.start("run")
+    pond.start("page")
+    try:
+        window = visit(pond)
+        window.goto("/logbook")
+        assert window.url.endswith("/sign-in")
+        assert violations(window, axe) == []
+        window.get_by_label("Passphrase").fill("let me in")
+        window.get_by_role("button", name="Sign in").click()
+        assert window.get_by_role("alert").inner_text() == "That is not it."
+        window.get_by_label("Passphrase").fill("four words are easy")
+        window.get_by_label("Who are you?").select_option("Ada")
+        window.get_by_role("button", name="Sign in").click()
+        for path in PAGES:  # of a pond that has recorded nothing
+            window.goto(path)
+            assert window.locator("h1").first.is_visible()
+            assert "fault of dawnline" not in window.content()
+            assert violations(window, axe) == []
+        guest = visit(pond, WIDE)
+        guest.goto("/")
+        guest.get_by_label("Passphrase").fill("just look around")
+        guest.get_by_role("button", name="Sign in").click()
+        guest.goto("/logbook")
+        assert guest.get_by_role("link", name="Hand test").count() == 0
+        guest.get_by_role("button", name="Sign out").click()
+        assert guest.url.endswith("/sign-in")
+    finally:
+        pond.end()
