@@ -1,0 +1,99 @@
+"""What the page costs: time to the first byte, bytes sent, memory and processor, on a store of years.
+
+    python tests/benchmarks/page.py FOLDER
+
+FOLDER keeps the store that `week_review.py FOLDER` builds. Beside the page stands a plain SQL scan of the same weeks.
+"""
+
+from __future__ import annotations
+
+import argparse
+import http.client
+import subprocess
+import sys
+import time
+from pathlib import Path
+from statistics import median
+
+from week_review import cold, ours, plain, stretches_of
+
+from dawnline.cli.week_of import span_of
+from dawnline.settings import load
+from dawnline.store.reader import Reader
+
+ROUNDS = 5
+TARGET_MB = 70
+
+
+def get(port: int, path: str) -> tuple[float, int]:
+    """Time to the first byte [ms], and bytes."""
+    begun = time.perf_counter()
+    there = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
+    there.request("GET", path)
+    answer = there.getresponse()
+    first = 1000 * (time.perf_counter() - begun)
+    size = len(answer.read())
+    there.close()
+    if answer.status != 200:
+        raise SystemExit(f"{path}: {answer.status}")
+    return first, size
+
+
+def resident_mb(pid: int) -> float:
+    """Memory of a process [MB]."""
+    lines = Path(f"/proc/{pid}/status").read_text(encoding="utf-8").splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS")) / 1024
+
+
+def ticks(pid: int) -> int:
+    """Processor time of a process, in the system's ticks."""
+    return sum(map(int, Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[11:13]))
+
+
+def main() -> int:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folder", type=Path)
+    config = parser.parse_args().folder / "dawnline.toml"
+    settings = load(config)
+    store, port = settings.store.path, settings.page.port
+    page = subprocess.Popen([sys.executable, "-m", "dawnline.cli", "--config", str(config), "page"])
+    try:
+        while True:
+            try:
+                get(port, "/sign-in")
+                break
+            except OSError:
+                time.sleep(0.1)
+        print(f"{'resident at the start':<40}{resident_mb(page.pid):>7.0f} MB")
+        for path, forget in (("/", False), ("/days", False), ("/days", True), ("/alarms", False)):
+            times, size = [], 0
+            for _ in range(ROUNDS):
+                if forget:
+                    cold(store)
+                first, size = get(port, path)
+                times.append(first)
+            name = path + (", cold" if forget else "")
+            print(f"{name:<40}{min(times):>7.0f} ms{median(times):>7.0f} ms (median) {size / 1000:>7.0f} kB")
+        with Reader.open(store) as reader:
+            span = span_of(reader, settings)
+        assert span is not None
+        stretches = stretches_of(span, ours(settings))
+        for name in ("plain SQL over three weeks", "the same, cold"):
+            if "cold" in name:
+                cold(store)
+            begun = time.perf_counter()
+            plain(store, stretches)
+            print(f"{name:<40}{1000 * (time.perf_counter() - begun):>7.0f} ms")
+        print(f"{'resident after all that':<40}{resident_mb(page.pid):>7.0f} MB, target {TARGET_MB} MB")
+        before = ticks(page.pid)
+        time.sleep(10)
+        print(f"{'processor in ten idle seconds':<40}{ticks(page.pid) - before:>7} ticks")
+    finally:
+        page.terminate()
+        page.wait()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
