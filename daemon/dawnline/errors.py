@@ -28,6 +28,10 @@ class StoreError(DawnlineError):
     """The store cannot be read or written."""
 
 
+class DamagedStoreError(StoreError):
+    """A store whose file is damaged: it can be set aside."""
+
+
 class DeliveryError(DawnlineError):
     """A notice that was not delivered; `retry` is false where no repetition can help.
 

@@ -38,7 +38,7 @@ def test_a_file_that_is_no_store(make_pond: Callable[..., Any], content: bytes, 
     assert (pond.folder / "pond.db").read_bytes() == content
 
 
-def test_a_store_damaged_in_the_middle_is_said_and_left_as_it_is(
+def test_a_store_damaged_in_the_middle_is_set_aside_and_the_watch_goes_on(
     make_pond: Callable[..., Any], eventually: Eventually
 ) -> None:
     pond = make_pond()
@@ -49,11 +49,15 @@ def test_a_store_damaged_in_the_middle_is_said_and_left_as_it_is(
     content = bytearray(store.read_bytes())
     content[3 * 1024 : 6 * 1024] = b"\xa5" * 3072
     store.write_bytes(content)
-    found = pond.command("run")
-    assert found.returncode == 1
-    assert "pond.db: it is damaged: move it away" in found.stderr
-    assert "Traceback" not in found.stderr
-    assert store.read_bytes() == content
+    before = pond.log.count("watching")
+    pond.start()
+    eventually(lambda: pond.log.count("watching") > before, "watching with a new store")
+    aside = list(pond.folder.glob("pond.damaged-*.db"))
+    assert [each.read_bytes() for each in aside] == [content]
+    assert "set aside" in pond.log
+    assert "Traceback" not in pond.log
+    assert str(aside[0]) in pond.command("status").stdout
+    assert pond.stop() == 0
 
 
 def test_a_damaged_inbox_does_not_end_the_watch(make_pond: Callable[..., Any], eventually: Eventually) -> None:

@@ -4,12 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from dawnline.errors import StoreError
+from dawnline.errors import DamagedStoreError, StoreError
 from dawnline.reading import Flag, Reading, Reason
 from dawnline.store.batch import Batch
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
-from dawnline.store.upkeep import backup, compact, restore, verify
+from dawnline.store.upkeep import backup, compact, damaged, restore, set_aside, verify
 
 PROBES = [("ph", "ph")]
 
@@ -79,3 +79,30 @@ def test_compacting_gives_room_back(store: Store, path: Path) -> None:
     assert span(path) == (1, 100)
     with pytest.raises(StoreError, match="no such file"):
         compact(path.with_name("other.db"))
+
+
+def test_a_damaged_store_is_set_aside_with_its_log_and_nothing_is_deleted(path: Path) -> None:
+    with Store.open(path, PROBES) as store:
+        add(store, 1, 5000)
+    content = bytearray(path.read_bytes())
+    content[4096:-4096] = b"\xa5" * (len(content) - 8192)
+    path.write_bytes(content)
+    log = path.with_name(path.name + "-wal")
+    log.write_bytes(b"a log")
+    with pytest.raises(DamagedStoreError, match="damaged"):
+        Store.open(path, PROBES)
+    log.write_bytes(b"a log")
+    aside = set_aside(path, 1_700_000_000_000)
+    assert aside.name == "heron-lane.damaged-20231114T221320Z.db"
+    assert aside.read_bytes() == bytes(content)
+    assert aside.with_name(aside.name + "-wal").read_bytes() == b"a log"
+    assert damaged(path) == [aside]
+    with Store.open(path, PROBES) as store:
+        assert store.cursor() is None
+
+
+def test_a_file_without_our_mark_is_not_set_aside(path: Path) -> None:
+    path.write_bytes(b"SQLite format 3\0" + bytes(5000))
+    with pytest.raises(StoreError, match="yourself"):
+        set_aside(path, 0)
+    assert path.exists()

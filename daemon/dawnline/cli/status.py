@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -15,6 +16,7 @@ from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
 from dawnline.quantity import QUANTITIES
 from dawnline.settings import find_config, load
+from dawnline.store.upkeep import damaged
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,12 +32,17 @@ def run(args: argparse.Namespace) -> int:
     settings = load(find_config(args.config))
     present = find_present(settings)
     data = present.data
+    aside = damaged(settings.store.path)
     if args.json:
         age = None if present.age_s is None else round(present.age_s, 1)
         head = {"version": 1, "running": present.running, "written_s_ago": age}
-        print(json.dumps({**head, **data, "version": 1}, ensure_ascii=False))
+        print(
+            json.dumps(
+                {**head, **data, "damaged_stores": [str(each) for each in aside], "version": 1}, ensure_ascii=False
+            )
+        )
     else:
-        print("\n".join(_lines(present, settings.pond.zone)))
+        print("\n".join(_lines(present, settings.pond.zone) + [_damaged(each) for each in aside]))
     waiting = [row for row in data["alarms"] if row["state"] == "unacknowledged"]
     connected = all(link["state"] == "connected" for link in data["links"])
     told = not data.get("post", {}).get("failing") and not (data.get("heartbeat") or {}).get("failing")
@@ -66,6 +73,10 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
         behind = show_duration(data["clock_behind_ms"])
         lines.append(f"the clock is {behind} behind the record; times go on from the record: set it")
     return lines
+
+
+def _damaged(aside: Path) -> str:
+    return f"a damaged record was set aside as {aside}: keep a copy of it; the line goes when the file is moved away"
 
 
 def _forwarding(said: dict[str, Any] | None) -> list[str]:

@@ -17,11 +17,12 @@ from dawnline.delivery.heartbeat import Heartbeat
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
+from dawnline.errors import DamagedStoreError
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
 from dawnline.service.boot_clock import BootClock
-from dawnline.service.clock import from_environment
+from dawnline.service.clock import PondClock, from_environment
 from dawnline.service.copying import make_forwarder
 from dawnline.service.core import Core
 from dawnline.service.ending import END_S
@@ -40,6 +41,7 @@ from dawnline.settings import Settings
 from dawnline.store.inbox import inbox_path
 from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
 from dawnline.store.store import Store
+from dawnline.store.upkeep import set_aside
 
 _log = structlog.get_logger(__name__)
 
@@ -68,9 +70,10 @@ def serve(settings: Settings) -> None:
     stop = Stop()
     with ExitStack() as stack:
         path = settings.store.path
-        store = stack.enter_context(Store.open(path, [(p.name, p.quantity) for p in settings.probes]))
+        wall = from_environment()
+        store = stack.enter_context(_open(settings, wall))
         inbox = stack.enter_context(PatientInbox(inbox_path(path)))
-        clock = start_clock(store, from_environment(), Machine(settings.clock.mark), settings.clock.trust)
+        clock = start_clock(store, wall, Machine(settings.clock.mark), settings.clock.trust)
         pipeline = resume(settings, store)
         if clock.stretch is not None and store.stretch() is None:
             begin_stretch(pipeline, store, clock.stretch)
@@ -106,6 +109,17 @@ def serve(settings: Settings) -> None:
             if each is not None:
                 each.start()
         _turn(core, stop, settings)
+
+
+def _open(settings: Settings, clock: PondClock) -> Store:
+    """The store; a damaged one is set aside, and the watch goes on with a new one."""
+    path, probes = settings.store.path, [(p.name, p.quantity) for p in settings.probes]
+    try:
+        return Store.open(path, probes)
+    except DamagedStoreError as error:
+        aside = set_aside(path, clock.now())
+        _log.error("the store is damaged and was set aside; going on with a new one", why=str(error), aside=str(aside))
+        return Store.open(path, probes)
 
 
 def _alive() -> None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import IO
 
-from dawnline.errors import StoreError
+from dawnline.errors import DamagedStoreError, StoreError
 from dawnline.store.failure import explained
 from dawnline.store.schema import MIGRATIONS, Migration, migrate, version_of
 
@@ -105,4 +105,4 @@ def quick_check(db: sqlite3.Connection) -> None:
     """Read the whole file for damage. Raises StoreError (without the file's name)."""
     found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0])
     if found != "ok":
-        raise StoreError(f"it is damaged: move it away and put a backup in its place ({found})")
+        raise DamagedStoreError(f"it is damaged: move it away and put a backup in its place ({found})")

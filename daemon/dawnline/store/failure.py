@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from dawnline.errors import StoreError
+from dawnline.errors import DamagedStoreError, StoreError
 
 # Primary result codes of https://www.sqlite.org/rescode.html
 _REMEDIES = {
@@ -26,7 +26,8 @@ def failure(path: Path, error: Exception) -> StoreError:
     """The StoreError for something that went wrong with the file at `path`."""
     code = getattr(error, "sqlite_errorcode", None)
     remedy = _REMEDIES.get(code & 0xFF) if isinstance(code, int) else None
-    return StoreError(f"store {path}: {remedy} ({error})" if remedy else f"store {path}: {error}")
+    kind = DamagedStoreError if isinstance(code, int) and code & 0xFF == sqlite3.SQLITE_CORRUPT else StoreError
+    return kind(f"store {path}: {remedy} ({error})" if remedy else f"store {path}: {error}")
 
 
 @contextmanager
@@ -38,6 +39,6 @@ def explained(path: Path) -> Iterator[None]:
     try:
         yield
     except StoreError as error:
-        raise StoreError(f"store {path}: {error}") from None
+        raise type(error)(f"store {path}: {error}") from None
     except (sqlite3.Error, OSError, ValueError, OverflowError) as error:
         raise failure(path, error) from error

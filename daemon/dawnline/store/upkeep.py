@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import sqlite3
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 from dawnline.errors import StoreError
-from dawnline.store.connection import lock, open_reader, open_writer, quick_check
+from dawnline.store.connection import APPLICATION_ID, lock, open_reader, open_writer, quick_check
 from dawnline.store.failure import explained
 
 
@@ -67,17 +68,46 @@ def compact(path: Path) -> tuple[int, int]:
         return before, path.stat().st_size
 
 
+def set_aside(path: Path, at: int) -> Path:
+    """Give a damaged store, with its log, the name NAME.damaged-TIME.db; nothing is deleted. Returns the new path.
+
+    `at` is Unix ms. Raises StoreError, changing nothing, where the file does not bear our mark, or is in use.
+    """
+    with lock(path), explained(path):
+        with path.open("rb") as file:
+            mark = file.read(72)[68:]  # "application ID" in https://www.sqlite.org/fileformat.html, 1.3
+        if mark != APPLICATION_ID.to_bytes(4, "big"):
+            raise StoreError("it is damaged, and not known for a store of this program: move it away yourself")
+        time = datetime.fromtimestamp(at / 1000, UTC).strftime("%Y%m%dT%H%M%SZ")
+        number, aside = 1, path.with_name(f"{path.stem}.damaged-{time}.db")
+        while aside.exists():
+            number += 1
+            aside = path.with_name(f"{path.stem}.damaged-{time}-{number}.db")
+        _rename(path, aside)
+    return aside
+
+
+def damaged(path: Path) -> list[Path]:
+    """The files that were set aside for damage beside the store at `path`, by name."""
+    begin = f"{path.stem}.damaged-"
+    return sorted(each for each in path.parent.glob("*.db") if each.name.startswith(begin))
+
+
 def _move_away(path: Path) -> Path | None:
     if not path.exists():
         return None
     number = 1
     while (aside := path.with_name(f"{path.name}.replaced-{number}")).exists():
         number += 1
+    _rename(path, aside)
+    return aside
+
+
+def _rename(path: Path, aside: Path) -> None:
     for ending in ("-wal", "-shm", ""):  # a log left behind would be taken for the new file's
         part = path.with_name(path.name + ending)
         if part.exists():
             part.rename(aside.with_name(aside.name + ending))
-    return aside
 
 
 def _put(part: Path, target: Path) -> None:
