@@ -169,6 +169,7 @@ class Incident:
             item.restore(data)
             found.items[item.episode] = item
         for person, data in saved["contacts"].items():
-            found.contact(person).restore(data)
+            contact = found.contact(person)
+            contact.restore({**contact.save(), **data})  # a store of an earlier version may know less
         found.course = [(int(at), str(a), str(p), str(c), str(by)) for at, a, p, c, by in saved["course"]]
         return found

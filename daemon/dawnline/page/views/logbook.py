@@ -105,12 +105,17 @@ def fields(kind: str) -> list[Field]:
         if typed[field]:
             examples = " or ".join(dict.fromkeys(example for each in typed[field] for example in each.measure.examples))
             key = typed[field][0].key
-            found.setdefault(key, Field(key, text or _spoken(key), examples))
+            found.setdefault(key, Field(key, _begun(text) or _spoken(key), examples))
         else:
-            found[field] = Field(info.alias or field, text or _spoken(field), "", _choices(info.annotation))
+            found[field] = Field(info.alias or field, _begun(text) or _spoken(field), "", _choices(info.annotation))
     order = _CLOSING if found else ("note", "when", "photo")
     closing = [Field(key, _WORDS[key], _HINTS.get(key, "")) for key in order if key in model.model_fields]
     return [*found.values(), *closing]
+
+
+def _begun(text: str) -> str:
+    """With a capital, but for pH."""
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]
 
 
 def _spoken(key: str) -> str:
