@@ -13,7 +13,7 @@ header{padding-top:28px;padding-bottom:6px;border-bottom:3px double var(--ph)}
 header p{margin:0;color:var(--soft)} h1{margin:0;font-size:30px;line-height:1.25}
 h2{font-size:18px;margin:34px 0 8px;padding-left:10px;border-left:5px solid var(--ph)}
 p{margin:8px 0} ul{margin:8px 0;padding-left:22px} li{margin:4px 0}
-section{overflow-x:auto} figure{margin:22px 0} figure svg{display:block;width:100%;height:auto} .narrow{display:none}
+figure{margin:22px 0} figure svg{display:block;width:100%;height:auto} .narrow{display:none}
 figcaption{color:var(--soft);font-size:13.5px;line-height:1.7} figcaption p{margin:2px 0}
 .key{display:inline-block;margin-right:16px}
 .key i{display:inline-block;width:20px;height:10px;margin-right:6px;vertical-align:baseline}
@@ -36,6 +36,7 @@ th,td{padding:5px 8px;text-align:left;vertical-align:top;border-bottom:1px solid
 thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{font-weight:600;white-space:nowrap}
 .figures td,.figures thead th:not(:first-child){text-align:right;white-space:nowrap} td small{color:var(--soft)}
 .alarms td:nth-child(3),.alarms td:nth-child(4){white-space:nowrap}
+@media (min-width:761px){section{overflow-x:auto}}
 @media (max-width:760px){
  .wide{display:none} .narrow{display:block} header,main{padding:0 14px} header{padding-top:18px}
  h1{font-size:25px} thead{position:absolute;clip-path:inset(50%);height:1px;width:1px;overflow:hidden}
