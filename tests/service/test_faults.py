@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import structlog
 from aiosmtpd.controller import Controller
 
 from dawnline.delivery import mail
@@ -246,6 +247,7 @@ def test_a_hook_that_answers_500_for_an_hour(chain: Callable[..., Chain], hook: 
 def test_no_token_of_an_address_is_logged_or_shown(
     status: int, chain: Callable[..., Chain], hook: Hook, capfd: pytest.CaptureFixture[str]
 ) -> None:
+    structlog.reset_defaults()  # whatever a test before this one has settled
     home = chain(Person("Ada", (f"{hook.url}secret-token?key=secret", "http://127.0.0.1:1/secret-token"), quiet=None))
     hook.status = lambda: status
     home.on[LOW] = "high"
