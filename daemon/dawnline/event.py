@@ -149,6 +149,7 @@ Why: TypeAlias = Literal[
     "morning",  # what waited for the end of quiet hours, or the word of every morning
     "handover",  # the pond is given to them
     "reminder",  # something is due by the logbook
+    "weekly",  # the report of a week, as it was wished
 ]
 
 

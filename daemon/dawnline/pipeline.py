@@ -40,6 +40,7 @@ from dawnline.people.morning import last_night
 from dawnline.people.person import Person
 from dawnline.people.reminding import Reminding
 from dawnline.people.telling import Telling
+from dawnline.people.weekly import Weekly, WeeklySettings
 from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
@@ -69,8 +70,11 @@ class Pipeline(Acting):
         compensated_by: Mapping[str, str] | None = None,
         people: Sequence[Person] = (),
         reminders: ReminderSettings | None = None,
+        weekly: WeeklySettings | None = None,
     ) -> None:
-        """`compensated_by` names the thermometer of each pH probe that has one. Without `reminders` there are none."""
+        """`compensated_by` names the thermometer of each pH probe that has one. Without `reminders` there are none,
+        nor a weekly report without `weekly`.
+        """
         thermometers = compensated_by or {}
         sun = Sun(pond.latitude, pond.longitude, pond.zone)
         self.now = 0
@@ -100,6 +104,7 @@ class Pipeline(Acting):
         self.ammonia = AmmoniaWatch(sun, limits or LimitSettings())
         self.reminders = Reminders(reminders or NO_REMINDERS, pond.zone, [watch.probe for watch in self.ph])
         self.reminding = Reminding(self.reminders, people, pond.name, pond.zone)
+        self.weekly = Weekly(weekly, people, pond.name, pond.zone, catalogue.words)
         self._strangers: set[str] = set()
         self.telling = Telling(people, pond.name, self.desk, self.reach, night=self._last_night)
 
@@ -188,6 +193,7 @@ class Pipeline(Acting):
         self._ammonia(at, effects)
         if self.unset.since is None:
             effects += self.reminding.minute(at, self.buffer.latest)
+            effects += self.weekly.minute(at)
 
     def _tell(self, at: int, effects: list[Effect], said: int) -> None:
         """The messages that follow from the effects from number `said` on, and those whose time has come."""
@@ -254,6 +260,7 @@ class Pipeline(Acting):
             "ammonia": self.ammonia.save(),
             "reminders": self.reminders.save(),
             "reminding": self.reminding.save(),
+            "weekly": self.weekly.save(),
             "watches": {name: watch.save() for name, watch in self.watches.items()},
         }
 
@@ -277,6 +284,8 @@ class Pipeline(Acting):
             if "reminders" in saved:
                 self.reminders.restore(saved["reminders"])
                 self.reminding.restore(saved["reminding"])
+            if "weekly" in saved:
+                self.weekly.restore(saved["weekly"])
             for name, watch in self.watches.items():
                 if name in saved["watches"]:
                     watch.restore(saved["watches"][name])

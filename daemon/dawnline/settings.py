@@ -27,6 +27,7 @@ from dawnline.logbook.reminders import ReminderSettings
 from dawnline.logbook.settings import LogbookSettings
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.page.settings import PageSettings
+from dawnline.people.weekly import WeeklySettings
 from dawnline.probes.settings import ProbeSettings
 from dawnline.settings_checks import disagreements
 from dawnline.settings_errors import Fault, explain, syntax_fault, unfit_values
@@ -57,6 +58,7 @@ class Settings(BaseModel):
     clock: ClockSettings = ClockSettings()
     logbook: LogbookSettings = LogbookSettings()
     reminders: ReminderSettings = ReminderSettings()
+    weekly: WeeklySettings | None = None
 
     _path: Path = PrivateAttr(default=Path("dawnline.toml"))
     _catalogue: Catalogue | None = PrivateAttr(default=None)

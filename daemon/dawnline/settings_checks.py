@@ -11,6 +11,7 @@ from dawnline.catalogue_file import shipped
 from dawnline.delivery.settings import PersonSettings
 from dawnline.duration import show_duration
 from dawnline.electrode.settings import BufferSettings
+from dawnline.people.weekly import WeeklySettings, by_mail
 from dawnline.probes.settings import ProbeSettings
 from dawnline.quality.settings import settled
 from dawnline.quantity import QUANTITIES
@@ -46,6 +47,7 @@ def disagreements(content: Mapping[str, Any], context: Mapping[str, Any]) -> lis
         *_thresholds(probes),
     ]
     faults += _alarm_names(content.get("alarms"))
+    faults += _weekly(list(_right(WeeklySettings, [content.get("weekly")], context)), people)
     if "mqtt" not in content and any(probe.link == "mqtt" for _, probe in probes):
         needing = ", ".join(probe.name for _, probe in probes if probe.link == "mqtt")
         faults.append(Fault("mqtt", f"found nothing, expected a section [mqtt] for the probes that need it: {needing}"))
@@ -91,6 +93,19 @@ def _compensated(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
             known = f"one of: {', '.join(thermometers)}" if thermometers else "none, since no probe has this quantity"
             found = f'found "{probe.temperature}", which is no probe of quantity "temperature"'
             yield Fault(f"probes[{index}].temperature", f"{found}, expected {known}")
+
+
+def _weekly(found: list[tuple[int, WeeklySettings]], people: list[tuple[int, PersonSettings]]) -> Iterator[Fault]:
+    """Whom the report of the week goes to is somebody, and has an address for mail."""
+    known = {person.name: person for _, person in people}
+    for _, weekly in found:
+        for index, name in enumerate(weekly.to):
+            place = f"weekly.to[{index}]"
+            if name not in known:
+                names = f"one of: {', '.join(known)}" if known else "somebody in [[people]]"
+                yield Fault(place, f'found "{name}", who is nobody here, expected {names}')
+            elif not by_mail(known[name].addresses):
+                yield Fault(place, f'found "{name}", who has no address for mail, expected one with "mailto:..."')
 
 
 def _alarm_names(section: Any) -> Iterator[Fault]:

@@ -99,3 +99,5 @@ def test_the_week_in_a_sentence() -> None:
     rows += [row(HOUR_MS * n + 9, n + 1, "returned") for n in range(3)]
     said = performance_sentence(of(*rows))
     assert said.endswith("ph-low came 3 times within 6 h; no-data stood for over a day.")
+    named = performance_sentence(of(*rows), {"ph-low": "pH is low", "no-data": "A probe is silent"})
+    assert named.endswith('"pH is low" came 3 times within 6 h; "A probe is silent" stood for over a day.')

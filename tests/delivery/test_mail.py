@@ -22,6 +22,7 @@ from dawnline.delivery import mail
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.mail import send_mail
+from dawnline.delivery.report import Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError
 
@@ -111,6 +112,20 @@ def test_a_repeat_has_the_same_message_id_and_says_so(serve: Serve, letter: Lett
     assert first["Message-ID"] == again["Message-ID"] != other["Message-ID"]
     assert again["Subject"] == f"{letter.subject} (sent again)"
     assert "may have arrived before" in again.get_content()
+
+
+def test_a_report_is_attached_and_arrives_as_it_was(serve: Serve, letter: Letter) -> None:
+    handler = Post()
+    page = ("<!doctype html><p>18.0 \u00b0C; " + "x" * 3000 + "\r\n.\r\n</p>\n").encode()
+    send_mail(letter, "ada@example.org", serve(handler), Report("- calm", "week-2026-06-07.html", page))
+    (got,) = handler.taken
+    text = got.get_body(("plain",))
+    assert text is not None
+    assert text.get_content().splitlines() == letter.text.splitlines()
+    (attached,) = got.iter_attachments()
+    assert attached.get_payload(decode=True) == page
+    assert attached.get_filename() == "week-2026-06-07.html"
+    assert attached.get_content_disposition() == "attachment"
 
 
 @pytest.mark.parametrize("code", [421, 450, 451, 452])

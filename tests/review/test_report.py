@@ -160,3 +160,13 @@ def test_a_stretch_with_nothing_in_it_draws_nothing() -> None:
     html = report(look_back(empty, empty, empty, POND, LimitSettings(), as_of=None))
     assert "<svg" not in html
     assert "Nothing was recorded on these days." in html
+
+
+def test_alarms_stand_under_their_titles_and_degrees_are_degrees() -> None:
+    found = replace(full_week(), titles={"ph-low": "Der pH ist <tief>"})
+    page = report(found)
+    assert "<b>Der pH ist &lt;tief&gt;</b> [ph]" in page
+    assert "<title>Der pH ist &lt;tief&gt;</title>" in page
+    assert "<b>ph-low" not in page
+    assert "degC" not in page
+    assert "\N{DEGREE SIGN}C" in page

@@ -68,6 +68,7 @@ def test_an_alarm_in_a_line(probe: str | None, place: str) -> None:
     assert alarm_text(told, ZONE) == (
         f"Wed 2026-06-03 04:50  !!ph-low acknowledged by ada{place}: pH 6.30, below 6.5 (alarm 3, high)"
     )
+    assert "!!pH is low, acknowledged by ada" in alarm_text(told, ZONE, {"ph-low": "pH is low"})
 
 
 @given(

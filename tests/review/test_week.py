@@ -81,7 +81,7 @@ def test_a_lower_low_is_told_with_its_reasons_and_figures() -> None:
     found = week(now, stretch(FIRST - timedelta(days=7), LOWS, celsius=18.0))
     (said,) = [each for each in sentences(found) if each.about == "dawn-low"]
     assert said.text == (
-        "The dawn lows averaged 6.80, 0.20 lower than the week before (7.00). It may have to do with water 2.0 degC "
+        "The dawn lows averaged 6.80, 0.20 lower than the week before (7.00). It may have to do with water 2.0 °C "
         "warmer (more breath by night) and 22 mm of rain after 0 (rain thins the buffer)."
     )
     assert said.figures == {

@@ -175,3 +175,26 @@ def test_old_news_is_given_up(priority: str, hours: int) -> None:
     assert (just_in_time.outcome, too_old.outcome) == ("retry", "dead")
     assert "no route" in too_old.text
     assert ended(letter, "delivered", "taken", 1 << 50).outcome == "delivered"
+
+
+def test_a_report_being_drawn_holds_up_no_other_letter() -> None:
+    post, lane = new()
+    week = replace(RAISED, key="weekly/low/0/weekly/500/Ada", why="weekly", priority="low", incident=-500,
+                   thread="week/2026-06-01/2026-06-07")  # fmt: skip
+    (report,) = post.write([week])
+    assert send(post) == [report.key]
+    (alarm,) = post.write([RAISED])
+    assert send(post) == [alarm.key]
+    assert lane.letters[0].week is not None
+    assert lane.letters[1].week is None
+
+
+def test_a_report_is_tried_for_a_week_and_other_news_for_a_day() -> None:
+    post, lane = new()
+    week = replace(RAISED, why="weekly", priority="low", thread="week/2026-06-01/2026-06-07")
+    post.write([week, replace(RAISED, key="other", priority="low", incident=2)])
+    assert len(send(post)) == 2
+    for letter in lane.letters:
+        late = ended(letter, "retry", "no route", letter.at + 5 * 86_400_000)
+        assert late.outcome == ("retry" if letter.week else "dead")
+        assert ended(letter, "retry", "no route", letter.at + 7 * 86_400_000).outcome == "dead"

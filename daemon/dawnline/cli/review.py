@@ -103,7 +103,7 @@ def _text(week: Week) -> str:
         parts.append(f"record, by the visits with buffer or brush (USGS TM 1-D3): {grades}")
     if days:
         parts.append("\n".join(["what changed:", *(f"  - {each.text}" for each in sentences(week))]))
-    parts += [f"buffer, {week.buffer}", f"alarms:\n{alarm_list(week.stretch.transitions, week.zone)}"]
+    parts += [f"buffer, {week.buffer}", f"alarms:\n{alarm_list(week.stretch.transitions, week.zone, week.titles)}"]
     return "\n\n".join(parts)
 
 

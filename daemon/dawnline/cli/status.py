@@ -60,6 +60,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     lines += [f"  {'buffer':<10} {status_line(data['buffer'])}"] if data.get("buffer") else []
     lines += [f"  {'ammonia':<10} {data['ammonia']['text']}"] if data.get("ammonia", {}).get("text") else []
     lines += _reminders(data.get("reminders", []))
+    lines += _weekly(data.get("weekly"))
     lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
@@ -73,6 +74,18 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
         behind = show_duration(data["clock_behind_ms"])
         lines.append(f"the clock is {behind} behind the record; times go on from the record: set it")
     return lines
+
+
+def _weekly(said: dict[str, Any] | None) -> list[str]:
+    """The report of the week; nothing where nobody wishes it."""
+    if said is None:
+        return []
+    before = "" if said["last_due"] is None else f", before that {_moment(said['last_due'])}"
+    return [f"  {'report':<10} by mail to {', '.join(said['to'])}: next {_moment(said['next'])}{before}"]
+
+
+def _moment(time: str) -> str:
+    return f"{datetime.fromisoformat(time):%a %Y-%m-%d %H:%M}"
 
 
 def _damaged(aside: Path) -> str:

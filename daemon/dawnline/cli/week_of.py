@@ -74,6 +74,7 @@ def week_of(reader: Reader, settings: Settings, span: Span, progress: Callable[[
         settings.limits,
         as_of=span.newest,
         buffer=_buffer(reader, settings, span.last, done) + _account(reader, settings, span, done),
+        titles={name: kind.title for name, kind in settings.catalogue.items()},
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.delivery.letter import Letter
-from dawnline.duration import HOUR_MS
+from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.event import Priority
 
 FIRST_S = 5.0
@@ -14,6 +14,8 @@ LONGEST_ASKED_S = 60 * 60.0  # a server that asks for more is asking us to stay 
 JITTER = 0.1  # share by which waits are spread, so that many ponds do not come back in step
 # After so long (pond time) the news is none, and whoever looks at the pond knows more. Common practice, no source.
 GIVEN_UP_MS: Final[dict[Priority, int]] = {"low": 24 * HOUR_MS, "medium": 24 * HOUR_MS, "high": 48 * HOUR_MS}
+
+REPORT_MS: Final = 6 * DAY_MS  # a week is worth reading until the next one
 
 
 def backoff(failures: int, asked_s: float | None = None, priority: Priority = "low") -> float:
@@ -36,4 +38,4 @@ def backoff(failures: int, asked_s: float | None = None, priority: Priority = "l
 
 def too_late(letter: Letter, at: int) -> bool:
     """Whether a letter that was not delivered by `at` [ms] is given up."""
-    return at - letter.at >= GIVEN_UP_MS[letter.priority]
+    return at - letter.at >= (GIVEN_UP_MS[letter.priority] if letter.week is None else REPORT_MS)

@@ -13,6 +13,7 @@ from dawnline.delivery.addresses import Address, resolve_address
 from dawnline.delivery.console import send_console
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
+from dawnline.delivery.report import Draw, Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError, SettingsError
 
@@ -22,7 +23,7 @@ _log = structlog.get_logger(__name__)
 @dataclass(frozen=True, slots=True)
 class Channels:
     """Sends one letter, on the calling thread. `folder` is where the configuration lies, for "file:" secrets;
-    `links` writes the link by which an alarm can be acknowledged.
+    `links` writes the link by which an alarm can be acknowledged, `draw` the report of a week.
 
     The libraries for mail, web hooks and push are loaded with the first letter that needs them.
     """
@@ -31,11 +32,16 @@ class Channels:
     folder: Path
     console: TextIO
     links: Links | None = None
+    draw: Draw | None = None
 
     def send(self, letter: Letter) -> str:
         """How the letter was taken, in a few words. Raises DeliveryError where it was not."""
         try:
-            return self._send(self._linked(letter), resolve_address(letter.address, self.folder))
+            address = resolve_address(letter.address, self.folder)
+            report = self._report(letter)
+            if report is not None:
+                letter = replace(letter, text=f"{letter.text}\n\n{report.text}")
+            return self._send(self._linked(letter), address, report)
         except SettingsError as error:  # a secret that is not to be had: the keeper can mend it
             raise LaterError(str(error)) from None
 
@@ -52,12 +58,15 @@ class Channels:
             return letter
         return replace(letter, text=f"{letter.text}\n\n{link}")
 
-    def _send(self, letter: Letter, address: Address) -> str:
+    def _report(self, letter: Letter) -> Report | None:
+        return None if letter.week is None or self.draw is None else self.draw(*letter.week)
+
+    def _send(self, letter: Letter, address: Address, report: Report | None) -> str:
         match address.channel:
             case "console":
                 return send_console(letter, self.console)
             case "mail":
-                return self._send_mail(letter, address.target)
+                return self._send_mail(letter, address.target, report)
             case "webhook":
                 from dawnline.delivery.webhook import send_webhook
 
@@ -67,9 +76,9 @@ class Channels:
 
                 return send_push(letter, address.target)
 
-    def _send_mail(self, letter: Letter, to: str) -> str:
+    def _send_mail(self, letter: Letter, to: str, report: Report | None) -> str:
         if self.mail is None:
             raise DeliveryError("mail: the configuration has no [mail] section with a server to send by", retry=False)
         from dawnline.delivery.mail import send_mail
 
-        return send_mail(letter, to, self.mail)
+        return send_mail(letter, to, self.mail, report)

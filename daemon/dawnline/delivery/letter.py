@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from dataclasses import dataclass
+from datetime import date
 
 from dawnline.event import Priority
 
+_WEEK = re.compile(r"week/(\d{4}-\d\d-\d\d)/(\d{4}-\d\d-\d\d)")
 _UNFIT = frozenset({"Cc", "Cs", "Zl", "Zp"})  # control, lone surrogate, line and paragraph separator
 
 
@@ -32,6 +35,17 @@ class Letter:
     thread: str = ""
     opens: bool = True
     asks: tuple[int, ...] = ()
+
+    @property
+    def week(self) -> tuple[date, date] | None:
+        """First and last day of the report that goes with it, told by its thread; None for any other letter."""
+        found = _WEEK.fullmatch(self.thread)
+        return None if found is None else (date.fromisoformat(found[1]), date.fromisoformat(found[2]))
+
+    @property
+    def lane(self) -> str:
+        """Letters of one lane go one after the other. A report takes a while to draw: it holds up no other letter."""
+        return self.address if self.week is None else f"{self.address} (report)"
 
     @property
     def is_repeat(self) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter, one_line
+from dawnline.delivery.report import Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError
 
@@ -21,14 +22,14 @@ STEP_S = 10.0  # connect, and each reply; the lane bounds the whole
 _KEEPER_CODES = frozenset({530, 534, 535, 538})
 
 
-def send_mail(letter: Letter, to: str, mail: MailSettings) -> str:
-    """Hand `letter` to the mail server for the mailbox `to`.
+def send_mail(letter: Letter, to: str, mail: MailSettings, report: Report | None = None) -> str:
+    """Hand `letter`, with its report, to the mail server for the mailbox `to`.
 
     Raises DeliveryError: with retry for a reply 4xx, a lost connection or a time-out; with retry, slowly, for
     a login or a certificate that is refused, since the keeper can mend it; without retry for any other 5xx.
     SettingsError where the password is not to be had.
     """
-    post = message(letter, to, mail.sender)
+    post = message(letter, to, mail.sender, report)
     password = mail.password.reveal() if mail.password else ""
     try:
         server = _connect(mail)
@@ -43,7 +44,7 @@ def send_mail(letter: Letter, to: str, mail: MailSettings) -> str:
     return f"mail: taken by the server ({code} {one_line(said.decode('utf-8', 'replace'))[:_HEARD].strip()})"
 
 
-def message(letter: Letter, to: str, sender: str) -> EmailMessage:
+def message(letter: Letter, to: str, sender: str, report: Report | None = None) -> EmailMessage:
     """The mail of a letter. Its Message-ID follows from the letter's key: a repeat is known for one.
 
     Those of one incident are one thread (RFC 5322, 3.6.4): all but the first refer to the first.
@@ -66,6 +67,9 @@ def message(letter: Letter, to: str, sender: str) -> EmailMessage:
     # 8-bit lines need a server that offers them; quoted-printable passes everywhere and stays readable.
     text = letter.text_to_send + "\n"
     post.set_content(text, cte=None if text.isascii() else "quoted-printable")
+    if report is not None and report.page:
+        # As bytes: opened in a browser, which finds the encoding in the file; no mail program shows it half.
+        post.add_attachment(report.page, maintype="text", subtype="html", filename=report.name)
     return post
 
 

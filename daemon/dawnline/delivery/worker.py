@@ -1,4 +1,5 @@
-"""The threads that send: one lane for each address, so that one that hangs holds back no other.
+"""The threads that send: one lane for each address (and one for reports to it), so that one that hangs holds
+back no other.
 
 The core marks an attempt as begun and commits, then submits the letter; exactly one `report` follows each
 `submit`, unless the process stops first, in which case the attempt has no outcome and is made again.
@@ -22,6 +23,7 @@ Outcome: TypeAlias = Literal["delivered", "retry", "dead"]
 Report: TypeAlias = Callable[[Letter, Outcome, str], None]
 
 WHOLE_S = 30.0  # one attempt, everything included
+REPORT_TIMES = 5  # as long for a letter with a report, which has to be drawn first
 IDLE_S = 300.0
 LANES = 16
 WAITING = 100  # letters in one lane
@@ -85,15 +87,15 @@ class Worker:
     def _queue(self, letter: Letter) -> str:
         if self._stopping:
             return "the service is stopping"
-        lane = self._lanes.get(letter.address)
+        lane = self._lanes.get(letter.lane)
         if lane is None:
             if len(self._lanes) >= LANES and not self._drop_an_idle_lane():
                 return f"all {LANES} lanes are busy"
-            lane = self._lanes[letter.address] = _Lane()
+            lane = self._lanes[letter.lane] = _Lane()
             try:
-                self._open(letter.address, lane)
+                self._open(letter.lane, lane)
             except RuntimeError as error:  # the system gives no thread now
-                del self._lanes[letter.address]
+                del self._lanes[letter.lane]
                 return str(error)
         elif lane.busy and lane.now is None:
             return "an earlier attempt at this address still hangs"
@@ -143,7 +145,8 @@ class Worker:
 
     def _attempt(self, lane: _Lane, letter: Letter) -> tuple[Outcome, str, Trouble]:
         """How it ended, in words, and what stood in the way."""
-        overdue = threading.Timer(self._whole_s, self._give_up, args=(lane, letter))
+        whole_s = self._whole_s * (1 if letter.week is None else REPORT_TIMES)
+        overdue = threading.Timer(whole_s, self._give_up, args=(lane, letter))
         overdue.daemon = True
         try:
             overdue.start()

@@ -32,6 +32,7 @@ from dawnline.page.views import ROUTES
 from dawnline.page.words import FILTERS
 from dawnline.review.look import FIGURE_STYLE
 from dawnline.review.report_style import REPORT_STYLE
+from dawnline.review.words import degrees
 from dawnline.settings import Settings
 
 _KEPT: Final = {"Cache-Control": "max-age=3600"}
@@ -129,7 +130,7 @@ class Site:
             "token": "" if who is None else self._seal.form_token(who), "open": self.open, "version": __version__,
         }  # fmt: skip
         text = self._templates.get_template(answer.template).render({**shared, **answer.data})
-        return HTMLResponse(text, answer.status)
+        return HTMLResponse(degrees(text), answer.status)
 
     # ------------------------------------------------------------ signing in
 

@@ -63,7 +63,7 @@ def reading(probe: dict[str, Any]) -> str:
         return "no reading yet"
     if probe["quantity"] == "electrode_mv":
         return QUANTITIES["ph"].show(probe["ph"])
-    return QUANTITIES[probe["quantity"]].show(probe["value"]).replace("degC", "\N{DEGREE SIGN}C")
+    return QUANTITIES[probe["quantity"]].show(probe["value"])
 
 
 def trust(probe: dict[str, Any], running: bool = True) -> str:

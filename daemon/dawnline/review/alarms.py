@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime, tzinfo
-from typing import Any
+from types import MappingProxyType
+from typing import Any, Final
 
 from dawnline.alarms.performance import CHATTER, CHATTER_MS, MOST_IN_TEN, Performance
 from dawnline.duration import iso, show_duration
+
+NO_TITLES: Final[Mapping[str, str]] = MappingProxyType({})
 
 
 def performance_text(found: Performance, zone: tzinfo) -> str:
@@ -39,19 +43,26 @@ def performance_text(found: Performance, zone: tzinfo) -> str:
     return "\n".join(lines)
 
 
-def performance_sentence(found: Performance) -> str:
-    """What of the standards' guides is not kept, in a sentence; "" where nothing was raised or stood."""
+def performance_sentence(found: Performance, titles: Mapping[str, str] = NO_TITLES) -> str:
+    """What of the standards' guides is not kept, in a sentence; "" where nothing was raised or stood. `titles` are
+    what alarms are called.
+    """
     if not found.raised and not found.standing:
         return ""
     off = [
-        f"{alarm} came {most} times within {show_duration(CHATTER_MS)}" for (alarm, _), most in found.chattering.items()
+        f"{_quoted(alarm, titles)} came {most} times within {show_duration(CHATTER_MS)}"
+        for (alarm, _), most in found.chattering.items()
     ]
-    off += [f"{each.alarm} stood for over a day" for each in found.standing]
+    off += [f"{_quoted(each.alarm, titles)} stood for over a day" for each in found.standing]
     if found.most_in_ten_minutes > MOST_IN_TEN:
         off.append(f"{found.most_in_ten_minutes} came within ten minutes")
     if not off:
         return "No alarm chattered or stood for over a day (the guides of ISA-18.2 and EEMUA 191)."
     return f"A nuisance by the guides of ISA-18.2 and EEMUA 191: {'; '.join(off)}."
+
+
+def _quoted(alarm: str, titles: Mapping[str, str]) -> str:
+    return f'"{titles[alarm]}"' if alarm in titles else alarm
 
 
 def performance_line(found: Performance, zone: tzinfo) -> dict[str, Any]:

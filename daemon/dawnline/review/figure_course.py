@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 from typing import Final
 
 from dawnline.duration import DAY_MS, HOUR_MS
@@ -27,6 +28,7 @@ from dawnline.review.plot import (
 )  # fmt: skip
 from dawnline.review.stretch import Series
 from dawnline.review.week import Week
+from dawnline.review.words import degrees
 from dawnline.rollup import STEP_MS, Rollup, by_step
 
 LEAST_SPAN_PH: Final = 1.0
@@ -74,7 +76,7 @@ def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool
     shape = shape._replace(height=round(shape.height * 0.66), top=28)
     low, high = min(each.low for each in parts), max(each.high for each in parts)
     more = max(0.0, LEAST_SPAN - (high - low)) / 2 + 0.04 * (high - low)
-    unit = QUANTITIES[series.quantity].unit.replace("degC", "\N{DEGREE SIGN}C")
+    unit = degrees(QUANTITIES[series.quantity].unit)
     frame = Frame(shape, (week.stretch.start, _end(week, None)), (low - more, high + more))
     drawn = [
         *nights(frame, week.sun),
@@ -197,7 +199,7 @@ def _alarms(frame: Frame, week: Week, probe: str) -> list[str]:
         y = frame.top - 4 - ALARM_PX * (row + 1)
         parts.append(
             box(x0, max(x1, x0 + 3), y, y + ALARM_PX - 2, each.priority).replace(
-                "/>", f"><title>{each.alarm}</title></rect>"
+                "/>", f"><title>{escape(week.titles.get(each.alarm, each.alarm))}</title></rect>"
             )
         )
     return parts

@@ -24,7 +24,7 @@ from dawnline.review.sentences import sentences
 from dawnline.review.stretch import Series
 from dawnline.review.summary import Warmth
 from dawnline.review.week import Week
-from dawnline.review.words import clock, entry_line, moment
+from dawnline.review.words import clock, degrees, entry_line, moment
 
 MARK: Final = '<meta name="generator" content="dawnline review">'
 """Stands within the first lines of each report: a file with it is one of ours."""
@@ -48,7 +48,7 @@ def report(week: Week) -> str:
 
 def body(week: Week) -> str:
     """What a report says, for a page that has a head of its own."""
-    return "\n".join(_sections(week))
+    return degrees("\n".join(_sections(week)))
 
 
 def course(week: Week, series: Series) -> str:
@@ -227,7 +227,14 @@ def alarm_table(week: Week) -> str:
         began = moment(each.since, week.zone)
         ended = "still there" if each.ended_at is None else moment(each.ended_at, week.zone)
         place = f" [{each.probe}]" if each.probe else ""
-        return [f"<b>{escape(each.alarm)}</b>{escape(place)}", each.priority, began, ended, answered, escape(each.text)]
+        return [
+            f"<b>{escape(week.titles.get(each.alarm, each.alarm))}</b>{escape(place)}",
+            each.priority,
+            began,
+            ended,
+            answered,
+            escape(each.text),
+        ]
 
     found = _table(
         ["alarm", "priority", "from", "to", "acknowledged", "what was said"], map(cells, week.episodes), "words alarms"
@@ -249,7 +256,7 @@ def _probes(week: Week) -> str:
     for each in week.others:
         quantity = QUANTITIES[each.now.quantity]
         values = each.now.lowest, each.now.mean, each.now.highest, _mean(each.before), _mean(each.year_ago)
-        shown = [NOTHING if v is None else quantity.show(v).replace("degC", "\N{DEGREE SIGN}C") for v in values]
+        shown = [NOTHING if v is None else quantity.show(v) for v in values]
         rows.append([escape(each.now.probe), *shown])
     found = _table(["probe", "lowest", "mean", "highest", "mean before", "mean a year ago"], rows, "figures")
     for layer in week.stretch.layers.values():

@@ -58,9 +58,9 @@ def objects(week: Week) -> Iterator[dict[str, Any]]:
             yield {"event": "probe", "probe": other.now.probe} | {key: _warmth(of) for key, of in both.items()}
     if stretch.days:
         yield performance_line(week.performance, zone)
-        for said in sentences(week):
-            figures = {key: rounded(value) for key, value in said.figures.items()}
-            yield {"event": "sentence", "about": said.about, "text": said.text, "figures": figures}
+    for said in sentences(week):
+        figures = {key: rounded(value) for key, value in said.figures.items()}
+        yield {"event": "sentence", "about": said.about, "text": said.text, "figures": figures}
 
 
 class _Lines(list[str]):

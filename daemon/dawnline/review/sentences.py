@@ -87,7 +87,7 @@ def _reasons(week: Week, change: float) -> Iterator[tuple[str, Figures]]:
     warmer = _warmer(week)
     if warmer is not None and abs(warmer) >= SHIFT_C and (warmer > 0) == (change < 0):
         words, more = ("warmer", "more") if warmer > 0 else ("colder", "less")
-        text = f"water {abs(warmer):.1f} degC {words} ({more} breath by night)"
+        text = f"water {abs(warmer):.1f} \N{DEGREE SIGN}C {words} ({more} breath by night)"
         yield text, {"warmer_c": warmer}
     rain, rain_before = (_sum(acts, "rain", "mm") for acts in (week.logbook, week.logbook_before))
     if change < 0 and rain - rain_before >= SHIFT_RAIN_MM:
@@ -163,9 +163,9 @@ def _warmth(week: Week) -> _Said:
     for each in week.others:
         if each.now.quantity == "temperature" and each.now.mean is not None and warmer is not None:
             if abs(warmer) >= SHIFT_C:
-                words = f"The water was {abs(warmer):.1f} degC {'warmer' if warmer > 0 else 'colder'} than"
+                words = f"The water was {abs(warmer):.1f} \N{DEGREE SIGN}C {'warmer' if warmer > 0 else 'colder'} than"
                 figures: Figures = {"mean_c": each.now.mean, "warmer_c": warmer}
-                yield "warmth", f"{words} {_earlier(week)} ({each.now.mean:.1f} degC).", figures
+                yield "warmth", f"{words} {_earlier(week)} ({each.now.mean:.1f} \N{DEGREE SIGN}C).", figures
             return
 
 
@@ -217,7 +217,7 @@ def _alarms(week: Week) -> _Said:
 
 def _alarm_guides(week: Week) -> _Said:
     found = week.performance
-    if said := performance_sentence(found):
+    if said := performance_sentence(found, week.titles):
         counts = {"chattering": len(found.chattering), "standing": len(found.standing)}
         yield "alarm-guides", said, {name: float(number) for name, number in counts.items()}
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, tzinfo
 from typing import Final
 
 from dawnline.duration import show_duration
 from dawnline.event import Day, Transition
+from dawnline.review.alarms import NO_TITLES
 
 BLOCKS: Final = "▁▂▃▄▅▆▇█"
 ASCII_BLOCKS: Final = "_.:-=+*#"  # for a terminal that has no others
@@ -59,20 +60,22 @@ def day_table(
     return "\n".join(rows)
 
 
-def alarm_text(transition: Transition, zone: tzinfo) -> str:
-    """One alarm transition in a line."""
+def alarm_text(transition: Transition, zone: tzinfo, titles: Mapping[str, str] = NO_TITLES) -> str:
+    """One alarm transition in a line; under its title where `titles` has one."""
     when = datetime.fromtimestamp(transition.at / 1000, zone).strftime("%a %Y-%m-%d %H:%M")
     where = f" [{transition.probe}]" if transition.probe else ""
+    title = titles.get(transition.alarm)
+    name = f"{transition.alarm} " if title is None else f"{title}, "
     by = f" by {transition.actor}" if transition.actor else ""
     return (
-        f"{when}  {_MARKS[transition.priority]}{transition.alarm} {transition.change}{by}{where}: "
+        f"{when}  {_MARKS[transition.priority]}{name}{transition.change}{by}{where}: "
         f"{transition.text} (alarm {transition.id}, {transition.priority})"
     )
 
 
-def alarm_list(transitions: Iterable[Transition], zone: tzinfo) -> str:
+def alarm_list(transitions: Iterable[Transition], zone: tzinfo, titles: Mapping[str, str] = NO_TITLES) -> str:
     """Alarm transitions, one a line."""
-    return "\n".join(alarm_text(each, zone) for each in transitions) or "no alarms"
+    return "\n".join(alarm_text(each, zone, titles) for each in transitions) or "no alarms"
 
 
 def _figure(value: float | None) -> str:

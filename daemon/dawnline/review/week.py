@@ -16,6 +16,7 @@ from dawnline.event import Act
 from dawnline.logbook.probe_acts import DESK_KINDS
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
+from dawnline.review.alarms import NO_TITLES
 from dawnline.review.corrected import Correction, corrected
 from dawnline.review.episodes import Episode, Handling, episodes, handling
 from dawnline.review.nights import SeenNight, Told, nights, told
@@ -57,7 +58,8 @@ class WarmthBeside:
 @dataclass(frozen=True, slots=True)
 class Week:
     """Everything. `as_of` is the time of the newest reading [ms]; `coming`, by probe, is the forecast of a night that
-    has not ended. `logbook` is without the moves on alarms, which stand in `episodes`.
+    has not ended. `logbook` is without the moves on alarms, which stand in `episodes`; `titles` are
+    what alarms are called.
     """
 
     pond: str
@@ -80,6 +82,7 @@ class Week:
     gaps: tuple[Gap, ...]
     buffer: str
     units: Units
+    titles: Mapping[str, str]
 
     @property
     def whole(self) -> bool:
@@ -96,8 +99,11 @@ def look_back(
     *,
     as_of: int | None,
     buffer: str = "",
+    titles: Mapping[str, str] = NO_TITLES,
 ) -> Week:
-    """Put the days of `now` into figures, beside those `before` and a `year_ago`. `buffer` is its line in words."""
+    """Put the days of `now` into figures, beside those `before` and a `year_ago`. `buffer` is its line in words,
+    `titles` are what alarms are called.
+    """
     sun = Sun(pond.latitude, pond.longitude, pond.zone)
     of_ph = [each.probe for each in now.series if each.quantity in IDEAL]
     of_ph += [name for name in dict.fromkeys(day.probe for day in now.days) if name not in of_ph]
@@ -129,6 +135,7 @@ def look_back(
         gaps=tuple(gap for each in now.series for gap in _gaps(each, now, as_of)),
         buffer=buffer,
         units=pond.units,
+        titles=titles,
     )
 
 

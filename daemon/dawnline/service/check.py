@@ -48,6 +48,7 @@ def checks(settings: Settings) -> Iterator[Line]:
     yield from check_people.people(settings, from_environment().now())
     yield from check_people.heartbeat(settings)
     yield from check_people.links(settings)
+    yield from check_people.weekly(settings)
 
 
 def _service(settings: Settings) -> Line:

@@ -9,6 +9,7 @@ from dawnline.delivery.addresses import is_reference, resolve_address
 from dawnline.delivery.push import check_push
 from dawnline.delivery.settings import PersonSettings
 from dawnline.errors import DawnlineError
+from dawnline.people.weekly import by_mail
 from dawnline.service.check_line import Line
 from dawnline.settings import Settings
 
@@ -78,3 +79,22 @@ def links(settings: Settings) -> Iterator[Line]:
         yield Line("links in messages", False, str(error))
     else:
         yield Line("links in messages", True, f"lead to {settings.page.address}")
+
+
+def weekly(settings: Settings) -> Iterator[Line]:
+    """Whether the report of the week has somewhere to go. Whoever is named is somebody, else nothing is loaded."""
+    if settings.weekly is None:
+        return
+    for person in settings.people:
+        if person.name in settings.weekly.to:
+            reached = [text for text in by_mail(person.addresses) if _is_mail(text, settings)]
+            when = f"{settings.weekly.on.capitalize()} at {settings.weekly.at}"
+            said = f"each {when} to {person.name}" if reached else f"{person.name} has no address for mail: add one"
+            yield Line("weekly report", bool(reached), said)
+
+
+def _is_mail(text: str, settings: Settings) -> bool:
+    try:
+        return settings.mail is not None and resolve_address(text, settings.folder).channel == "mail"
+    except DawnlineError:
+        return False

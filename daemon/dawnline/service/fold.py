@@ -22,4 +22,5 @@ def make_pipeline(settings: Settings) -> Pipeline:
         compensated_by=compensated_by,
         people=[person.in_force(settings.pond.zone) for person in settings.people],
         reminders=settings.reminders,
+        weekly=settings.weekly,
     )

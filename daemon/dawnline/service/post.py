@@ -1,7 +1,8 @@
 """The post: which letters are open, which are out, and when each is tried again (machine time).
 
-At one address one letter is out at a time, the urgent before the others and then the oldest first, so that news comes
-in its order. Where an address cannot be reached all its letters wait; what was refused alone waits alone.
+At one address one letter is out at a time (a report beside it), the urgent before the others and then the oldest first,
+so that news comes in its order. Where an address cannot be reached all its letters wait; what was refused alone waits
+alone.
 """
 
 from __future__ import annotations
@@ -92,17 +93,17 @@ class Post:
         }
 
     def due(self) -> list[str]:
-        """Keys of the letters to be tried now: one for each address at most."""
+        """Keys of the letters to be tried now: one for each lane at most."""
         if not self._open:
             return []
         now, found = self._now(), dict[str, Letter]()
-        busy = {self._open[key][1].address for key in self.in_flight if key in self._open}
+        busy = {self._open[key][1].lane for key in self.in_flight if key in self._open}
         for when, letter in self._open.values():
-            address = letter.address
-            if when > now or address in busy or self._route(letter).at_s > now:
+            lane = letter.lane
+            if when > now or lane in busy or self._route(letter).at_s > now:
                 continue
-            if address not in found or _urgency(letter) > _urgency(found[address]):
-                found[address] = letter
+            if lane not in found or _urgency(letter) > _urgency(found[lane]):
+                found[lane] = letter
         return [letter.key for letter in found.values()]
 
     def send(self, tried: Iterable[str], begun: frozenset[str]) -> None:

@@ -68,6 +68,7 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         "buffer": {**pipeline.buffer.latest, **pipeline.buffer.evidence},
         "ammonia": pipeline.ammonia.body(now),
         "reminders": _reminders(pipeline, zone),
+        "weekly": pipeline.weekly.body(now),
         "alarms": open_alarms(pipeline, settings),
     }
 

@@ -37,6 +37,7 @@ from dawnline.service.replies import Replies
 from dawnline.service.resume import dated_pipeline, resume
 from dawnline.service.start_clock import begin_stretch, start_clock
 from dawnline.service.systemd import notify
+from dawnline.service.week_drawn import WeekDrawn
 from dawnline.settings import Settings
 from dawnline.store.inbox import inbox_path
 from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
@@ -78,15 +79,16 @@ def serve(settings: Settings) -> None:
         if clock.stretch is not None and store.stretch() is None:
             begin_stretch(pipeline, store, clock.stretch)
         intake = Intake(clock.now, last_stamp=store.cursor() or 0)
-        worker = _worker(settings, intake)
+        now_file = NowFile(path)
+        stack.callback(now_file.remove)
+        drawn = WeekDrawn(settings.path, now_file.path.parent, settings.catalogue.words)
+        worker = _worker(settings, intake, drawn)
         known = _known(store, settings)
         links = build_links(settings.probes, settings.mqtt, intake, known, client_id=_client_id(settings))
         post = Post(worker, store.waiting(), store.given_up((store.cursor() or 0) - GIVEN_UP_SHOWN_MS, SHOWN))
         state, replies = _mqtt_state(settings, intake)
         heartbeat = _heartbeat(settings, clock)
         forwarder = make_forwarder(settings)
-        now_file = NowFile(path)
-        stack.callback(now_file.remove)
         core = Core(
             pipeline, store, inbox, intake, links, post, clock,
             presenter(settings, now_file, state, Pulse(_alive, heartbeat), forwarder),
@@ -97,11 +99,12 @@ def serve(settings: Settings) -> None:
         core.remembered.add(known)
         if replies is not None:
             core.answered = replies.answered
-        core.endings = (
-            [link.stop for link in links]
-            + [partial(worker.stop, END_S)]
-            + [each.stop for each in (state, forwarder, heartbeat) if each]
-        )
+        core.endings = [
+            *(link.stop for link in links),
+            drawn.stop,
+            partial(worker.stop, END_S),
+            *(each.stop for each in (state, forwarder, heartbeat) if each),
+        ]
         stop.turning = True
         if state is not None:
             state.start()
@@ -140,8 +143,8 @@ def _turn(core: Core, stop: Stop, settings: Settings) -> None:
     _log.info("stopped", commits=core.commits)
 
 
-def _worker(settings: Settings, intake: Intake) -> Worker:
-    channels = Channels(settings.mail, settings.folder, sys.stdout, _links(settings))
+def _worker(settings: Settings, intake: Intake, drawn: WeekDrawn) -> Worker:
+    channels = Channels(settings.mail, settings.folder, sys.stdout, _links(settings), drawn)
 
     def report(letter: Letter, outcome: Outcome, text: str) -> None:
         intake.put_other(lambda stamp: ended(letter, outcome, text, stamp))

@@ -1,0 +1,146 @@
+"""The report of the week, from the fold to a real mail server, over power cuts."""
+
+from __future__ import annotations
+
+import email
+import email.policy
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from datetime import UTC, date, datetime, timedelta
+from email.message import EmailMessage
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from aiosmtpd.controller import Controller
+
+from dawnline.catalogue_file import shipped
+from dawnline.review.report import MARK
+from dawnline.service.week_drawn import WeekDrawn
+
+ZONE = ZoneInfo("Europe/Berlin")
+PATIENCE_S = 60.0
+SECTIONS = """
+[mail]
+host = "127.0.0.1"
+port = {port}
+security = "none"
+sender = "pond@example.org"
+[[people]]
+name = "Ada"
+addresses = ["console:", "mailto:ada@example.org"]
+[weekly]
+to = ["Ada"]
+on = "{on}"
+at = "{at}"
+"""
+
+pytestmark = pytest.mark.filterwarnings("ignore:unclosed transport:ResourceWarning")
+
+
+class Post:
+    """A mail server that cuts the line for the first `cuts` letters, and tells somebody of it."""
+
+    def __init__(self, cuts: int) -> None:
+        self.cuts = cuts
+        self.taken: list[EmailMessage] = []
+        self.cut = threading.Event()
+
+    async def handle_DATA(self, server: Any, _session: Any, envelope: Any) -> str:  # noqa: N802
+        if self.cuts:
+            self.cuts -= 1
+            server.transport.abort()
+            self.cut.set()
+        else:
+            self.taken.append(email.message_from_bytes(envelope.content, policy=email.policy.default))
+        return "250 OK"
+
+
+@pytest.fixture
+def serve() -> Iterator[Callable[[Post], int]]:
+    running: list[Controller] = []
+
+    def start(handler: Post) -> int:
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            port = int(free.getsockname()[1])
+        running.append(Controller(handler, hostname="127.0.0.1", port=port, ident="test"))
+        running[-1].start()
+        return port
+
+    yield start
+    for controller in running:
+        controller.stop()
+
+
+def until(true: Callable[[], Any], what: str) -> None:
+    end = time.monotonic() + PATIENCE_S
+    while not true():
+        assert time.monotonic() < end, f"waited in vain for {what}"
+        time.sleep(0.1)
+
+
+def record(pond: Any, days: int) -> None:
+    """The days up to now, as the simulator has them."""
+    start = datetime.now(UTC) - timedelta(days=days)
+    csv = str(pond.folder / "in.csv")
+    words = ["write", "--scenario", "quiet-week", "--days", str(days), "--interval", "300s", "--start"]
+    simulator = [sys.executable, "-m", "dawnline_simulator", *words, f"{start:%Y-%m-%dT%H:%M:%SZ}", csv]
+    subprocess.run(simulator, check=True, capture_output=True)
+    pond.command("replay", csv, "--store", str(pond.folder / "pond.db"))
+
+
+@pytest.mark.slow
+def test_it_comes_once_whatever_is_cut(make_pond: Any, serve: Callable[[Post], int]) -> None:
+    post = Post(cuts=1)
+    due = datetime.now(ZONE) + timedelta(minutes=9)
+    pond = make_pond(SECTIONS.format(port=serve(post), on=f"{due:%A}".lower(), at=f"{due:%H:%M}"))
+    record(pond, 4)
+    assert "weekly report" in pond.command("check").stdout
+    pond.start(DAWNLINE_CLOCK_RATE="60")
+    until(lambda: pond.status().get("weekly"), "the service")
+    assert datetime.fromisoformat(pond.status()["weekly"]["next"]) == due.replace(second=0, microsecond=0)
+    assert "report     by mail to Ada: next" in pond.command("status").stdout
+    until(post.cut.is_set, "a first attempt")
+    pond.stop(signal.SIGKILL)  # the power fails while the letter is on its way
+    pond.start(DAWNLINE_CLOCK_RATE="60")
+    until(lambda: post.taken, "the letter")
+    pond.stop(signal.SIGKILL)
+    pond.start(DAWNLINE_CLOCK_RATE="60")
+    until(lambda: pond.status().get("running"), "the service again")
+    assert pond.status()["weekly"]["last_due"] == due.replace(second=0, microsecond=0).isoformat()
+    time.sleep(2)
+    reports = [each for each in post.taken if "the week" in str(each["Subject"])]
+    (got,) = reports
+    last = due.date() if due.hour >= 12 else due.date() - timedelta(days=1)
+    assert got["Subject"] == f"Heron Lane: the week {last - timedelta(days=6)} to {last} (sent again)"
+    text, page = got.get_body(), next(iter(got.iter_attachments()))
+    assert text is not None
+    assert "this message may have arrived before" in text.get_content()
+    assert "\n- The dawn lows averaged" in text.get_content().replace("\r\n", "\n")
+    assert (page.get_content_type(), page.get_filename()) == ("text/html", f"week-{last}.html")
+    html = page.get_content()
+    html = html.decode() if isinstance(html, bytes) else html
+    assert MARK in html
+    assert "<svg" in html
+    assert not list((pond.folder / "runtime").glob("*.week.html"))
+
+
+def test_a_report_that_cannot_be_drawn_says_how_to_have_it(tmp_path: Path) -> None:
+    words = {"weekly_without": shipped().words["weekly_without"]}
+    found = WeekDrawn(tmp_path / "none.toml", tmp_path, words)(date(2026, 6, 1), date(2026, 6, 7))
+    assert found.page == b""
+    assert "none.toml" in found.text
+    assert "dawnline review --from 2026-06-01 --to 2026-06-07 --html week.html" in found.text
+
+
+def test_one_that_ends_with_the_service(tmp_path: Path) -> None:
+    drawn = WeekDrawn(tmp_path / "none.toml", tmp_path, shipped().words)
+    drawn.stop()
+    assert "the service is stopping" in drawn(date(2026, 6, 1), date(2026, 6, 7)).text
