@@ -6,6 +6,7 @@ import socket
 import time
 from collections.abc import Iterator
 from contextlib import suppress
+from pathlib import Path
 
 import pytest
 
@@ -56,6 +57,22 @@ def test_sixty_at_once_shut_nobody_out(pond: RealPond, slow: Slow, words: bytes)
     slow.say(words, 60)
     for _ in range(3):
         assert pond.answers()
+
+
+def test_who_hangs_up_in_the_midst_of_a_form_is_no_fault_and_the_end_is_a_good_one(tmp_path: Path) -> None:
+    pond = RealPond(tmp_path)
+    pond.start("page")
+    process = pond.running["page"]
+    for _ in range(5):
+        one = socket.create_connection(("127.0.0.1", pond.port), timeout=15)
+        one.sendall(NO_BODY + b"a")
+        time.sleep(0.05)
+        one.close()
+    assert pond.answers()
+    pond.end()
+    assert process.returncode == 0
+    said = (tmp_path / "page.log").read_text()
+    assert "Traceback" not in said
 
 
 def closed(one: socket.socket) -> bytes:

@@ -12,7 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
@@ -74,7 +74,7 @@ class Site:
             *(Route(path, self._endpoint(view), methods=["POST"] if view.posts else ["GET"]) for path, view in ROUTES),
         ]
         handlers: dict[Any, Any] = {404: self._missing, 405: self._missing, 500: self._crashed, TooLarge: self._large}
-        handlers[TimeoutError] = self._late
+        handlers |= {TimeoutError: self._late, ClientDisconnect: self._gone}
         return Starlette(routes=routes, middleware=[Middleware(Guard, hosts=hosts)], exception_handlers=handlers)
 
     # ------------------------------------------------------------ views
@@ -217,6 +217,9 @@ class Site:
 
     async def _late(self, _request: Request, _error: Exception) -> Response:
         return PlainTextResponse("That took too long to arrive.\n", 408)
+
+    async def _gone(self, _request: Request, _error: Exception) -> Response:
+        return Response(status_code=400)  # nobody hears it: they hung up in the midst of a form
 
 
 def _view(view: View, ask: Ask) -> Answer:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from typing import Any, Final
 
 import h11
@@ -59,8 +60,10 @@ def serve(site: Site) -> None:
     page = site.doors.settings.page
     config = uvicorn.Config(
         site.app(), host=page.listen, port=page.port, http=Door, ws="none", lifespan="off", loop="asyncio",
-        access_log=False, log_level="warning", server_header=False, date_header=True, limit_concurrency=2 * AT_ONCE,
+        access_log=False, log_level="error", server_header=False, date_header=True, limit_concurrency=2 * AT_ONCE,
         timeout_keep_alive=6, timeout_graceful_shutdown=3, h11_max_incomplete_event_size=16 * 1024,
         proxy_headers=False,
     )  # fmt: skip
+    # The server raises what stopped it once more when all is closed: an end that was asked for is a good one.
+    signal.signal(signal.SIGTERM, lambda _number, _frame: None)
     uvicorn.Server(config).run()
