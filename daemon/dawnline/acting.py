@@ -19,6 +19,7 @@ from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_acts import enter
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.ph_watch import PhWatch
+from dawnline.outlook.rain_book import RainBook
 from dawnline.outlook.settings import PondSettings
 from dawnline.outlook.watch import Watch
 from dawnline.reading import Flag
@@ -34,6 +35,7 @@ class Acting:
     ph: list[PhWatch]
     buffer: BufferWatch
     ammonia: AmmoniaWatch
+    rain: RainBook
     reminders: Reminders
 
     def act(self, act: Act, effects: list[Effect]) -> None:
@@ -46,11 +48,20 @@ class Acting:
             effects += self._do(act, entry)
             enter(self.buffer, act, entry, self.pond)
             self.ammonia.enter(act, entry, self.pond)
+            self.rain.enter(act, entry)
+            if self.rain.new:
+                self.rained()
             self.reminders.take(act, entry)
         except InputError as error:
             effects.append(Verdict(act, accepted=False, text=str(error)))
         else:
             effects.append(Verdict(act, accepted=True, text=said))
+
+    def rained(self) -> None:
+        """The buffer lines take the rain as it is known now."""
+        fell, self.rain.new = self.rain.counted(), False
+        for line in self.buffer.of():
+            line.rained(fell, self.pond.rain_depth_mm)
 
     def _said(self, act: Act, entry: acts.Entry) -> str:
         if isinstance(entry, acts.Record):

@@ -6,7 +6,7 @@ from datetime import tzinfo
 from typing import Any
 
 from dawnline.duration import iso
-from dawnline.event import Day, Effect, Forecast, Problem, Transition
+from dawnline.event import Day, Effect, Forecast, Problem, Rainfall, Transition
 
 
 def rounded(value: float | None, digits: int = 4) -> float | None:
@@ -57,6 +57,9 @@ def line(effect: Effect, zone: tzinfo) -> dict[str, Any] | None:
         return alarm_line(effect, zone)
     if isinstance(effect, Forecast):
         return {"event": "forecast", "about": effect.about, "time": iso(effect.at, zone), **effect.body}
+    if isinstance(effect, Rainfall):
+        times = {"time": iso(effect.end, zone), "since": iso(effect.start, zone)}
+        return {"event": "rain", **times, "probe": effect.probe, "mm": rounded(effect.mm)}
     if isinstance(effect, Problem):
         return {"event": "problem", "row": None, "text": effect.text}
     return None

@@ -1,8 +1,8 @@
 """What enters the pipeline and what leaves it.
 
-In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `Transition`, `Moved`, `Notice`,
-`Message`, `Forecast`, `Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain JSON
-values.
+In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `Rainfall`, `Transition`, `Moved`,
+`Notice`, `Message`, `Forecast`, `Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain
+JSON values.
 """
 
 from __future__ import annotations
@@ -82,6 +82,15 @@ class Day:
     minutes_above: float
     coverage: float
     partial: bool
+
+
+class Rainfall(NamedTuple):
+    """What fell into a rain gauge [mm] between two times [ms]: a quarter of an hour, longer where it was silent."""
+
+    probe: str
+    start: int
+    end: int
+    mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,4 +212,4 @@ class Verdict:
     text: str
 
 
-Effect: TypeAlias = Keep | Day | Transition | Moved | Notice | Message | Forecast | Problem | Verdict
+Effect: TypeAlias = Keep | Day | Rainfall | Transition | Moved | Notice | Message | Forecast | Problem | Verdict

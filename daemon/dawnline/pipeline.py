@@ -9,17 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from operator import index
-from typing import Any, Final, TypeAlias
+from typing import Any, Final
 
 from dawnline.acting import Acting
 from dawnline.alarms.catalogue import Catalogue
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
-from dawnline.duration import DAY_MS, MINUTE_MS
-from dawnline.electrode.calibration import IDEAL
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.electrode.electrode import Electrode
 from dawnline.electrode.settings import CalibrationSettings
-from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem
+from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem, Rainfall
 from dawnline.logbook.reminders import NONE as NO_REMINDERS
 from dawnline.logbook.reminders import Reminders, ReminderSettings
 from dawnline.outlook.ammonia_watch import ALARM as AMMONIA_ALARM
@@ -27,8 +26,9 @@ from dawnline.outlook.ammonia_watch import AmmoniaWatch
 from dawnline.outlook.buffer_watch import ALARM as BUFFER_ALARM
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.finding import Condition
-from dawnline.outlook.oxygen_watch import OxygenWatch
 from dawnline.outlook.ph_watch import PhWatch
+from dawnline.outlook.rain_book import RainBook
+from dawnline.outlook.rain_gauge import RainGauge
 from dawnline.outlook.reach import Reach
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
@@ -36,22 +36,19 @@ from dawnline.outlook.thermometer import Thermometer
 from dawnline.outlook.twin import compare
 from dawnline.outlook.unset import Unset
 from dawnline.outlook.watch import Watch
+from dawnline.outlook.watches import Gauge, Probe, make_watch
 from dawnline.people.morning import last_night
 from dawnline.people.person import Person
 from dawnline.people.reminding import Reminding
 from dawnline.people.telling import Telling
 from dawnline.people.weekly import Weekly, WeeklySettings
-from dawnline.quality.judge import Judge
 from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
-STATE_VERSION: Final = 5
+STATE_VERSION: Final = 6
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
-
-Probe: TypeAlias = tuple[str, str, int | None, tuple[float, float] | None]
-"""Name, quantity, interval [ms] and span of one probe."""
 
 
 class Pipeline(Acting):
@@ -68,12 +65,13 @@ class Pipeline(Acting):
         quality: Mapping[str, QualitySettings] | None = None,
         calibration: CalibrationSettings | None = None,
         compensated_by: Mapping[str, str] | None = None,
+        gauges: Mapping[str, Gauge] | None = None,
         people: Sequence[Person] = (),
         reminders: ReminderSettings | None = None,
         weekly: WeeklySettings | None = None,
     ) -> None:
-        """`compensated_by` names the thermometer of each pH probe that has one. Without `reminders` there are none,
-        nor a weekly report without `weekly`.
+        """`compensated_by` names the thermometer of each pH probe that has one, `gauges` says how each gauge speaks
+        and where it rolls over [mm]. Without `reminders` there are none, nor a weekly report without `weekly`.
         """
         thermometers = compensated_by or {}
         sun = Sun(pond.latitude, pond.longitude, pond.zone)
@@ -83,17 +81,12 @@ class Pipeline(Acting):
         self.reach = Reach()
         self.unset = Unset()
         self.watches: dict[str, Watch] = {}
-        for name, quantity, interval, span in probes:
-            judge = Judge(quantity, interval=interval, span=span, quality=(quality or {}).get(name))
-            if quantity in IDEAL:
-                electrode = Electrode(quantity, calibration, compensated=name in thermometers)
-                self.watches[name] = PhWatch(name, judge, sun, limits or LimitSettings(), electrode)
-            elif quantity == "temperature":
-                self.watches[name] = Thermometer(name, judge, limits)
-            elif quantity == "dissolved_oxygen":
-                self.watches[name] = OxygenWatch(name, judge, limits or LimitSettings())
-            else:
-                self.watches[name] = Watch(name, quantity, judge)
+        for probe in probes:
+            name = probe[0]
+            self.watches[name] = make_watch(
+                probe, sun, limits or LimitSettings(), (quality or {}).get(name), calibration,
+                compensated=name in thermometers, gauge=(gauges or {}).get(name),
+            )  # fmt: skip
         self.ph = [watch for watch in self.watches.values() if isinstance(watch, PhWatch)]
         self._thermometers = [watch for watch in self.watches.values() if isinstance(watch, Thermometer)]
         self._warming: dict[str, list[Electrode]] = {}
@@ -102,6 +95,8 @@ class Pipeline(Acting):
         self.pond = pond
         self.buffer = BufferWatch([watch.probe for watch in self.ph], sun, limits or LimitSettings())
         self.ammonia = AmmoniaWatch(sun, limits or LimitSettings())
+        self.gauges = [watch for watch in self.watches.values() if isinstance(watch, RainGauge)]
+        self.rain = RainBook()
         self.reminders = Reminders(reminders or NO_REMINDERS, pond.zone, [watch.probe for watch in self.ph])
         self.reminding = Reminding(self.reminders, people, pond.name, pond.zone)
         self.weekly = Weekly(weekly, people, pond.name, pond.zone, catalogue.words)
@@ -152,6 +147,8 @@ class Pipeline(Acting):
         for watch in self.ph:
             day = watch.rhythm.so_far(self.now, watch.interval)
             effects += [day] if day is not None else []
+        for gauge in self.gauges:
+            effects += gauge.so_far()
         return effects
 
     def _sample(self, sample: Sample, effects: list[Effect]) -> None:
@@ -182,7 +179,11 @@ class Pipeline(Acting):
             effects += desk.see(self.unset.finding(at))
         self._compare(at)
         for name, watch in self.watches.items():
-            effects += watch.minute(at)
+            said = watch.minute(at)
+            if said:
+                effects += said
+                if watch in self.gauges[:1]:
+                    self.rain.fell(each for each in said if isinstance(each, Rainfall))
             for alarm, condition in watch.conditions(at, desk.deadbands):
                 if condition is not _CLEAR or (alarm, name) in memory:
                     finding = watch.finding(alarm, condition, at)
@@ -208,6 +209,8 @@ class Pipeline(Acting):
         """Once a morning the buffer line; its alarm by day. Not while time is provisional."""
         if self.unset.since is not None:
             return
+        if self.rain.new and at % HOUR_MS == 0:
+            self.rained()
         effects += self.buffer.minute(at, self.ph, self._thermometers)
         if self.buffer.condition == Condition.MET or (BUFFER_ALARM, None) in self.desk.memory:
             finding = self.buffer.finding(at)
@@ -258,6 +261,7 @@ class Pipeline(Acting):
             "reach": self.reach.save(),
             "buffer": self.buffer.save(),
             "ammonia": self.ammonia.save(),
+            "rain": self.rain.save(),
             "reminders": self.reminders.save(),
             "reminding": self.reminding.save(),
             "weekly": self.weekly.save(),
@@ -281,6 +285,8 @@ class Pipeline(Acting):
                 self.buffer.restore(saved["buffer"])
             if "ammonia" in saved:
                 self.ammonia.restore(saved["ammonia"])
+            if "rain" in saved:
+                self.rain.restore(saved["rain"])
             if "reminders" in saved:
                 self.reminders.restore(saved["reminders"])
                 self.reminding.restore(saved["reminding"])

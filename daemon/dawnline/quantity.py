@@ -40,6 +40,6 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("electrode_mv", "mV", (-600.0, 600.0), (-300.0, 300.0), 1),
         Quantity("temperature", "degC", (-5.0, 45.0), (-1.0, 38.0), 1),
         Quantity("dissolved_oxygen", "mg/L", (0.0, 30.0), (0.5, 20.0), 1),
-        Quantity("rain", "mm", (0.0, 500.0), (0.0, 200.0), 1),
+        Quantity("rain", "mm", (0.0, 1e6), (0.0, 1e6), 1),  # a running total; what can fall is judged by fallen.py
     )
 }

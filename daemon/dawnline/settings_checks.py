@@ -24,7 +24,7 @@ INSTRUMENT_SPANS: dict[str, tuple[float, float]] = {
     "electrode_mv": (-2000.0, 2000.0),
     "temperature": (-60.0, 150.0),
     "dissolved_oxygen": (0.0, 100.0),
-    "rain": (0.0, 1000.0),
+    "rain": (0.0, 1e6),
 }
 
 Model = TypeVar("Model", bound=BaseModel)

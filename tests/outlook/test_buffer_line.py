@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from datetime import date
-from math import ceil, exp, log10
+from math import ceil, exp, log, log10
 from random import Random
 
 import pytest
@@ -13,6 +13,7 @@ import pytest
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.outlook.buffer_line import BufferLine, Outlook, _likeliest
 from dawnline.outlook.buffer_words import say
+from dawnline.outlook.rain_book import Fell
 from dawnline.water.units import dkh_from_meq_l
 
 LIMIT = 6.5
@@ -179,7 +180,7 @@ def test_half_the_feed_doubles_the_days() -> None:
 def test_rain_thins_what_is_left() -> None:
     line = BufferLine(LIMIT)
     line.night(0, 7.2)
-    line.rained(HOUR_MS, 0.9)
+    line.rained([Fell(HOUR_MS, 100.0)], -100.0 / log(0.9))
     line.night(DAY_MS, 7.2 + log10(0.9))
     marks = line.diary.record({}).course_marks
     assert [(mark.kind, mark.amount) for mark in marks] == [(0, 0.0), (4, 0.9), (0, 0.0)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from dawnline.probes.dialects.moment import moment
-from dawnline.probes.dialects.payload import MAX_PAYLOAD_BYTES, decode
+from dawnline.probes.dialects.payload import MAX_PAYLOAD_BYTES, decode, read_payload
 from dawnline.probes.dialects.routing import Route, Routing
 from dawnline.probes.dialects.value import Refusal, Refused, Value
 
@@ -124,3 +124,21 @@ def test_one_bad_value_costs_only_itself_and_an_absent_probe_is_not_missed() -> 
     assert routed.refused == (Refused(Refusal.NOT_FINITE, "ph=nan", "ph"),)
     assert routing.route({"ph": "7"}).refused == ()
     assert routing.route({"x": "7"}).refused == (Refused(Refusal.NO_SUCH_KEY, "x"),)
+
+
+def test_a_scale_makes_tips_and_inches_millimetres() -> None:
+    routing = Routing([Route("rain", "gauge.tips", None, 0.2794), Route("roof", "gauge.inches", None, 25.4)])
+    payload = read_payload(b'{"gauge": {"tips": 12, "inches": 0.31}}')
+    assert not isinstance(payload, Refused)
+    assert routing.route(payload).values == (("rain", 3.3528, None), ("roof", 7.874, None))
+    bare = read_payload(b"3")
+    assert not isinstance(bare, Refused)
+    assert Routing([Route("rain", scale=0.2)]).route(bare).values == (("rain", 0.6, None),)
+
+
+def test_a_value_that_no_longer_fits_is_refused() -> None:
+    payload = read_payload(b'{"tips": 1e300}')
+    assert not isinstance(payload, Refused)
+    found = Routing([Route("rain", "tips", None, 1e20)]).route(payload)
+    assert not found.values
+    assert found.refused[0].refusal is Refusal.NOT_FINITE

@@ -117,3 +117,11 @@ def test_reading_the_settings_loads_no_heavy_library() -> None:
 def test_settings_can_be_made_without_a_file() -> None:
     made = Settings.model_validate(load(HERE / "good" / "smallest.toml").model_dump())
     assert made.folder == Path()
+
+
+def test_how_a_rain_gauge_speaks() -> None:
+    settings = load(HERE / "good" / "rain-gauges.toml")
+    assert [probe.speech for probe in settings.probes] == [
+        ("accumulation", pytest.approx(13107.2)), ("amount", None), ("accumulation", pytest.approx(6553.6)),
+    ]  # fmt: skip
+    assert settings.pond.rain_depth_mm == pytest.approx(14000 / (12 + 34))

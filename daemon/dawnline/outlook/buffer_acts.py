@@ -1,9 +1,8 @@
-"""What each act in the logbook means to the buffer lines."""
+"""What each act in the logbook means to the buffer lines; rain comes to them by way of rain_book.py."""
 
 from __future__ import annotations
 
 from hashlib import blake2s
-from math import exp
 from typing import Final
 
 from dawnline.event import Act
@@ -19,7 +18,6 @@ AERATION_SD: Final = 0.15
 MEDIA_SD: Final = 0.05
 DOSE_SD: Final = 0.3
 CHANGE_SD: Final = 0.3  # times the share exchanged, where the new water's KH is not known
-RAIN_SD: Final = 0.05
 BICARBONATE: Final = ("bicarb", "nahco3", "baking soda", "natron")  # sodium bicarbonate, as people write it
 # A level teaspoon (4.93 mL) of it weighs 4.6 g: USDA FoodData Central, "Leavening agents, baking soda", from memory.
 BICARBONATE_G_PER_ML: Final = 4.6 / 4.92892159375
@@ -74,12 +72,6 @@ def _enter(line: BufferLine, entry: acts.Record, at: int, pond: PondSettings, so
         case acts.Dose():
             added = _bicarbonate(entry, pond)
             line.stepped(at, DOSE_SD, source) if added is None else line.added(at, added, source)
-        case acts.Rain():
-            depth_mm = pond.volume_litres / pond.surface_m2 if pond.volume_litres and pond.surface_m2 else None
-            if depth_mm is None:
-                line.stepped(at, RAIN_SD, source)
-            else:
-                line.rained(at, exp(-entry.mm / depth_mm), source)
         case acts.Feed():
             line.feeding(at, entry.grams_a_day, source)
         case acts.Feeding():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Mapping
+from math import prod
 from statistics import median
 from typing import Final, NamedTuple
 
@@ -22,6 +23,10 @@ ACT_SD: Final = 0.02
 DOSE_SD: Final = 0.05
 FEED_SD: Final = 0.05
 CALIBRATED_SD: Final = 0.015
+
+
+RAIN: Final = "rain"  # the source of all entries of rain
+RAIN_SD: Final = 0.05  # pH by which much rain may move the level, where its share is not known; likewise
 
 
 class Night(NamedTuple):
@@ -60,7 +65,7 @@ _LEVEL: Final[dict[str, tuple[int, float | None]]] = {
     "stepped": (level.POND_STEP, None),
     "diluted": (level.POND_STEP, ACT_SD),
     "added": (level.POND_STEP, DOSE_SD),
-    "rained": (level.POND_STEP, ACT_SD),
+    "rained": (level.POND_STEP, None),
     "fed": (level.POND_STEP, FEED_SD),
 }
 # ... and to the course of the buffer.
@@ -86,7 +91,13 @@ class Diary(Stateful):
 
     def night(self, at: int, low: float, water_c: float | None) -> None:
         """One more dawn low [pH], with the water's temperature [degC]."""
+        before = self.nights[-1][0] if self.nights else 0
         self.nights.append((at, low, water_c))
+        fell = [Entry(*row) for row in self.entries if row[4] == RAIN and before < row[0] <= at]
+        if len(fell) > 1:  # rain of one night is one entry
+            self.entries = deque((row for row in self.entries if Entry(*row) not in fell), maxlen=ENTRIES_KEPT)
+            parts = [row.a for row in fell]
+            self.enter(fell[-1]._replace(a=prod(parts) if fell[0].kind == "rained" else min(sum(parts), RAIN_SD)))
 
     def enter(self, entry: Entry) -> None:
         """One more act or measurement."""
@@ -155,7 +166,10 @@ class Diary(Stateful):
                 record.level_marks.append(level.Mark(level.NIGHT, days, warmer, extra))
             elif row.kind in _LEVEL:
                 mark, sd = _LEVEL[row.kind]
-                record.level_marks.append(level.Mark(mark, days, row.a, row.a if sd is None else sd))
+                step = row.a if sd is None else sd
+                if row.kind == "rained":  # a drizzle brings little CO2, and mixes in
+                    step = min(ACT_SD, 1.0 - row.a)
+                record.level_marks.append(level.Mark(mark, days, row.a, step))
             else:
                 continue
             before = row.at

@@ -11,14 +11,18 @@ Design of the line: buffer_course.py (the curve), level.py (c, g, wander), buffe
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Sequence
+from itertools import groupby
+from math import exp
 from typing import Final, Literal, NamedTuple, TypeAlias
 
 from dawnline.duration import DAY_MS
 from dawnline.outlook.buffer_course import trace, warm_days
-from dawnline.outlook.buffer_diary import Diary, Entry, Oddity
+from dawnline.outlook.buffer_diary import RAIN, RAIN_SD, Diary, Entry, Oddity
 from dawnline.outlook.buffer_odds import Odds
 from dawnline.outlook.buffer_steps import judged
 from dawnline.outlook.level import Level
+from dawnline.outlook.rain_book import Fell
 from dawnline.state import Stateful
 
 Trend: TypeAlias = Literal["falling", "steady", "rising", "unclear"]
@@ -29,6 +33,7 @@ FARTHEST_DATE: Final = 10  # days ahead
 FALLING_DAYS: Final = 45.0  # warm days to zero: a slower fall is within what a probe wanders
 SURE: Final = 0.8
 COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no source
+MUCH_RAIN_MM: Final = 10.0  # common sense, no source
 UNKNOWN_FEED: Final = -1.0  # g a day: the fish are fed, with how much was never said
 EARLY, LATE = 0.1, 0.9
 DATED: Final = 0.7  # odds within FARTHEST_DATE, for a day to be named
@@ -106,9 +111,19 @@ class BufferLine(Stateful):
         """Alkalinity was added [meq/L]."""
         self.diary.enter(Entry(at, "added", meq_l, source=source))
 
-    def rained(self, at: int, share_left: float, source: str = "") -> None:
-        """Rain thinned the alkalinity to a share of what it was (0 to 1)."""
-        self.diary.enter(Entry(at, "rained", max(share_left, 0.05), source=source))
+    def rained(self, fell: Sequence[Fell], depth_mm: float | None) -> None:
+        """All the rain there was, in place of what was known of it. A millimetre thins the alkalinity by 1 in
+        `depth_mm`, nobody knows how far where that is None. Rain of the same night is one entry.
+        """
+        self.diary.forget(RAIN)
+        nights = [row[0] for row in self.diary.nights]
+        for _, some in groupby(fell, key=lambda each: _between(nights, each.at)):
+            rows = list(some)
+            mm, at = sum(each.mm for each in rows), rows[-1].at
+            if depth_mm is None:
+                self.stepped(at, RAIN_SD * min(mm / MUCH_RAIN_MM, 1.0), RAIN)
+            else:
+                self.diary.enter(Entry(at, "rained", max(exp(-mm / depth_mm), 0.05), source=RAIN))
 
     def feeding(self, at: int, grams_a_day: float | None, source: str = "") -> None:
         """Feed is now so much a day [g]; the buffer is used in proportion. None for as much as before it stopped."""
@@ -197,3 +212,9 @@ def _fitted(odds: Odds) -> tuple[float, ...]:
     shares = list(reversed(traced[0]))
     fit = Level(record.level_marks, best.noise).fit([low - s for low, s in zip(record.lows, shares, strict=True)])
     return tuple(fit.level + fit.error + share for share in shares)
+
+
+def _between(nights: Sequence[int], at: int) -> tuple[int, int]:
+    """Between which nights a time [ms] lies; after the last of them by the time itself, until the next is known."""
+    number = bisect_left(nights, at)
+    return number, at if number == len(nights) else 0

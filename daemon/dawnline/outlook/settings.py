@@ -15,6 +15,10 @@ class PondSettings(BaseModel):
 
     `source_kh_dkh` is the KH of the water that it is changed with.
 
+    `catchment_m2` [m2] of roof and paving drain into the pond as well; `catchment_runoff` is the share of the rain on
+    it that arrives. Roofs give 0.75 to 0.95, asphalt 0.70 to 0.95, concrete 0.80 to 0.95, lawns 0.05 to 0.35 (ASCE
+    Manual 77, rational method).
+
     `units` are those that the logbook shows; any may be typed.
     """
 
@@ -26,6 +30,8 @@ class PondSettings(BaseModel):
     timezone: str
     volume_litres: Annotated[float, Field(gt=0)] | None = None
     surface_m2: Annotated[float, Field(gt=0)] | None = None
+    catchment_m2: Annotated[float, Field(ge=0, le=1e6)] = 0.0
+    catchment_runoff: Annotated[float, Field(ge=0, le=1)] = 0.9
     source_kh_dkh: Annotated[float, Field(ge=0, le=60)] | None = None
     units: Units = "metric"
 
@@ -37,6 +43,13 @@ class PondSettings(BaseModel):
         except (KeyError, ValueError, OSError):
             raise ValueError('expected a zone of the IANA time zone database, such as "Europe/Berlin"') from None
         return value
+
+    @property
+    def rain_depth_mm(self) -> float | None:
+        """The water under each square metre that catches rain [mm]: so much rain is as much as the pond holds."""
+        if not self.volume_litres or not self.surface_m2:
+            return None
+        return self.volume_litres / (self.surface_m2 + self.catchment_m2 * self.catchment_runoff)
 
     @property
     def zone(self) -> ZoneInfo:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from dawnline.duration import MINUTE_MS
-from dawnline.event import Day, Forecast
+from dawnline.event import Day, Forecast, Rainfall
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.sick import Sick
 from dawnline.outlook.silence import Silence
@@ -18,7 +18,7 @@ from dawnline.reading import Flag, Reading, Reason, Sample
 from dawnline.state import Stateful
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
 LIVE_MS: Final = 15 * MINUTE_MS  # older samples go into the record and judge no alarm
 _NOT_THE_NEWEST: Final = (Reason.OUT_OF_ORDER, Reason.REPEATED_TIME, Reason.UNDATED, Reason.AHEAD_OF_CLOCK)
@@ -104,8 +104,8 @@ class Watch(Stateful):
     def forget(self, until: int) -> None:
         """What comes after `until` [ms] is not to be compared with what came before."""
 
-    def minute(self, at: int) -> list[Day | Forecast]:
-        """A whole minute has passed; gives the days that ended with it, and forecasts."""
+    def minute(self, at: int) -> Sequence[Day | Forecast | Rainfall]:
+        """A whole minute has passed; gives the days that ended with it, forecasts and rain."""
         return []
 
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:

@@ -12,7 +12,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInf
 from dawnline.duration import Duration
 from dawnline.probes.dialects.modbus import Table
 from dawnline.probes.dialects.registers import Order, RegisterForm, Type
-from dawnline.quality.settings import QualitySettings
+from dawnline.quality.settings import QualitySettings, Speech
 
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,31}$")]
 # The kernel's name of a thermometer: family (DS18S20, DS1822, DS18B20, DS1825, DS28EA00), then its number.
@@ -20,8 +20,8 @@ _DEVICE: Final = re.compile(r"(10|22|28|3b|42)-[0-9a-f]{12}")
 
 # What a probe may be told, by its link; `name`, `quantity`, `link`, `interval`, `span`, ... always.
 KEYS: Final[dict[str, tuple[str, ...]]] = {
-    "serial": ("port", "baud", "key", "time_key"),
-    "mqtt": ("topic", "key", "time_key"),
+    "serial": ("port", "baud", "key", "time_key", "scale"),
+    "mqtt": ("topic", "key", "time_key", "scale"),
     "modbus": (
         *("port", "baud", "parity", "stopbits", "unit", "table", "register"),
         *("type", "byte_order", "word_order", "scale", "offset", "missing"),
@@ -72,6 +72,9 @@ class ProbeSettings(BaseModel):
     interval: Duration | None = None
     temperature: Name | None = None  # the temperature probe that compensates this one
     span: tuple[float, float] | None = None  # what this instrument can measure, in the quantity's unit
+    # rain: whether it sends what fell since its last message, or a running total, and where that begins again at 0
+    gauge: Speech | None = None  # accumulation where it is not given: a lost message is no lost rain then
+    rolls_over: Annotated[float, Field(gt=0, le=1e12)] | None = None  # in what it sends, before `scale`
     quality: QualitySettings | None = None  # thresholds of the checks; as usual for the quantity where not given
     # serial and modbus: probes that name the same port share it
     port: str | None = None
@@ -81,7 +84,9 @@ class ProbeSettings(BaseModel):
     time_key: str | None = None
     # mqtt
     topic: str | None = None
-    # modbus: the register's address as it goes over the wire, from 0; the value is its number * scale + offset
+    # the value is what is sent * scale (+ offset): 25.4 for inches of rain, 0.2 for tips of a bucket of 0.2 mm
+    scale: float = 1.0
+    # modbus: the register's address as it goes over the wire, from 0
     parity: Literal["none", "even", "odd"] = "none"
     stopbits: Annotated[int, Field(ge=1, le=2)] = 1
     unit: Annotated[int, Field(ge=1, le=247)] | None = None
@@ -90,7 +95,6 @@ class ProbeSettings(BaseModel):
     type: Type = "int16"
     byte_order: Order = "big"
     word_order: Order = "big"
-    scale: float = 1.0
     offset: float = 0.0
     missing: tuple[Annotated[int, Field(ge=0, le=0xFFFF_FFFF)], ...] = ()  # bit patterns that mean: no measurement
     # onewire
@@ -101,6 +105,12 @@ class ProbeSettings(BaseModel):
     def form(self) -> RegisterForm:
         """How a modbus device writes this probe's number."""
         return RegisterForm(self.type, self.byte_order, self.word_order, self.scale, self.offset, self.missing)
+
+    @property
+    def speech(self) -> tuple[Speech, float | None]:
+        """How a rain gauge speaks, and where its total rolls over [mm]."""
+        rolls_over = None if self.rolls_over is None else abs(self.rolls_over * self.scale)
+        return self.gauge or "accumulation", rolls_over
 
     @property
     def where(self) -> str:
@@ -126,6 +136,17 @@ class ProbeSettings(BaseModel):
                 whose = " and ".join(f'"{link}"' for link in links)
                 known = ", ".join(KEYS[self.link])
                 raise ValueError(f'`{key}` belongs to link {whose}; link "{self.link}" has {known}')
+        return self
+
+    @model_validator(mode="after")
+    def _gauge_of_rain(self) -> Self:
+        for key in ("gauge", "rolls_over"):
+            if self.quantity != "rain" and getattr(self, key) is not None:
+                raise ValueError(f'`{key}` belongs to quantity "rain", and this probe measures {self.quantity}')
+        if self.gauge == "amount" and self.rolls_over is not None:
+            raise ValueError(
+                '`rolls_over` belongs to gauge = "accumulation": an amount since the last message has no end'
+            )
         return self
 
     @model_validator(mode="after")

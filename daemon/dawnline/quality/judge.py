@@ -8,7 +8,7 @@ a stretch of it is a gap.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import ClassVar, Final
 
 from dawnline.quality.attenuated import Attenuated
 from dawnline.quality.climatology import Climatology
@@ -35,7 +35,18 @@ _SHIFTED: Final[Verdict] = (Flag.SUSPECT, Reason.SHIFTED)
 class Judge(Stateful):
     """The verdict on every sample of one probe."""
 
-    KEPT = ("order", "gap", "spike", "step", "noise", "zigzag", "rate", "flat", "attenuated", "climatology")
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "order",
+        "gap",
+        "spike",
+        "step",
+        "noise",
+        "zigzag",
+        "rate",
+        "flat",
+        "attenuated",
+        "climatology",
+    )
 
     def __init__(
         self,

@@ -6,7 +6,7 @@ the QARTOD manuals where they have one.
 
 from __future__ import annotations
 
-from typing import Annotated, Final, Literal, Self, TypeVar
+from typing import Annotated, Final, Literal, Self, TypeAlias, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -15,6 +15,7 @@ from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, Duration
 Positive = Annotated[float, Field(gt=0)]
 Longer = Annotated[Duration, Field(ge=MINUTE_MS)]
 Pair = tuple[float, float]
+Speech: TypeAlias = Literal["amount", "accumulation"]  # what a rain gauge sends, see fallen.py
 CHECKS: Final = ("usual", "spike", "rate", "flat", "attenuated", "climatology", "gap")
 _MONTHS: Final = (
     *("january", "february", "march", "april", "may", "june"),

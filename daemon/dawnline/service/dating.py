@@ -9,17 +9,17 @@ Alarms were raised already: who was told what stays as it was, with its times mo
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final
 
 import structlog
 
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.ledger import Key
-from dawnline.event import Act, Day, Delivered, Effect, Forecast, Keep
+from dawnline.event import Act, Delivered
 from dawnline.pipeline import Pipeline
-from dawnline.reading import Reading, Sample
-from dawnline.service.pending import checkpoint_of
+from dawnline.reading import Sample
+from dawnline.service.pending import Pending, checkpoint_of
 from dawnline.store.batch import Batch
 from dawnline.store.provisional import ROWS_AT_ONCE, Stretch
 from dawnline.store.store import Store
@@ -43,39 +43,27 @@ def date(
 
     def fold(events: Iterator[Sample | Act | Delivered]) -> Iterator[Batch]:
         nonlocal count
-        readings: list[Reading] = []
-        days: list[Day] = []
-        forecasts: list[Forecast] = []
+        found = Pending()
         for event in events:
-            _take(dated.step(event), readings, days, forecasts)
-            if len(readings) >= ROWS_AT_ONCE:
-                count += len(readings)
-                yield Batch(readings=readings, days=days, forecasts=forecasts)
-                readings, days, forecasts = [], [], []
+            found.take(dated.step(event))
+            if len(found.readings) >= ROWS_AT_ONCE:
+                count += len(found.readings)
+                yield Batch(readings=found.readings, days=found.days, forecasts=found.forecasts, rain=found.rain)
+                found = Pending()
                 alive()
-        _take(dated.advance(live.now + by), readings, days, forecasts)
+        found.take(dated.advance(live.now + by))
         _carry_over(live.desk, dated.desk, before, stretch.since, by)
         live.telling.shift(stretch.since, by)
         dated.telling.restore(live.telling.save())
         dated.reminding.restore(live.reminding.save())  # what came due meanwhile was told to nobody
-        count += len(readings)
+        count += len(found.readings)
         yield Batch(
-            readings=readings, days=days, forecasts=forecasts, cursor=dated.now,
+            readings=found.readings, days=found.days, forecasts=found.forecasts, rain=found.rain, cursor=dated.now,
             alarm_memory=json.dumps(dated.alarm_memory()), checkpoint=checkpoint_of(dated), clock_set=stretch.boot,
         )  # fmt: skip
 
     store.date(by, fold)
     _log.info("readings-dated", readings=count)
-
-
-def _take(effects: Sequence[Effect], readings: list[Reading], days: list[Day], forecasts: list[Forecast]) -> None:
-    for effect in effects:
-        if isinstance(effect, Keep):
-            readings.append(effect.reading)
-        elif isinstance(effect, Day):
-            days.append(effect)
-        elif isinstance(effect, Forecast):
-            forecasts.append(effect)
 
 
 def _carry_over(live: Desk, dated: Desk, before: Mapping[Key, Mapping[str, Any]], since: int, by: int) -> None:

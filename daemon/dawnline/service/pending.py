@@ -7,7 +7,19 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from dawnline.event import Day, Delivered, Effect, Forecast, Keep, Message, Moved, Problem, Transition, Verdict
+from dawnline.event import (
+    Day,
+    Delivered,
+    Effect,
+    Forecast,
+    Keep,
+    Message,
+    Moved,
+    Problem,
+    Rainfall,
+    Transition,
+    Verdict,
+)
 from dawnline.pipeline import STATE_VERSION, Pipeline
 from dawnline.reading import Reading
 from dawnline.store.batch import Batch
@@ -23,7 +35,7 @@ _NO_RECEIPTS: Final[Mapping[str, Sequence[Receipt]]] = {}
 class Pending:
     """Effects since the last commit. `urgent` is set by those that must not wait for the minute.
 
-    In a provisional `stretch` there are no days and forecasts: nobody knows which hour it is.
+    In a provisional `stretch` there are no days, rain and forecasts: nobody knows which hour it is.
     """
 
     stretch: Stretch | None = None
@@ -31,6 +43,7 @@ class Pending:
     readings: list[Reading] = field(default_factory=list)
     days: list[Day] = field(default_factory=list)
     forecasts: list[Forecast] = field(default_factory=list)
+    rain: list[Rainfall] = field(default_factory=list)
     transitions: list[Transition] = field(default_factory=list)
     moves: list[Moved] = field(default_factory=list)
     messages: list[Message] = field(default_factory=list)
@@ -42,7 +55,7 @@ class Pending:
     def take(self, effects: Sequence[Effect]) -> None:
         """Take the effects of one whole step."""
         for effect in effects:
-            if self.stretch is not None and isinstance(effect, Day | Forecast):
+            if self.stretch is not None and isinstance(effect, Day | Forecast | Rainfall):
                 continue
             match effect:
                 case Keep():
@@ -52,6 +65,8 @@ class Pending:
                     self.days.append(effect)
                 case Forecast():
                     self.forecasts.append(effect)
+                case Rainfall():
+                    self.rain.append(effect)
                 case Transition():
                     self.transitions.append(effect)
                     self.urgent = True
@@ -82,6 +97,7 @@ class Pending:
             readings=self.readings,
             days=self.days,
             forecasts=self.forecasts,
+            rain=self.rain,
             transitions=self.transitions,
             moves=self.moves,
             acts=self.verdicts,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from dawnline.event import Day, Delivered, Forecast, Moved, Transition
+from dawnline.event import Day, Delivered, Forecast, Moved, Rainfall, Transition
 from dawnline.reading import Reading
 from dawnline.store.outbox import OutboxRow
 from dawnline.store.provisional import Stretch
@@ -28,6 +28,7 @@ class Batch:
     readings: Sequence[Reading] = ()
     days: Sequence[Day] = ()
     forecasts: Sequence[Forecast] = ()
+    rain: Sequence[Rainfall] = ()
     transitions: Sequence[Transition] = ()
     moves: Sequence[Moved] = ()
     acts: Sequence[ActRow] = ()

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Self
 
-from dawnline.event import Act, Day, Delivered, Forecast, Moved, Transition
+from dawnline.event import Act, Day, Delivered, Forecast, Moved, Rainfall, Transition
 from dawnline.reading import Reading, Sample
 from dawnline.rollup import STEP_MS, Rollup
 from dawnline.store import (
@@ -19,6 +19,7 @@ from dawnline.store import (
     outbox,
     probes,
     provisional,
+    rain,
     readings,
     record,
     rollups,
@@ -113,6 +114,11 @@ class Reader:
         """The last forecast of `tonight` or of the `buffer` given up to `before`."""
         with explained(self.path):
             return forecasts.last_forecast(self._db, about, before)
+
+    def rain(self, probe: str, start: int, end: int) -> list[Rainfall]:
+        """What a gauge has said that fell, where the telling ends in this time, in order."""
+        with explained(self.path):
+            return rain.select_rain(self._db, probe, start, end)
 
     def transitions(self, start: int, end: int, limit: int = 1000) -> list[Transition]:
         """The last `limit` alarm transitions decided in this time, in the order they were decided."""

@@ -113,6 +113,14 @@ MIGRATIONS: tuple[Migration, ...] = (
             "ALTER TABLE outbox ADD COLUMN asks TEXT NOT NULL DEFAULT '[]'",
         ),
     ),
+    Migration(
+        "rain by the quarter of an hour",
+        (
+            """CREATE TABLE rain (
+                probe TEXT NOT NULL, start INTEGER NOT NULL, at INTEGER NOT NULL, mm REAL NOT NULL,
+                PRIMARY KEY (probe, at)) STRICT, WITHOUT ROWID""",
+        ),
+    ),
 )
 
 

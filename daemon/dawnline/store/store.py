@@ -10,7 +10,19 @@ from typing import IO, Self, TypeVar
 from dawnline.errors import StoreError
 from dawnline.event import Act, Delivered
 from dawnline.reading import Sample
-from dawnline.store import connection, forecasts, journal, moves, outbox, probes, provisional, readings, record, state
+from dawnline.store import (
+    connection,
+    forecasts,
+    journal,
+    moves,
+    outbox,
+    probes,
+    provisional,
+    rain,
+    readings,
+    record,
+    state,
+)
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
 from dawnline.store.schema import MIGRATIONS, Migration
@@ -72,6 +84,8 @@ class Store:
             record.put_days(db, batch.days)
         if batch.forecasts:
             forecasts.put_forecasts(db, batch.forecasts)
+        if batch.rain:
+            rain.put_rain(db, batch.rain)
         if batch.transitions:
             record.add_transitions(db, batch.transitions)
         if batch.moves:

@@ -4,18 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import isfinite
 from typing import NamedTuple
 
 from dawnline.probes.dialects.fields import Fields, pick
-from dawnline.probes.dialects.value import Refusal, Refused, shown
+from dawnline.probes.dialects.value import Refusal, Refused, Value, shown
 
 
 class Route(NamedTuple):
-    """One probe: the name of its value (`key`; the probe's own name where that is None) and of its time."""
+    """One probe: the name of its value (`key`; the probe's own name where that is None) and of its time.
+
+    `scale` makes what is sent a value in the unit of the probe's quantity.
+    """
 
     probe: str
     key: str | None = None
     time_key: str | None = None
+    scale: float = 1.0
+
+    def value(self, found: Value) -> Value | Refused:
+        """What was found, in the probe's unit; twelve digits are more than any device has, and 184 * 0.1 is 18.4."""
+        if self.scale == 1.0:
+            return found
+        value = float(f"{found.value * self.scale:.12g}")
+        if not isfinite(value):
+            return Refused(Refusal.NOT_FINITE, shown(str(found.value)), found.key)
+        return found._replace(value=value)
 
     @property
     def name(self) -> str:
@@ -54,7 +68,7 @@ class Routing:
         for route in self._routes:
             if route.name not in fields:
                 continue
-            found = pick(fields, route.name, route.time_key)
+            found = _picked(fields, route, route.name, route.time_key)
             if isinstance(found, Refused):
                 refused.append(found)
             else:
@@ -67,7 +81,12 @@ class Routing:
     def _route_bare(self, fields: Fields) -> Routed:
         if self._bare is None:
             return Routed((), (Refused(Refusal.BARE_NUMBER, shown(str(fields[None]))),), ())
-        found = pick(fields, None, None)
+        found = _picked(fields, self._bare, None, None)
         if isinstance(found, Refused):
             return Routed((), (found,), ())
         return Routed(((self._bare.probe, found.value, None),), (), ())
+
+
+def _picked(fields: Fields, route: Route, key: str | None, time_key: str | None) -> Value | Refused:
+    found = pick(fields, key, time_key)
+    return found if isinstance(found, Refused) else route.value(found)

@@ -109,7 +109,7 @@ def _mqtt(
 
 
 def _route(probe: ProbeSettings) -> Route:
-    return Route(probe.name, probe.key, probe.time_key)
+    return Route(probe.name, probe.key, probe.time_key, probe.scale)
 
 
 def link_name(mqtt: MqttSettings) -> str:

@@ -1,0 +1,114 @@
+"""A rain gauge in the fold: rain by the quarter of an hour, and the buffer line that knows of it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import datetime
+from math import exp, log10, prod
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dawnline.catalogue_file import shipped
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.event import Act, Effect, Event, Forecast, Rainfall
+from dawnline.outlook.settings import PondSettings
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Sample
+
+ZONE = ZoneInfo("Europe/Berlin")
+BEGIN = round(datetime(2026, 6, 1, tzinfo=ZONE).timestamp() * 1000)
+STEP = 10 * MINUTE_MS
+POND = PondSettings(
+    name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin", volume_litres=14000, surface_m2=12
+)
+ROOF = POND.model_copy(update={"catchment_m2": 50.0, "catchment_runoff": 0.9})
+
+
+def pipeline(pond: PondSettings = POND) -> Pipeline:
+    return Pipeline(shipped(), pond, [("ph", "ph", None, None), ("rain", "rain", None, None)])
+
+
+def fold(pipe: Pipeline, events: list[Event] | Iterator[Event]) -> list[Effect]:
+    return [effect for event in events for effect in pipe.step(event)]
+
+
+def rain(effects: list[Effect]) -> list[Rainfall]:
+    return [effect for effect in effects if isinstance(effect, Rainfall)]
+
+
+def totals(values: list[float], start: int = BEGIN, step: int = MINUTE_MS) -> list[Event]:
+    return [Sample("rain", start + n * step, value, start + n * step) for n, value in enumerate(values)]
+
+
+def test_rain_is_said_once_by_the_quarter_of_an_hour() -> None:
+    pipe = pipeline()
+    said = rain(fold(pipe, totals([5 + 0.2 * n for n in range(46)])))
+    assert [round((each.end - BEGIN) / MINUTE_MS) for each in said] == [14, 29, 44]
+    assert sum(each.mm for each in said) == pytest.approx(44 * 0.2)
+    assert rain(pipe.finish())[0].mm == pytest.approx(0.2)
+
+
+def test_a_pond_without_rain_says_nothing() -> None:
+    assert rain(fold(pipeline(), totals([7.2] * 3000))) == []
+
+
+def test_a_fold_in_pieces_says_the_same() -> None:
+    events = totals([0.2 * (n // 3) for n in range(200)])
+    whole = rain(fold(pipeline(), events))
+    first = pipeline()
+    pieces = rain(fold(first, events[:77]))
+    second = pipeline()
+    second.restore(json.loads(json.dumps(first.save())))
+    assert pieces + rain(fold(second, events[77:])) == whole
+
+
+def ph(at: int, left: float) -> float:
+    hour = ((at - BEGIN) / HOUR_MS - 5) % 24
+    return 7.5 + 0.6 * (hour if hour <= 12 else 24 - hour) / 12 + log10(left)
+
+
+def storm(pond: PondSettings, *, gauge: bool, by_hand: float = 0.0) -> tuple[Pipeline, list[Effect]]:
+    """Ten steady days; on the evening of the sixth 60 mm fall, and the pH is as low as the dilution makes it."""
+    at, mm = BEGIN + 5 * DAY_MS + 18 * HOUR_MS, 60.0
+    share = exp(-mm / (pond.rain_depth_mm or 1167.0))
+    events: list[Event] = []
+    for now in range(BEGIN, BEGIN + 11 * DAY_MS, STEP):
+        events.append(Sample("ph", now, round(ph(now, share if now >= at else 1.0), 3), now))
+        if gauge:
+            events.append(Sample("rain", now, round(min(max((now - at) / HOUR_MS, 0.0), 2.0) * mm / 2.0, 1), now))
+    if by_hand:
+        events.append(Act("r", at + 12 * HOUR_MS, "rain", {"mm": by_hand}))
+    pipe = pipeline(pond)
+    return pipe, fold(pipe, sorted(events, key=lambda event: event.at))
+
+
+def entered(pipe: Pipeline) -> list[tuple[str, float]]:
+    return [(row[1], round(row[2], 4)) for row in pipe.buffer.lines["ph"].diary.entries]
+
+
+def last(effects: list[Effect]) -> Forecast:
+    return [each for each in effects if isinstance(each, Forecast) and each.about == "buffer"][-1]
+
+
+@pytest.mark.parametrize("pond", [POND, ROOF], ids=["pond", "roof"])
+def test_the_buffer_line_knows_of_the_rain(pond: PondSettings) -> None:
+    pipe, effects = storm(pond, gauge=True)
+    assert sum(each.mm for each in rain(effects)) == pytest.approx(60.0)
+    assert entered(pipe) == [("rained", round(exp(-60.0 / (pond.rain_depth_mm or 1.0)), 4))]
+    assert last(effects).body["trend"] in ("steady", "unclear")
+    assert last(effects).body["reaches_low_on"] is None
+
+
+def test_gauge_and_hand_are_the_same_to_the_line_and_never_add_up() -> None:
+    by_gauge, by_hand, both = storm(POND, gauge=True), storm(POND, gauge=False, by_hand=60), storm(
+        POND, gauge=True, by_hand=60)  # fmt: skip
+    assert entered(by_gauge[0]) == entered(by_hand[0]) == entered(both[0])
+    more = entered(storm(POND, gauge=True, by_hand=80)[0])
+    assert prod(share for _, share in more) == pytest.approx(exp(-80 * 12 / 14000), abs=2e-4)
+
+
+def test_without_surface_the_level_may_have_moved() -> None:
+    pipe, _ = storm(POND.model_copy(update={"surface_m2": None}), gauge=True)
+    assert entered(pipe) == [("stepped", 0.05)]
