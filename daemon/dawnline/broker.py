@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 PLAIN_PORT, TLS_PORT = 1883, 8883  # IANA service names mqtt and secure-mqtt
 RECONNECT_S = (1, 30)  # machine time: first and longest pause between two attempts
+DEFAULT_WINDOW = 20  # mosquitto's own max_inflight_messages
 CONNECT_TIMEOUT_S = 5.0  # per attempt, for TCP and for the TLS handshake
 
 
@@ -42,7 +43,8 @@ def _host(text: str) -> str:
 class MqttSettings(BaseModel):
     """`[mqtt]`: the broker, MQTT 3.1.1.
 
-    `keepalive` is in milliseconds once read. `client_id` is the stem of the client ids (see `client_id`).
+    `keepalive` is in milliseconds once read. `client_id` is the stem of the client ids (see `client_id`). `window` is
+    how many messages the broker sends ahead of our acknowledgements, its max_inflight_messages; half of it is committed.
     With `tls` the default port is 8883, and `ca_file` is the authority that signed the broker's certificate,
     where it is not one the system trusts; a relative path is relative to the configuration file.
     """
@@ -55,6 +57,7 @@ class MqttSettings(BaseModel):
     password: SecretField | None = None
     client_id: Annotated[str, Field(pattern=r"^[A-Za-z0-9._-]{1,48}$")] | None = None
     keepalive: Annotated[Duration, Field(ge=5 * SECOND_MS, le=65_535 * SECOND_MS)] = 60 * SECOND_MS
+    window: Annotated[int, Field(ge=1, le=10_000)] = DEFAULT_WINDOW
     tls: bool = False
     ca_file: Path | None = None
 

@@ -166,7 +166,7 @@ class Payloads:
 
     def run(self, count: int) -> Counter[str]:
         """One payload a message."""
-        take: Any = self._link._caught(self._link._on_message)
+        take: Any = self._link.connection.caught(self._link.connection.on_message)
         said = 0
         for _ in range(count):
             payload = broken(self._dice, OBJECTS)

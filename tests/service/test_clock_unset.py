@@ -111,6 +111,9 @@ class Wire:
     def acknowledge(self, receipts: list[Receipt]) -> None:
         self.acknowledged.update(receipt.mid for receipt in receipts)
 
+    def pressing(self) -> bool:
+        return False
+
     def start(self) -> None: ...
 
     def stop(self) -> None: ...

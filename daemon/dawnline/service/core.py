@@ -93,7 +93,7 @@ class Core:
     def _drain(self) -> None:
         """Fold what has come meanwhile, up to a commit; a flood holds up the rest for a second at most."""
         until_s = time.monotonic() + LONGEST_DRAIN_S
-        while len(self.intake) and not self._due() and time.monotonic() < until_s:
+        while len(self.intake) and not self._due(more=True) and time.monotonic() < until_s:
             self._fold(self.intake.take(0.0))
 
     def _look_around(self) -> None:
@@ -142,19 +142,24 @@ class Core:
 
     # ------------------------------------------------------------ commit
 
-    def _due(self) -> bool:
-        if self.pending.urgent or self._window_half_full():
+    def _due(self, *, more: bool = False) -> bool:
+        """Whether to commit now; `more` waits to be folded before it."""
+        if self.pending.urgent or self._awaited(more=more):
             return True
         now = time.monotonic()
         if self.pipeline.now - self.committed_at >= MINUTE_MS and now - self.committed_s >= LEAST_COMMIT_S:
             return True
         return bool(self.post.due())
 
-    def _window_half_full(self) -> bool:
-        if not self.receipts:
+    def _awaited(self, *, more: bool) -> bool:
+        """Whether a broker waits for acknowledgements, or may soon."""
+        arrived = len(self.receipts)
+        if not arrived:
             return False
         windows = [link.window for link in self.links if link.window is not None]
-        return len(self.receipts) >= max(1, min(windows, default=2) // 2)
+        if arrived >= max(1, min(windows, default=2) // 2):
+            return True
+        return not more and any(link.pressing() for link in self.links)
 
     def _commit(self, *, checkpoint: bool = False, send: bool = True) -> None:
         now = time.monotonic()

@@ -16,7 +16,7 @@ from typing import Final
 from dawnline.probes.intake import Receipt
 
 LEAST: Final = 80  # newest of a link, whatever their age; four times the window that brokers grant by default
-MOST: Final = 2000  # of a link; 20 kB in the store
+MOST: Final = 20_000  # of a link; twice the largest window, 10 B each in the store
 KEPT_S: Final = 10.0  # machine time
 
 

@@ -12,9 +12,9 @@ from collections import Counter, deque
 from collections.abc import Iterable
 from typing import Literal, TypeAlias
 
-# Far more than the window, which mosquitto 2.0.11 does not keep to after a reconnection; ids are counted up to 65 535
+# Twice the largest window, which mosquitto 2.0.11 does not keep to after a reconnection; ids are counted up to 65 535
 # before one is used again.
-REMEMBERED = 2000
+REMEMBERED = 20_000
 
 Key: TypeAlias = tuple[int, bytes]
 """Packet id, and the hash of topic and payload."""
@@ -57,6 +57,9 @@ class Ledger:
             self._pending.discard(key)
             self._committed.append(key)
             return True
+
+    def __len__(self) -> int:
+        return len(self._pending)
 
     def forget(self, key: Key) -> None:
         """The message could not be passed on: its redelivery is to be taken for a new one."""

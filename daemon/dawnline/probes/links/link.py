@@ -50,6 +50,9 @@ class Link(Protocol):
     def window(self) -> int | None:
         """How many arrivals may be out without an acknowledgement; None: it wants none."""
 
+    def pressing(self) -> bool:
+        """Whether the other side may soon wait for acknowledgements: what has arrived is to be committed."""
+
     def start(self) -> None:
         """Begin; what is not there yet is waited for. Raises SettingsError for what waiting cannot mend."""
 

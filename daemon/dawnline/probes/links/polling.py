@@ -38,6 +38,10 @@ class PollingLink(ABC, Generic[Asked]):
         self._pause_s = BACKOFF_S[0]
         self._thread = threading.Thread(target=self._run, name=name, daemon=True)
 
+    def pressing(self) -> bool:
+        """Nobody waits for acknowledgements."""
+        return False
+
     def start(self) -> None:
         """Begin; what is not there is waited for."""
         self._thread.start()

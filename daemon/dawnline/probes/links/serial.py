@@ -46,6 +46,10 @@ class SerialLink:
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name=self.name, daemon=True)
 
+    def pressing(self) -> bool:
+        """Nobody waits for acknowledgements."""
+        return False
+
     def start(self) -> None:
         """Begin; a port that is not there is waited for."""
         self._thread.start()
