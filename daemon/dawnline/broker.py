@@ -44,7 +44,7 @@ class MqttSettings(BaseModel):
     """`[mqtt]`: the broker, MQTT 3.1.1.
 
     `keepalive` is in milliseconds once read. `client_id` is the stem of the client ids (see `client_id`). `window` is
-    how many messages the broker sends ahead of our acknowledgements, its max_inflight_messages; half of it is committed.
+    how many messages the broker sends ahead of our acknowledgements, its max_inflight_messages; at half we commit.
     With `tls` the default port is 8883, and `ca_file` is the authority that signed the broker's certificate,
     where it is not one the system trusts; a relative path is relative to the configuration file.
     """

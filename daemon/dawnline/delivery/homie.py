@@ -136,17 +136,26 @@ def properties(probes: Mapping[str, Quantity]) -> dict[str, Property]:
     return found | {f"alarms/{name}": each for name, each in ALARMS.items()}
 
 
-def description(pond_name: str, probes: Mapping[str, Quantity]) -> str:
-    """The $description document; its `version` is a checksum, so it changes exactly when the rest does."""
+def description(pond_name: str, probes: Mapping[str, Quantity], root: str | None = None) -> str:
+    """The $description document of a pond, of its own or below a `root`."""
     names = {node: probe for probe, node in node_ids(probes).items()}
     nodes: dict[str, Any] = {}
     for path, each in properties(probes).items():
         node, name = path.split("/")
         nodes.setdefault(node, {"name": names.get(node, node), "properties": {}})
         nodes[node]["properties"][name] = each.describe()
-    whole: dict[str, Any] = {"homie": "5.0", "name": pond_name, "nodes": nodes}
-    version = zlib.crc32(json.dumps(whole).encode("ascii"))
-    return json.dumps({**whole, "version": version})
+    above = {} if root is None else {"root": root, "parent": root}
+    return _versioned({"homie": "5.0", "name": pond_name, **above, "nodes": nodes})
+
+
+def root_description(name: str, children: Iterable[str]) -> str:
+    """The $description document of a device that has nothing but children, given by their IDs."""
+    return _versioned({"homie": "5.0", "name": name, "children": list(children)})
+
+
+def _versioned(whole: dict[str, Any]) -> str:
+    """With its `version`: a checksum, so it changes exactly when the rest does."""
+    return json.dumps({**whole, "version": zlib.crc32(json.dumps(whole).encode("ascii"))})
 
 
 def _slug(text: str) -> str:

@@ -5,18 +5,15 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import structlog
 
-from dawnline.broker import MqttSettings, Will, client_id, connect_to, make_client
+from dawnline.broker import MqttSettings, client_id
 from dawnline.delivery import homie
+from dawnline.delivery.mqtt_line import MqttLine
 from dawnline.quantity import Quantity
 
-if TYPE_CHECKING:
-    from paho.mqtt.client import Client
-
-GOODBYE_S = 2.0
 _NUMBER = re.compile(rb"[1-9][0-9]{0,8}")
 
 _log = structlog.get_logger(__name__)
@@ -28,7 +25,8 @@ class MqttState:
     Everything goes out at QoS 0 and is sent whole again after each connect. With QoS 1 the client would
     repeat unacknowledged old values after the newer ones sent on connect, and the broker would keep the old.
     `acknowledge` is called, on the network thread, with the number of an alarm that somebody says they have; whoever
-    may publish at this broker may say so. Raises SettingsError where the password or the CA file cannot be read.
+    may publish at this broker may say so. `line` is a connection that ponds share; without, it has its own.
+    Raises SettingsError where the password or the CA file cannot be read.
     """
 
     def __init__(
@@ -37,11 +35,13 @@ class MqttState:
         pond_name: str,
         probes: Mapping[str, Quantity],
         acknowledge: Callable[[int], None] | None = None,
+        line: MqttLine | None = None,
     ) -> None:
         self.nodes = homie.node_ids(probes)
-        self._settings = settings
-        self._base = f"{homie.ROOT}/{homie.device_id(pond_name)}"
-        self._description = homie.description(pond_name, probes)
+        self.base = f"{homie.ROOT}/{homie.device_id(pond_name)}"
+        self._line = line or MqttLine(settings, client_id(settings, pond_name, "state"), self.base)
+        self._shared = line is not None
+        self._description = homie.description(pond_name, probes, self._line.root)
         self._properties = homie.properties(probes)
         self._lock = threading.Lock()
         self._values: dict[str, str] = {}
@@ -50,7 +50,6 @@ class MqttState:
         self._refused: set[str] = set()
         self._connected = False
         self._stopped = False
-        self._client = self._make_client(pond_name)
 
     @property
     def connected(self) -> bool:
@@ -59,8 +58,9 @@ class MqttState:
 
     def start(self) -> None:
         """Connect in the background; a broker that is away is tried again for ever."""
-        connect_to(self._client, self._settings)
-        self._client.loop_start()
+        self._line.join(self)
+        if not self._shared:
+            self._line.start()
 
     def stop(self) -> None:
         """Say `disconnected`, wait at most two seconds for it to be taken, and leave."""
@@ -68,16 +68,11 @@ class MqttState:
             self._stopped = True
             goodbye = self._send("$state", "disconnected", qos=1) if self._connected else None
             self._connected = False
+        self._line.leave(self)
         if goodbye is not None:
-            try:
-                goodbye.wait_for_publish(GOODBYE_S)
-            except (
-                RuntimeError,
-                ValueError,
-            ) as error:  # the connection went meanwhile: the will speaks for us
-                _log.warning("mqtt-state-goodbye-lost", error=str(error))
-        self._client.disconnect()
-        self._client.loop_stop()
+            self._line.goodbye(goodbye)
+        if not self._shared:
+            self._line.stop()
 
     def publish(self, values: Mapping[str, str], alerts: Mapping[str, str] | None = None) -> None:
         """Take new values by "node/property", and all alerts by ID, and send what changed; returns at once.
@@ -100,7 +95,7 @@ class MqttState:
         with self._lock:
             if self._connected and self._allowed(path, value):
                 payload = self._properties[path].payload(value).encode("utf-8", "replace")
-                self._client.publish(f"{self._base}/{path}", payload, qos=0, retain=False)
+                self._line.publish(f"{self.base}/{path}", payload, qos=0, retain=False)
 
     def _change_alerts(self, alerts: Mapping[str, str]) -> None:
         before, self._alerts = self._alerts, dict(alerts)
@@ -120,34 +115,18 @@ class MqttState:
 
     def _send(self, path: str, payload: str, qos: int = 0) -> Any:
         data = payload.encode("utf-8", "replace")
-        return self._client.publish(f"{self._base}/{path}", data, qos=qos, retain=True)
+        return self._line.publish(f"{self.base}/{path}", data, qos=qos, retain=True)
 
-    def _make_client(self, pond_name: str) -> Any:
-        client: Any = make_client(
-            self._settings,
-            client_id=client_id(self._settings, pond_name, "state"),
-            clean_session=True,
-            will=Will(f"{self._base}/$state", "lost"),
-        )
-        client.on_connect = self._on_connect
-        client.on_disconnect = self._on_disconnect
-        client.on_message = self._on_message
-        return client
+    def greet(self) -> None:
+        """The broker is there: everything is said anew. Called by the line."""
+        with self._lock:
+            if not self._stopped:
+                self._send_all()
+                self._connected = True
 
-    def _on_connect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
-        try:
-            if reason.is_failure:
-                _log.warning("mqtt-state-not-accepted", reason=str(reason))
-                return
-            with self._lock:
-                if not self._stopped:
-                    self._client.subscribe(
-                        [(f"{self._base}/{homie.ACKNOWLEDGE}/set", 1), (f"{self._base}/$alert/+", 0)]
-                    )
-                    self._send_all()
-                    self._connected = True
-        except Exception:  # noqa: BLE001  an exception that leaves a callback ends the network thread
-            _log.exception("mqtt-state-crashed")
+    def lost(self) -> None:
+        """The broker is gone. Called by the line."""
+        self._connected = False
 
     def _send_all(self) -> None:
         self._send("$state", "init")
@@ -158,19 +137,12 @@ class MqttState:
             self._send(f"$alert/{name}", text)
         self._send("$state", "ready")
 
-    def _on_disconnect(self, _client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
-        self._connected = False
-        _log.info("mqtt-state-disconnected", reason=str(reason))
-
-    def _on_message(self, _client: Client, _data: Any, message: Any) -> None:
-        try:
-            path = message.topic.removeprefix(self._base + "/")
-            if path == f"{homie.ACKNOWLEDGE}/set":
-                self._take_acknowledgement(bytes(message.payload), retained=message.retain)
-            elif message.retain and message.payload:
-                self._clear_old_alert(path)
-        except Exception:  # noqa: BLE001  an exception that leaves a callback ends the network thread
-            _log.exception("mqtt-state-crashed")
+    def take(self, path: str, payload: bytes, *, retained: bool) -> None:
+        """Something was published below this device. Called by the line."""
+        if path == f"{homie.ACKNOWLEDGE}/set":
+            self._take_acknowledgement(payload, retained=retained)
+        elif retained and payload:
+            self._clear_old_alert(path)
 
     def _take_acknowledgement(self, payload: bytes, *, retained: bool) -> None:
         """What anybody on this network may have sent: the number of an alarm, or else nothing of use."""
