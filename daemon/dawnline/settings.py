@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -84,9 +85,16 @@ class Settings(BaseModel):
         return texts if kh_dkh is None else texts.with_source(kh_dkh)
 
 
-def find_config(argument: str | None) -> Path:
-    """The configuration: `--config`, else $DAWNLINE_CONFIG, else ./dawnline.toml. It need not exist."""
-    return Path(argument or os.environ.get("DAWNLINE_CONFIG") or "dawnline.toml")
+def find_config(argument: str | Sequence[str] | None) -> Path:
+    """The configuration: `--config`, else $DAWNLINE_CONFIG, else ./dawnline.toml. It need not exist.
+
+    Raises SettingsError where more than one is given.
+    """
+    given = [argument] if isinstance(argument, str) else list(argument or ())
+    if len(given) > 1:
+        found = f"{len(given)} ({', '.join(given)})"
+        raise SettingsError(f"--config: found {found}, expected one: this command is about one pond")
+    return Path((given and given[0]) or os.environ.get("DAWNLINE_CONFIG") or "dawnline.toml")
 
 
 def load(path: Path) -> Settings:

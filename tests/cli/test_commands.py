@@ -110,7 +110,8 @@ def test_words_that_are_no_call_are_status_two(call: Any, words: list[str]) -> N
         (["check", "--as", "ph-low"], "expected --notify"),
         (["demo", "--seconds", "0"], "--seconds: found 0, expected 5 to 3600"),
         (["demo", "--seconds", "nan"], "--seconds: found nan"),
-        (["status", "--config", "dawnline.toml", "--config", "dawnline.toml"], "found more than one"),
+        (["status", "--config", "dawnline.toml", "--config", "dawnline.toml"], "more than once"),
+        (["logbook", "list", "--config", "dawnline.toml", "--config", "b.toml"], "expected one"),
     ],
     ids=str,
 )

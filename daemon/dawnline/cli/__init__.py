@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from dawnline import __version__
-from dawnline.cli.config_option import config_option
+from dawnline.cli.config_option import config_option, given
 from dawnline.errors import DawnlineError, SettingsError
 
 COMMANDS: Final[dict[str, str]] = {
@@ -57,8 +57,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(words: list[str]) -> int:
     try:
         args = _parser(words).parse_args(words)
-        if sum(word.partition("=")[0] == "--config" for word in words) > 1:
-            raise SettingsError("--config: found more than one, expected one: each pond has a process of its own")
+        args.config = given(args)
         status: int = args.run(args)
     finally:
         sys.stdout.flush()  # here, where what goes wrong is still caught
@@ -94,7 +93,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"dawnline {__version__}")
-    config_option(parser, None)
+    config_option(parser, 0)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     called = {word for word in words if word in COMMANDS}
     for name, text in COMMANDS.items():
@@ -102,7 +101,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         if name in called:
             module = import_module(f"dawnline.cli.{name}")
             if name != "demo":  # which makes a pond of its own
-                config_option(sub, argparse.SUPPRESS)
+                config_option(sub, 1)
             module.arguments(sub)
             sub.set_defaults(run=module.run)
     return parser

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from dawnline.cli import alarms_journal
@@ -11,7 +12,9 @@ from dawnline.cli.alarm_row import alarm_row
 from dawnline.cli.post_rows import post_rows
 from dawnline.cli.present import Present, find_present
 from dawnline.cli.second_word import second_word
-from dawnline.settings import find_config, load
+from dawnline.errors import StoreError
+from dawnline.settings import Settings, find_config, load
+from dawnline.settings_ponds import find_configs, load_ponds
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -45,9 +48,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run it."""
-    settings = load(find_config(args.config))
     if args.what == "list":
-        return _list(find_present(settings), settings.pond.zone, as_json=args.json)
+        return _list_all(load_ponds(find_configs(args.config)), as_json=args.json)
+    settings = load(find_config(args.config))
     if args.what == "explain":
         from dawnline.cli.alarms_explain import explain
 
@@ -64,14 +67,35 @@ def run(args: argparse.Namespace) -> int:
     return ask(settings, args.what, body)
 
 
-def _list(present: Present, zone: ZoneInfo, *, as_json: bool) -> int:
-    rows, post = present.data["alarms"], present.data.get("post", {})
-    if as_json:
-        whole = {"version": 1, "running": present.running, "alarms": rows, "post": post}
-        print(json.dumps(whole, ensure_ascii=False))
-    else:
-        print(present.headline())
-        print("\n".join(alarm_row(row) for row in rows) or "no alarm is open")
-        waiting = post_rows(post, zone)
-        print("\n".join(["", *waiting]), end="\n" if waiting else "")
-    return 0
+def _list_all(ponds: Sequence[Settings], *, as_json: bool) -> int:
+    """Those of one pond as they are; of many, pond after pond, as JSON a list with the name of each."""
+    if len(ponds) == 1:
+        present = find_present(ponds[0])
+        print(_json(present) if as_json else _text(present, ponds[0].pond.zone))
+        return 0
+    said, status = [], 0
+    for settings in ponds:
+        name = settings.pond.name
+        try:
+            present = find_present(settings)
+        except StoreError as error:  # the others are to be seen all the same
+            said.append(
+                json.dumps({"version": 1, "pond": name, "error": str(error)}) if as_json else f"{name}: {error}"
+            )
+            status = 1
+        else:
+            said.append(_json(present, pond=name) if as_json else _text(present, settings.pond.zone))
+    print(f"[{', '.join(said)}]" if as_json else "\n\n".join(said))
+    return status
+
+
+def _json(present: Present, **more: str) -> str:
+    data = present.data
+    whole = {"version": 1, **more, "running": present.running, "alarms": data["alarms"], "post": data.get("post", {})}
+    return json.dumps(whole, ensure_ascii=False)
+
+
+def _text(present: Present, zone: ZoneInfo) -> str:
+    rows = "\n".join(alarm_row(row) for row in present.data["alarms"]) or "no alarm is open"
+    waiting = post_rows(present.data.get("post", {}), zone)
+    return "\n".join([present.headline(), rows, *(["", *waiting] if waiting else [])])

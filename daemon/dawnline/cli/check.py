@@ -8,7 +8,8 @@ from typing import Final
 
 from dawnline.catalogue_file import shipped
 from dawnline.errors import DeliveryError, SettingsError
-from dawnline.settings import Settings, find_config, load
+from dawnline.settings import Settings
+from dawnline.settings_ponds import find_configs, load_ponds
 
 EXAMPLE: Final = "ph-low"
 _MARKS: Final = {True: "well    ", False: "NOT WELL", None: "remark  "}
@@ -30,16 +31,25 @@ def run(args: argparse.Namespace) -> int:
     """Run it: 0 where all is well."""
     if args.alarm is not None and not args.notify:
         raise SettingsError("--as says whose text is sent, expected --notify with it")
-    settings = load(find_config(args.config))
+    ponds = load_ponds(find_configs(args.config))
+    results = []
+    for settings in ponds:
+        if len(ponds) > 1:
+            print(f"{settings.pond.name}:")
+        results.append(_check(settings))
+        if args.notify:
+            results.append(_notify(settings, args.alarm or EXAMPLE))
+    return 0 if all(results) else 1
+
+
+def _check(settings: Settings) -> bool:
     from dawnline.service.check import checks
 
     all_well = True
     for line in checks(settings):
         print(f"{_MARKS[line.well]}  {line.what}: {line.text}")
         all_well = all_well and line.well is not False
-    if args.notify:
-        all_well = _notify(settings, args.alarm or EXAMPLE) and all_well
-    return 0 if all_well else 1
+    return all_well
 
 
 def _notify(settings: Settings, alarm: str) -> bool:

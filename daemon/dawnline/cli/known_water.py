@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Final, NamedTuple
 
@@ -46,7 +47,7 @@ class Known(NamedTuple):
         return "metric" if self.settings is None else self.settings.pond.units
 
 
-def known_water(config: str | None, time: str | None) -> Known:
+def known_water(config: str | Sequence[str] | None, time: str | None) -> Known:
     """All that is known at this time, now by default. Raises SettingsError as `load`, and for what is no time."""
     path = find_config(config)
     if config is None and "DAWNLINE_CONFIG" not in os.environ and not path.exists():

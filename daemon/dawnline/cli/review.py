@@ -20,7 +20,8 @@ from dawnline.review.sentences import sentences
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line
 from dawnline.review.week import Week
 from dawnline.rollup import Rollup
-from dawnline.settings import Settings, find_config, load
+from dawnline.settings import Settings
+from dawnline.settings_ponds import find_configs, load_ponds
 from dawnline.store.reader import Reader
 
 CELLS: Final = 24  # characters of the small line: an hour each
@@ -37,8 +38,18 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run it: 1 where nothing has been recorded."""
-    settings = load(find_config(args.config))
+    """Run it: 1 where nothing has been recorded. Of many ponds one after another."""
+    ponds = load_ponds(find_configs(args.config))
+    if len(ponds) > 1 and (args.html or args.csv or args.json):
+        raise SettingsError(f"--config: found {len(ponds)}, expected one beside --html, --csv or --json")
+    found = []
+    for number, settings in enumerate(ponds):
+        print("\n" if number else "", end="")
+        found.append(_review(args, settings))
+    return max(found)
+
+
+def _review(args: argparse.Namespace, settings: Settings) -> int:
     first, last = _date(args.first), _date(args.last)
     if args.json and args.csv == STDOUT:
         raise SettingsError("--json and --csv -: both want standard output; give --csv the name of a file")

@@ -22,7 +22,7 @@ def second_word(parser: argparse.ArgumentParser) -> Add:
     def add(name: str, text: str, more: str = "") -> argparse.ArgumentParser:
         whole = f"{text[0].upper()}{text[1:]}. {more}".strip()
         sub = words.add_parser(name, help=text, description=whole, allow_abbrev=False)
-        config_option(sub, argparse.SUPPRESS)
+        config_option(sub, 2)
         return sub
 
     return add

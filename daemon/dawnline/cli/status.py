@@ -12,10 +12,11 @@ from zoneinfo import ZoneInfo
 from dawnline.cli.alarm_row import alarm_row
 from dawnline.cli.post_rows import heartbeat_rows, post_rows
 from dawnline.cli.present import Present, find_present
+from dawnline.cli.status_many import as_json, status_of_many, troubles
 from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
 from dawnline.quantity import QUANTITIES
-from dawnline.settings import find_config, load
+from dawnline.settings_ponds import find_configs, load_ponds
 from dawnline.store.upkeep import damaged
 
 
@@ -24,29 +25,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.epilog = (
         "Exit status: 0 where the service runs, its links are connected, everybody can be reached and no alarm waits."
     )
-    parser.add_argument("--json", action="store_true", help="as a JSON object")
+    parser.add_argument("--json", action="store_true", help="as a JSON object; of many ponds, a list of such objects")
 
 
 def run(args: argparse.Namespace) -> int:
     """Run it: 0 only where the service runs, every link is connected, everybody can be reached and no alarm waits."""
-    settings = load(find_config(args.config))
+    ponds = load_ponds(find_configs(args.config))
+    if len(ponds) > 1:
+        return status_of_many(ponds, as_json=args.json)
+    settings = ponds[0]
     present = find_present(settings)
-    data = present.data
     aside = damaged(settings.store.path)
     if args.json:
-        age = None if present.age_s is None else round(present.age_s, 1)
-        head = {"version": 1, "running": present.running, "written_s_ago": age}
-        print(
-            json.dumps(
-                {**head, **data, "damaged_stores": [str(each) for each in aside], "version": 1}, ensure_ascii=False
-            )
-        )
+        print(json.dumps(as_json(present, aside), ensure_ascii=False))
     else:
         print("\n".join(_lines(present, settings.pond.zone) + [_damaged(each) for each in aside]))
-    waiting = [row for row in data["alarms"] if row["state"] == "unacknowledged"]
-    connected = all(link["state"] == "connected" for link in data["links"])
-    told = not data.get("post", {}).get("failing") and not (data.get("heartbeat") or {}).get("failing")
-    return 0 if present.running and connected and told and not waiting else 1
+    return 0 if not troubles(present) else 1
 
 
 def _lines(present: Present, zone: ZoneInfo) -> list[str]:

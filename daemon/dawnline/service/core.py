@@ -50,6 +50,7 @@ class Core:
     post: Post
     clock: BootClock
     present: Callable[[Core], None]
+    beginnings: Sequence[Callable[[], None]] = ()
     endings: Sequence[Callable[[], object]] = ()
     pending: Pending = field(default_factory=Pending)
     remembered: Remembered = field(default_factory=Remembered)

@@ -14,6 +14,7 @@ def configure(level: str) -> None:
     renderer = structlog.dev.ConsoleRenderer(colors=terminal) if terminal else structlog.processors.JSONRenderer()
     structlog.configure(
         processors=[
+            structlog.contextvars.merge_contextvars,  # which pond, where there are many
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso", utc=True),
             structlog.processors.dict_tracebacks if not terminal else structlog.processors.StackInfoRenderer(),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from dawnline.broker import MqttSettings
 from dawnline.duration import SECOND_MS
@@ -12,6 +13,9 @@ from dawnline.probes.dialects.routing import Route
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.link import Link
 from dawnline.probes.settings import ProbeSettings
+
+if TYPE_CHECKING:
+    from dawnline.probes.links.mqtt_connection import MqttConnection
 
 POLL_MS = 10_000  # how often a device is asked where `interval` does not say
 
@@ -23,10 +27,13 @@ def build_links(
     known_receipts: Iterable[Receipt] = (),
     *,
     client_id: str = "dawnline-probes",
+    connection: MqttConnection | None = None,
+    pond: str = "",
 ) -> list[Link]:
     """The links that these probes need, not yet started.
 
-    `client_id` must be this pond's own and stay the same (see `dawnline.broker.client_id`). Libraries are
+    `client_id` must be this pond's own and stay the same (see `dawnline.broker.client_id`); with a `connection` that
+    ponds share, this one has its seat there by its name `pond`. Libraries are
     imported only for links that are there. Raises SettingsError where settings contradict each other.
     """
     links: list[Link] = []
@@ -42,7 +49,9 @@ def build_links(
         links.append(_BUILD[link](sharing, intake))
     by_mqtt = [probe for probe in probes if probe.link == "mqtt"]
     if by_mqtt:
-        links.append(_mqtt(by_mqtt, mqtt, intake, known_receipts, client_id))
+        links.append(
+            _mqtt(by_mqtt, mqtt, intake, known_receipts, client_id=client_id, connection=connection, pond=pond)
+        )
     return links
 
 
@@ -97,7 +106,10 @@ def _mqtt(
     settings: MqttSettings | None,
     intake: Intake,
     known_receipts: Iterable[Receipt],
+    *,
     client_id: str,
+    connection: MqttConnection | None,
+    pond: str,
 ) -> Link:
     from dawnline.probes.links.mqtt import MqttLink
 
@@ -105,7 +117,7 @@ def _mqtt(
         names = ", ".join(probe.name for probe in probes)
         raise SettingsError(f'[[probes]] {names}: `link = "mqtt"` needs a section [mqtt] with at least `host`')
     routes = [(probe.topic, _route(probe)) for probe in probes if probe.topic is not None]
-    return MqttLink(settings, client_id, routes, intake, known_receipts)
+    return MqttLink(settings, client_id, routes, intake, known_receipts, connection=connection, pond=pond)
 
 
 def _route(probe: ProbeSettings) -> Route:
