@@ -86,6 +86,20 @@ def test_a_crash_is_seen(days, ph, crashed):
     assert (crashed in found) if crashed else found == ""
 
 
+def test_a_ph_and_a_temperature_by_hand_are_the_present_ones_for_a_few_hours():
+    fresh = pond_water(record(act(0.1, "hand-test", ph=8.9, temperature_c=21)))
+    assert (fresh.ph.value, fresh.celsius.value) == (8.9, 21)
+    old = pond_water(record(act(40, "hand-test", ph=8.9, temperature_c=4)))
+    assert (old.ph, old.celsius) == (None, None)
+
+
+def test_a_low_ph_by_hand_is_a_crash_for_three_days():
+    yesterday = pond_water(record(act(1, "hand-test", ph=6.1)))
+    assert yesterday.ph is None
+    assert "by hand" in yesterday.crashed
+    assert pond_water(record(act(4, "hand-test", ph=6.1))).crashed == ""
+
+
 def test_an_empty_record_knows_the_volume():
     found = pond_water(record())
     assert found.litres.value == 14000
@@ -95,6 +109,11 @@ def test_an_empty_record_knows_the_volume():
 def test_acid_logged_is_remembered():
     assert last_acid([act(9, "dose", what="white vinegar"), act(2, "dose", what="Bicarbonate")], NOW) == 9.0
     assert last_acid([act(2, "dose", what="bicarbonate")], NOW) is None
+
+
+@pytest.mark.parametrize("name", ["pH-Minus", "muriatic", "HCl 30%", "sodium bisulfate", "citric acid", "pH down"])
+def test_acid_goes_by_many_names(name):
+    assert last_acid([act(2, "dose", what=name)], NOW) == 2.0
 
 
 def test_an_old_test_of_kh_is_carried_on_by_the_account():

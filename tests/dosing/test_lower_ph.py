@@ -60,6 +60,8 @@ def test_vinegar_as_the_last_resort_is_small_and_tells_its_demand_for_oxygen():
         (replace(POND, celsius=None), MORNING, "vinegar", "temperature of the water is not known"),
         (replace(POND, dawn_ph=fact(8.7)), MORNING, "vinegar", "this is no daily high"),
         (replace(POND, ph=fact(8.1), dusk_ph=fact(8.4)), MORNING, "vinegar", "nothing to lower"),
+        (replace(POND, ph=fact(7.6), dusk_ph=None), MORNING, "vinegar", "how high the pH goes is not known"),
+        (replace(POND, crashed="its pH was 6.1"), MORNING, "vinegar", "counts as crashed: its pH was 6.1"),
         (POND, Conditions("dusk", aerated=True), "vinegar", "not at dusk"),
         (POND, Conditions("night", aerated=True), "vinegar", "not at night"),
         (POND, Conditions(None, aerated=True), "vinegar", "was not said"),

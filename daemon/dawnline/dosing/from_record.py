@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from dawnline.account.account import EIGHT_OF_TEN, Account
 from dawnline.dosing.pond_water import Fact, PondWater
+from dawnline.dosing.substances import is_acid
 from dawnline.duration import DAY_MS, show_duration
 from dawnline.errors import InputError
 from dawnline.event import Act, Day, Transition
@@ -20,7 +21,7 @@ from dawnline.water.units import calcium_mmol_l_from_dgh
 
 CRASH_MS: Final = 3 * DAY_MS
 OLD_TEST_MS: Final = 3 * DAY_MS  # a KH test older than that is carried on by the account
-NEW_MS: Final = DAY_MS // 4  # how old a pH may be to be the present one
+NEW_MS: Final = DAY_MS // 4  # how old a pH or a temperature may be to be the present one, by probe or by hand
 MAGNESIUM_SHARE: Final = 0.2  # of GH; common practice, no source
 
 
@@ -69,8 +70,9 @@ def pond_water(record: Record) -> PondWater:
     tests = _tests(record)
     found = tests.found
     live = {name: row for name, row in record.latest.items() if at - row[0] <= NEW_MS}
-    ph, celsius = live.get("ph") or found.get("ph"), live.get("temperature") or found.get("temperature")
-    crash = _crash(record, ph)
+    by_hand = {name: row for name, row in found.items() if at - row[0] <= NEW_MS}
+    ph, celsius = live.get("ph") or by_hand.get("ph"), live.get("temperature") or by_hand.get("temperature")
+    crash = _crash(record, ph, found.get("ph"))
     kh, low = None, None
     if "kh" in found:
         kh, low = kh_fact(found["kh"][1], tests.step_dkh, _when("your test", found["kh"][0], record))
@@ -143,13 +145,8 @@ def reckoned_on(pond: PondWater, account: Account) -> PondWater:
 
 def last_acid(done: Iterable[Act], at: int) -> float | None:
     """Days since vinegar or another acid was last logged."""
-    times = [act.at for act in done if isinstance(entry := _read(act), logbook.Dose) and _is_acid(entry.what)]
+    times = [act.at for act in done if isinstance(entry := _read(act), logbook.Dose) and is_acid(entry.what)]
     return (at - max(times)) / DAY_MS if times else None
-
-
-def _is_acid(what: str) -> bool:
-    word = what.lower()
-    return "vinegar" in word or "acid" in word or "ph minus" in word or "ph down" in word
 
 
 def _read(act: Act) -> logbook.Entry | None:
@@ -164,8 +161,10 @@ def _when(what: str, then: int, record: Record) -> str:
     return f"{what} of {datetime.fromtimestamp(then / 1000, record.pond.zone):%Y-%m-%d %H:%M}, {ago} ago"
 
 
-def _crash(record: Record, ph: tuple[int, float] | None) -> _Crash:
-    """Why the pond counts as crashed: an alarm or a dawn of the last days, or the pH now; "" where it does not."""
+def _crash(record: Record, ph: tuple[int, float] | None, by_hand: tuple[int, float] | None) -> _Crash:
+    """Why the pond counts as crashed: an alarm, a dawn or a test by hand of the last days, or the pH now; "" where it
+    does not.
+    """
     begun = [each for each in record.told if each.alarm == "ph-crash" and each.change == "raised"]
     latest = [each for each in begun if 0 <= record.at - each.at <= CRASH_MS]
     if latest:
@@ -175,4 +174,6 @@ def _crash(record: Record, ph: tuple[int, float] | None) -> _Crash:
             return _Crash(f"its dawn low was {day.dawn_low:.2f} on {day.date}", day.dawn_low_at or 0)
     if ph is not None and ph[1] < record.limits.ph_low:
         return _Crash(f"its pH is {ph[1]:.2f}, below {record.limits.ph_low:g}", 0)
+    if by_hand is not None and record.at - by_hand[0] <= CRASH_MS and by_hand[1] < record.limits.ph_low:
+        return _Crash(f"by hand its pH was {by_hand[1]:.2f}, below {record.limits.ph_low:g}", 0)
     return _Crash("", 0)

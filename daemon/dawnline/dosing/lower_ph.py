@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from dawnline.dosing.plan import DEFER, Plan, Refusal, follow, refuse, volume_refusal
-from dawnline.dosing.pond_water import PondWater
+from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.dosing.substances import lowering
 from dawnline.typed.measures import VOLUME
 from dawnline.typed.shown import shown
@@ -156,6 +156,9 @@ def _target(conditions: Conditions) -> Refusal | None:
 
 def _of_the_water(pond: PondWater) -> list[Refusal]:
     found = []
+    if pond.crashed:
+        why = f"the pond counts as crashed: {pond.crashed}; acid takes the rest of the buffer"
+        found.append(Refusal(why, "run all the air there is, test KH and ammonia, and plan with `dose raise-kh`"))
     if pond.kh is None:
         found.append(Refusal("KH is not known, and where it is low acid crashes the pond", "test KH first"))
     elif pond.tested_low < meq_l_from_dkh(LEAST_DKH):
@@ -163,8 +166,8 @@ def _of_the_water(pond: PondWater) -> list[Refusal]:
         found.append(Refusal(why, "raise KH over days (`dose raise-kh`): that is what steadies the pH"))
     if pond.ph is None:
         found.append(Refusal("the present pH is not known", "measure it, or give --ph"))
-    elif pond.dusk_ph is not None and max(pond.dusk_ph.value, pond.ph.value) <= COMFORT_HIGH:
-        found.append(Refusal(f"the pH does not pass {COMFORT_HIGH:g}: there is nothing to lower", "leave it alone"))
+    elif max(pond.ph.value, 0.0 if pond.dusk_ph is None else pond.dusk_ph.value) <= COMFORT_HIGH:
+        found.append(_not_high(pond.ph.value, pond.dusk_ph))
     if pond.dawn_ph is not None and pond.dawn_ph.value > CONSTANT_DAWN:
         why = f"at dawn the pH is {pond.dawn_ph.value:.2f}: this is no daily high, vinegar does nothing for it"
         found.append(Refusal(why, "look for lime: new concrete, mortar, limestone; test the tap water"))
@@ -174,6 +177,14 @@ def _of_the_water(pond: PondWater) -> list[Refusal]:
         why = f"at {pond.celsius.value:.0f} degC water holds little oxygen, and vinegar uses it up"
         found.append(Refusal(why, "shade, air, and a part water change with cooler water"))
     return found
+
+
+def _not_high(now: float, dusk: Fact | None) -> Refusal:
+    """Nothing is known to be high: it does not become so, or nobody has looked when it is."""
+    if dusk is not None:
+        return Refusal(f"the pH does not pass {COMFORT_HIGH:g}: there is nothing to lower", "leave it alone")
+    why = f"the pH is {now:.2f}, and how high the pH goes is not known: there is nothing to lower yet"
+    return Refusal(why, "measure it late in the afternoon, or give --dusk-ph")
 
 
 def _of_the_hour(conditions: Conditions) -> list[Refusal]:

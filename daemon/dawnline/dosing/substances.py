@@ -21,6 +21,12 @@ _BAKING_POWDER: Final = ("baking powder",)
 _STONES: Final = ("limestone", "shell", "coral", "calcite", "calcium carbonate", "chalk", "oyster", "marble")
 
 
+def is_acid(name: str) -> bool:
+    """Whether what somebody put in takes buffer away, as far as its name tells."""
+    word = name.strip().lower()
+    return any(each in word for each in (*_STRONG_ACIDS, *VINEGAR, "acid"))
+
+
 def raising(name: str) -> Refusal | None:
     """Why this may not be used to raise KH; None for sodium bicarbonate."""
     word = name.strip().lower()
@@ -36,7 +42,7 @@ def raising(name: str) -> Refusal | None:
     if any(each in word for each in _STRONG_BASES):
         why = f"{name} is a strong base: it burns fish and hands, and takes pH beyond 10 where it falls in"
         return Refusal(why, instead)
-    if any(each in word for each in (*_STRONG_ACIDS, *VINEGAR, "acid")):
+    if is_acid(name):
         return Refusal(f"{name} is an acid: it uses up KH", instead)
     return Refusal(f"{name!r} is not known here", instead)
 
