@@ -67,9 +67,9 @@ def told() -> dict[str, Message]:
     home.on = {("wide-swing", "ph"): "low"}
     morning = home.run("08:00", day=1)
     keep("06-morning-ada", morning, "Ada", "morning")
-    keep("07-morning-over-bo", morning, "Bo", "morning")
+    keep("07-over-in-the-night-bo", morning, "Bo", "over")
     keep("08-handover-nell", morning, "Nell", "handover")
-    keep("12-morning-over-nell", morning, "Nell", "morning")
+    keep("12-over-in-the-night-nell", morning, "Nell", "over")
     home.on |= {("no-data", name): "medium" for name in ("ph", "water")}
     keep("09-faults-together-ada", home.run("08:30", day=1), "Ada", "raised")
     home.on.clear()

@@ -93,14 +93,33 @@ def test_what_came_and_went_in_the_night_is_told_in_the_morning(house: House, to
     assert home.telling.incidents == []
 
 
-def test_high_wakes_and_its_all_clear_does_not(house: House, told: Told) -> None:
+def test_whoever_was_woken_hears_at_once_that_it_is_over(house: House, told: Told) -> None:
     home = house(ADA, begins="02:00")
     home.on[LOW] = "high"
     home.run("02:15")
     home.act("acknowledge", 1)
     home.on.clear()
-    assert told(home.run("08:00")) == [("10 07:00", "Ada", "morning")]
-    assert "over" in home.messages[-1].subject
+    assert told(home.run("08:00")) == [("10 02:46", "Ada", "over")]
+
+
+def test_whoever_went_to_bed_with_it_hears_in_the_morning_that_it_is_over(house: House, told: Told) -> None:
+    home = house(replace(ADA, morning=8 * 60), begins="21:30")
+    home.on[LOW] = "high"
+    home.run("21:50")
+    home.act("acknowledge", 1)
+    home.on.clear()
+    assert told(home.run("08:30", day=1)) == [("11 08:00", "Ada", "morning")]
+
+
+def test_whoever_was_woken_is_not_woken_by_who_has_it(house: House, told: Told) -> None:
+    home = house(ADA, replace(BO, order=1), begins="02:00")
+    home.on |= {LOW: "high", ("sudden-drop", "ph"): "high"}
+    home.run("02:15")
+    home.act("acknowledge", 1, "Bo")
+    home.on.pop(LOW)
+    assert [each for each in told(home.run("04:00")) if each[2] == "update"] == []
+    home.on.clear()
+    assert [each[2] for each in told(home.run("08:00")) if each[1] == "Ada" and each[2] != "repeat"] == ["over"]
 
 
 def test_a_person_may_be_woken_by_medium_or_have_no_quiet_hours(house: House, told: Told) -> None:

@@ -54,16 +54,26 @@ class Person:
         minute = local.hour * 60 + local.minute
         return begin <= minute < end if begin < end else minute >= begin or minute < end
 
+    def woken(self, told_at: int, at: int, zone: tzinfo) -> bool:
+        """Whether what they were told at `told_at` [ms] came in the quiet hours that still last at `at`."""
+        if self.quiet is None or not self.rests(told_at, 0, zone):
+            return False
+        return told_at <= at < _next(self.quiet[1], told_at, zone)
+
     def next_morning(self, at: int, zone: tzinfo) -> int:
         """When they hear what has waited [ms], after `at`: at their morning message, else as quiet hours end."""
-        minute = self.morning if self.morning is not None else self.quiet[1] if self.quiet else 0
-        local = datetime.fromtimestamp(at / 1000, zone)
-        for days in (0, 1, 2):
-            day = local.date() + timedelta(days=days)
-            found = datetime.combine(day, time(minute // 60, minute % 60), zone)
-            if (moment := round(found.timestamp() * 1000)) > at:
-                return moment
-        raise AssertionError("the day after tomorrow lies ahead")
+        return _next(self.morning if self.morning is not None else self.quiet[1] if self.quiet else 0, at, zone)
+
+
+def _next(minute: int, at: int, zone: tzinfo) -> int:
+    """When it is `minute` minutes after midnight for the next time after `at` [ms]."""
+    local = datetime.fromtimestamp(at / 1000, zone)
+    for days in (0, 1, 2):
+        day = local.date() + timedelta(days=days)
+        found = datetime.combine(day, time(minute // 60, minute % 60), zone)
+        if (moment := round(found.timestamp() * 1000)) > at:
+            return moment
+    raise AssertionError("the day after tomorrow lies ahead")
 
 
 RANK: Final[dict[str, int]] = {priority: number for number, priority in enumerate(PRIORITIES)}

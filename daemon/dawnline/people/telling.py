@@ -177,10 +177,19 @@ class Telling:
                 return None
             contact = incident.contact(person.name)
         why, rank = self._why(incident, person, contact, standing, at)
-        if why is None or self._waits(contact, person, why, incident.calls(rank), at):
+        if why is None:
+            return None
+        awake = why == "over" and self._hears_the_all_clear(incident, person, contact, at)
+        if self._waits(contact, person, why, incident.calls(rank), at, awake=awake):
             return None
         ways = self._other_ways(person, contact) if incident.kind == ON_ANOTHER_ROUTE else person.addresses
         return self._message(Occasion(incident, standing, person, contact, why, at), rank, ways) if ways else None
+
+    def _hears_the_all_clear(self, incident: Incident, person: Person, contact: Contact, at: int) -> bool:
+        """Whether it is over for somebody who was woken for it and has not put it away."""
+        found = [self.desk.memory.get((item.alarm, item.probe)) for item in incident.items.values()]
+        shelved = any(memory is not None and memory.shelved_until for memory in found)
+        return contact.seen < incident.ended and not shelved and person.woken(contact.last_at, at, self.zone)
 
     def _other_ways(self, person: Person, contact: Contact) -> tuple[str, ...]:
         """The addresses by which to tell a person that messages do not arrive elsewhere; none where that is over before
@@ -191,13 +200,17 @@ class Telling:
             return ()
         return self._ways(person, failing=False)
 
-    def _waits(self, contact: Contact, person: Person, why: Why, rank: int, at: int) -> bool:
-        """Whether a message is not to go out yet: too soon after the last one, or the person rests."""
+    def _waits(self, contact: Contact, person: Person, why: Why, rank: int, at: int, *, awake: bool) -> bool:
+        """Whether a message is not to go out yet: too soon after the last one, or the person rests; who was woken for
+        it is `awake` to the all-clear.
+        """
         urgent = rank == HIGH or not contact.count or why in ("repeat", "unanswered", "unreachable")
         if rank <= contact.top and at < earliest(contact, urgent=urgent):
             return True
         if why == "repeat" and at - contact.last_at < GATHERS_MS:  # something else has just reminded them
             return True
+        if awake:
+            return False
         if not person.rests(at, rank, self.zone) and (contact.held_until <= at or rank >= RANK[person.wakes]):
             return False
         if not contact.held_until:
