@@ -377,18 +377,21 @@ class Http(Door):
                 chunk = dice.choice((b"ffffffffffffff\r\nx", b"-1\r\n\r\n", b"5\r\nab", b"zz\r\n", b"0\r\n\r\n"))
                 self._say(b"POST /sign-in HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n" + chunk)
             case 7:
-                self._say(self._link())
+                self._say(self._link(), patience_s=8)
             case _:
-                self._say(self._request())
+                self._say(self._request(), patience_s=8)
         self.found.sent["page: connections"] += 1
 
     def sign_in(self) -> None:
         """As the keeper, for forms that pass the first questions."""
-        answer = self._say(self._request("POST", "/sign-in", urlencode({"passphrase": PASSPHRASE, "name": "Ada"})))
+        answer = self._say(
+            self._request("POST", "/sign-in", urlencode({"passphrase": PASSPHRASE, "name": "Ada"})), patience_s=20
+        )
         for line in answer.split(b"\r\n"):
             if line.lower().startswith(b"set-cookie: dawnline="):
                 self.cookie = line.split(b"=", 1)[1].split(b";")[0].decode()
-        page = self._say(self._request("GET", "/"))
+        head = f"GET / HTTP/1.1\r\nHost: 127.0.0.1:{self.port}\r\nConnection: close\r\n"
+        page = self._say(f"{head}Cookie: dawnline={self.cookie}\r\n\r\n".encode(), patience_s=20)
         if b'name="token" value="' in page:
             self.token = page.split(b'name="token" value="', 1)[1].split(b'"')[0].decode()
 
@@ -422,14 +425,14 @@ class Http(Door):
             head += [f"Content-Length: {len(form)}", "Content-Type: application/x-www-form-urlencoded"]
         return ("\r\n".join(head) + "\r\n\r\n" + (form or "")).encode("latin-1", "replace")
 
-    def _say(self, data: bytes, linger_s: float = 0.0) -> bytes:
+    def _say(self, data: bytes, linger_s: float = 0.0, patience_s: float = 0.5) -> bytes:
         answer = b""
         with socket.create_connection(("127.0.0.1", self.port), timeout=10) as line:
             with suppress(ConnectionError):  # it need not hear us out
                 line.sendall(data)
             time.sleep(linger_s)
             with suppress(ConnectionError, TimeoutError):
-                line.settimeout(0.5 if linger_s or not data.endswith(b"\n") else 8)
+                line.settimeout(patience_s)
                 while (part := line.recv(65_536)) and len(answer) < 3_000_000:
                     answer += part
         self._look_at(answer, data)
@@ -523,7 +526,7 @@ def run(minutes: float, seed: int, show: Callable[[str], None] = print) -> Found
         stopping.set()
         for each in threads:
             each.join(20)
-        stage.settle()
+        stage.settle(min(20.0, minutes * 60))
         found.after = stage.figures()
         _judge(stage, found)
         found.seconds = time.monotonic() - begun
@@ -579,10 +582,10 @@ class _Stage:
         """Of both, as far as they run."""
         return {name: figures(each.pid) for name, each in self.processes.items() if each.poll() is None}
 
-    def settle(self) -> None:
+    def settle(self, seconds: float) -> None:
         """Every door is left alone: what hangs times out, and the last readings are read."""
         self.serial.port.plug()
-        time.sleep(20)
+        time.sleep(seconds)
 
     def values(self) -> set[float]:
         """All that stands in the store."""

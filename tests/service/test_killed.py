@@ -1,4 +1,4 @@
-"""The kill test and the live run beside its replay, in short; tests/benchmarks has them at full length."""
+"""The kill test, the soak, the open doors and the live run beside its replay, in short: see tests/benchmarks."""
 
 from __future__ import annotations
 
@@ -10,12 +10,22 @@ from types import ModuleType
 import pytest
 
 
+def needs(program: str) -> None:
+    if shutil.which(program) is None and shutil.which(program, path="/usr/sbin") is None:
+        reason = f"needs the program {program}, which is not installed"
+        pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
+
+
 @pytest.fixture
 def broker() -> None:
     """A test that needs one."""
-    if shutil.which("mosquitto") is None and shutil.which("mosquitto", path="/usr/sbin") is None:
-        reason = "needs the program mosquitto, which is not installed"
-        pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
+    needs("mosquitto")
+
+
+@pytest.fixture
+def metrics() -> None:
+    """A test that needs a database of readings."""
+    needs("victoria-metrics")
 
 
 @pytest.mark.slow
@@ -32,6 +42,23 @@ def test_killed_again_and_again_nothing_is_lost_or_doubled(script: Callable[[str
     result = script("kill").run(kills=15, seed=7)
     assert result.well, result
     assert result.published > 300
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("broker", "metrics")
+def test_three_days_of_faults_lose_and_double_nothing(script: Callable[[str], ModuleType]) -> None:
+    result = script("soak").run(days=3, windows=3, seed=7, show=print)
+    assert result.well, result.wrong
+    assert len(result.faults) >= 3
+    assert result.readings > 2000
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("broker")
+def test_nonsense_at_every_door_harms_nothing(script: Callable[[str], ModuleType]) -> None:
+    found = script("open_doors").run(minutes=0.2, seed=5)
+    assert found.wrong == []
+    assert found.answers[200] > 0
 
 
 @pytest.mark.slow
