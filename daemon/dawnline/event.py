@@ -130,21 +130,15 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """Something people should hear; who hears it, and when, is decided in people/, which makes messages of it.
-
-    `episode` ties the notices of one alarm episode together.
-
-    `key` is unique for ever and the same in every replay.
+    """The transition before it is one that people should hear of; who does, and when, is decided in people/, which
+    makes messages of it. `episode` ties the notices of one alarm episode together.
     """
 
-    key: str
     at: int
     episode: int
     alarm: str
     change: Change
     priority: Priority
-    subject: str
-    text: str
 
 
 Why: TypeAlias = Literal[

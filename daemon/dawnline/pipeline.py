@@ -77,7 +77,7 @@ class Pipeline(Acting):
         sun = Sun(pond.latitude, pond.longitude, pond.zone)
         self.now = 0
         self.next_minute = 0
-        self.desk = Desk(catalogue, pond.name, pond.zone, alarms)
+        self.desk = Desk(catalogue, pond.zone, alarms)
         self.reach = Reach()
         self.unset = Unset()
         self.watches: dict[str, Watch] = {}

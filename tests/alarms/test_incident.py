@@ -18,7 +18,7 @@ T0 = 1_780_000_020_000 - 1_780_000_020_000 % MINUTE_MS
 
 @pytest.fixture
 def desk() -> Desk:
-    return Desk(shipped(), "Heron Lane", ZoneInfo("Europe/Berlin"))
+    return Desk(shipped(), ZoneInfo("Europe/Berlin"))
 
 
 def hold(

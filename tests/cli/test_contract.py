@@ -48,7 +48,7 @@ def test_a_problem_of_no_row() -> None:
 
 def test_what_the_contract_does_not_print() -> None:
     reading = Reading("ph", AT, 7.0, AT, Flag.GOOD, Reason.NONE)
-    notice = Notice("key", AT, 1, "ph-low", "raised", "high", "subject", "text")
+    notice = Notice(AT, 1, "ph-low", "raised", "high")
     assert [line(effect, ZONE) for effect in (Keep(reading), notice)] == [None, None]
 
 

@@ -34,7 +34,7 @@ class House:
     night: str = "Last night: 6.9."
 
     def __post_init__(self) -> None:
-        self.desk = Desk(shipped(), "Heron Lane", ZONE)
+        self.desk = Desk(shipped(), ZONE)
         self.reach = Reach()
         self.telling = Telling(self.people, "Heron Lane", self.desk, self.reach, night=lambda at: self.night)
         self.known: set[tuple[str, str | None]] = set()

@@ -68,6 +68,18 @@ def test_the_all_clear_comes_once_and_ends_it(house: House, told: Told) -> None:
     assert home.telling.incidents == []
 
 
+def test_acts_of_one_moment_never_give_two_messages_of_one_key(house: House) -> None:
+    home = house(ADA)
+    home.on[LOW] = "high"
+    home.run("14:15")
+    for move in ("shelve", "unshelve") * 2:
+        home.act(move, 1, "bo", lasting=600_000)
+    home.run("14:17")
+    keys = [message.key for message in home.messages]
+    assert len(keys) == len(set(keys))
+    assert [message.why for message in home.messages[-2:]] == ["raised", "raised"]
+
+
 # ---------------------------------------------------------------- quiet hours
 
 

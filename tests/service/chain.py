@@ -50,7 +50,7 @@ class Chain:
         self.messages: list[Message] = []
         self.attempts: list[tuple[str, str]] = []  # minute, subject
         self.people, self.folder, self.mail = people, folder, mail
-        self.desk, self.reach = Desk(shipped(), "Heron Lane", ZONE), Reach()
+        self.desk, self.reach = Desk(shipped(), ZONE), Reach()
         self.telling = Telling(people, "Heron Lane", self.desk, self.reach)
         self.whole_s = 5.0
         self.before_send: Callable[[Letter], None] = lambda letter: None

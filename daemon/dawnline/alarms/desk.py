@@ -39,9 +39,9 @@ class Desk(Ledger):
     """All alarms of one pond."""
 
     def __init__(
-        self, catalogue: Catalogue, pond: str, zone: tzinfo, overrides: Mapping[str, AlarmSettings] | None = None
+        self, catalogue: Catalogue, zone: tzinfo, overrides: Mapping[str, AlarmSettings] | None = None
     ) -> None:
-        super().__init__(catalogue, pond, zone, overrides)
+        super().__init__(catalogue, zone, overrides)
         self.deadbands = {name: kind.deadband for name, kind in self.kinds.items()}
         self._set = {name: mine.priority for name, mine in (overrides or {}).items() if mine.priority is not None}
 

@@ -10,7 +10,6 @@ from dataclasses import replace
 from datetime import tzinfo
 from typing import Any, Final, NamedTuple, TypeAlias
 
-from dawnline.alarms import text
 from dawnline.alarms.catalogue import Alarm, Catalogue
 from dawnline.alarms.memory import Memory
 from dawnline.alarms.settings import AlarmSettings
@@ -39,10 +38,9 @@ class Ledger(Stateful):
     KEPT = ("next_id",)
 
     def __init__(
-        self, catalogue: Catalogue, pond: str, zone: tzinfo, overrides: Mapping[str, AlarmSettings] | None = None
+        self, catalogue: Catalogue, zone: tzinfo, overrides: Mapping[str, AlarmSettings] | None = None
     ) -> None:
         self.catalogue = catalogue
-        self.pond = pond
         self.zone = zone
         self.kinds = {name: overridden(kind, (overrides or {}).get(name)) for name, kind in catalogue.items()}
         self.memory: dict[Key, Memory] = {}
@@ -116,10 +114,7 @@ class Ledger(Stateful):
         effects.append(transition)
         if quiet or change not in _TOLD:
             return
-        name = f"{key[0]}/{key[1] or 'pond'}/{number}/{change}/{at}"
-        subject = text.subject(self.catalogue, transition, self.pond)
-        body = text.body(self.catalogue, transition, self.zone)
-        effects.append(Notice(name, at, number, key[0], change, memory.priority, subject, body))
+        effects.append(Notice(at, number, key[0], change, memory.priority))
 
 
 def overridden(kind: Alarm, settings: AlarmSettings | None) -> Alarm:

@@ -63,7 +63,7 @@ def _notify(settings: Settings, alarm: str) -> bool:
 
     channels, all_well, zone = Channels(settings.mail, settings.folder, sys.stdout), True, settings.pond.zone
     people = [person.in_force(zone) for person in settings.people]
-    words = Words(Desk(settings.catalogue, settings.pond.name, zone, settings.alarms), settings.pond.name, zone, people)
+    words = Words(Desk(settings.catalogue, zone, settings.alarms), settings.pond.name, zone, people)
     for message in rehearse(alarm, PondClock().now(), words):
         for letter in letters(message):
             try:

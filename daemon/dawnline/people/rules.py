@@ -34,14 +34,15 @@ def repeat_after(rank: int, done: int, first: int) -> int:
 def earliest(contact: Contact, *, urgent: bool) -> int:
     """The earliest time [ms] of the next message to a person, after those of one incident that brought news.
 
-    What is urgent goes at once and other news after ten minutes, until it becomes a flood.
+    What is urgent goes at once and other news after ten minutes, until it becomes a flood. Two never share a moment,
+    since that is part of their keys.
     """
     recent = contact.recent
     if not recent:
         return 0
     if urgent:
         flood = len(recent) >= FLOOD and recent[-1] - recent[-FLOOD] < HOUR_MS
-        return recent[-1] + HOUR_MS if flood else 0
+        return recent[-1] + (HOUR_MS if flood else 1)
     lately = sum(recent[-1] - at < 6 * HOUR_MS for at in recent)
     pause = next(pause for least, pause in FLAPPING if lately >= least)
     return max(recent[-1] + pause, contact.last_at + GATHERS_MS)

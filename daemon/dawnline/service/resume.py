@@ -81,7 +81,7 @@ def _take_alarm_memory(pipeline: Pipeline, store: Store) -> None:
     if text is None:
         return
     desk = pipeline.desk
-    stored = Desk(desk.catalogue, desk.pond, desk.zone)
+    stored = Desk(desk.catalogue, desk.zone)
     try:
         memory = json.loads(text)
         stored.restore(memory)
