@@ -189,6 +189,7 @@ class Pipeline(Acting):
                     finding = watch.finding(alarm, condition, at)
                     if alarm == "ph-high":
                         finding = self.ammonia.graver(finding)
+                    finding = self.rain.explained(finding)
                     effects += desk.see(self.unset.marked(finding))
         self._buffer(at, effects)
         self._ammonia(at, effects)

@@ -79,6 +79,11 @@ class Settings(BaseModel):
         return self._path.parent
 
     @property
+    def gauge(self) -> str | None:
+        """The rain gauge that counts for the pond: the first of them."""
+        return next((probe.name for probe in self.probes if probe.quantity == "rain"), None)
+
+    @property
     def catalogue(self) -> Catalogue:
         """Every alarm, with the texts that hold here."""
         texts, kh_dkh = self._catalogue or shipped(), self.pond.source_kh_dkh

@@ -11,9 +11,11 @@ from contextlib import ExitStack
 from itertools import chain
 from math import isfinite
 from pathlib import Path
+from typing import get_args
 from zoneinfo import ZoneInfo
 
 from dawnline.duration import DAY_MS, iso, parse_duration, parse_time
+from dawnline_simulator.gauge import Way, gauged
 from dawnline_simulator.scenario import START, Scenario
 from dawnline_simulator.scenarios import SCENARIOS
 from dawnline_simulator.simulate import Row, simulate
@@ -53,6 +55,10 @@ def _parser() -> argparse.ArgumentParser:
     story.add_argument("--days", type=float, help="how long (default: the scenario's own length)")
     story.add_argument("--start", default=START, help=f"pond time of the first reading (default {START})")
     story.add_argument("--interval", default="10s", help="between readings (default 10s)")
+    story.add_argument(
+        "--gauge", choices=get_args(Way),
+        help="a rain gauge too: a running total, one that begins anew at midnight, or what fell since the last reading",
+    )  # fmt: skip
     commands = parser.add_subparsers(dest="command", required=True)
     write = commands.add_parser("write", parents=[story], help="readings into a CSV file, in replay's form")
     write.add_argument("out", metavar="OUT.csv", type=Path)
@@ -107,7 +113,8 @@ def _rows(arguments: argparse.Namespace, scenario: Scenario) -> Iterator[Row]:
     if days is not None and not (isfinite(days) and 0.0 < days <= 3660.0):
         raise ValueError(f"--days: expected a number above 0 and up to 3660, found {days}")
     start = _option("--start", arguments.start, _zone(scenario))
-    return simulate(scenario, arguments.seed, start, days, _interval(arguments))
+    rows = simulate(scenario, arguments.seed, start, days, _interval(arguments))
+    return rows if arguments.gauge is None else gauged(rows, arguments.gauge, _zone(scenario))
 
 
 def _write(arguments: argparse.Namespace) -> int:

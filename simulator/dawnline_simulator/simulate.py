@@ -38,7 +38,7 @@ class Truth(NamedTuple):
 
 class Row(NamedTuple):
     """One reading: `ph` and `water` as the probes show them, whatever the line makes of it, beside the
-    truth.
+    truth. `fell` is the rain since the start [mm], `rain` what a gauge shows of it [mm], where there is one.
     """
 
     at: int
@@ -47,6 +47,8 @@ class Row(NamedTuple):
     line: Line
     truth: Truth
     event: str
+    fell: float = 0.0
+    rain: float | None = None
 
 
 def simulate(
@@ -60,17 +62,19 @@ def simulate(
     length = scenario.days if days is None else days
     zone = ZoneInfo(scenario.pond.timezone)
     course = Course(scenario, seed, start, length, zone)
-    gauge = _Gauge(scenario, seed, interval_ms / 1000, zone, course.first_midnight)
+    probes = _Probes(scenario, seed, interval_ms / 1000, zone, course.first_midnight)
     minute = _run_in(course, start)
     now, following = minute, course.follow(start, minute)
-    minute_at, seen = start, start - 1
+    minute_at, seen, fell = start, start - 1, 0.0
+    rains = any(isinstance(what, Rain) for what in scenario.happenings)
     for at in range(start, start + round(length * DAY_MS), interval_ms):
         while at >= minute_at + MINUTE_MS:
             minute_at += MINUTE_MS
             now, following = following, course.follow(minute_at, following)
+            fell += course.forcing(minute_at).rain_mm_h / 60.0 if rains else 0.0
         truth = _between(now, following, (at - minute_at) / MINUTE_MS)
-        air_c = course.forcing(at).air_c if gauge.in_air(at) else 0.0
-        yield gauge.row(at, truth, air_c, course.labels(seen, at))
+        air_c = course.forcing(at).air_c if probes.in_air(at) else 0.0
+        yield probes.row(at, truth, air_c, course.labels(seen, at))._replace(fell=fell)
         seen = at
 
 
@@ -133,7 +137,7 @@ class Course:
         return sorted((at, label) for at, label in marks if label)
 
 
-class _Gauge:
+class _Probes:
     """Both probes and the wire behind them."""
 
     def __init__(self, scenario: Scenario, seed: int, seconds: float, zone: ZoneInfo, midnight: int) -> None:

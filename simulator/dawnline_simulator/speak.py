@@ -54,15 +54,17 @@ class SerialWire:
 
 
 class MqttWire:
-    """Bare numbers on two topics."""
+    """Bare numbers on two topics; what a rain gauge shows is a JSON object on a third."""
 
     def __init__(self, publisher: Publisher) -> None:
         self.plug, self.unplug, self._publisher = publisher.plug, publisher.unplug, publisher
 
     def say(self, row: Row) -> None:
-        """Publish both values."""
+        """Publish all values."""
         self._publisher.write("ph", f"{row.ph:.2f}".encode("ascii"))
         self._publisher.write("temp", f"{row.water:.2f}".encode("ascii"))
+        if row.rain is not None:
+            self._publisher.write("weather", f'{{"rain": {{"mm": {row.rain:.1f}}}}}'.encode("ascii"))
 
     def babble(self, noise: bytes) -> None:
         """Publish the noise where the pH belongs."""

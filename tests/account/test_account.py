@@ -16,6 +16,7 @@ from dawnline.account.lines import ITEMS
 from dawnline.account.terms import MEQ_PER_MG_N, nitrification_meq_l_day, nitrified_share
 from dawnline.duration import DAY_MS
 from dawnline.event import Act
+from dawnline.outlook.rain_book import Fell
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import dkh_from_meq_l, meq_l_from_dkh
 
@@ -167,3 +168,14 @@ def test_the_balance_books_what_a_test_teaches_it():
     assert off == pytest.approx(0.9 - (1.0 - 10 * 0.05 * FIRST_SHARE), rel=0.05)
     assert balance.mean[0] == pytest.approx(0.9, abs=0.01)
     assert balance.mean[1] > 0.0
+
+
+def test_the_rain_of_a_gauge_takes_the_place_of_the_logbooks_and_a_roof_adds_to_it() -> None:
+    done = [act(0, "hand-test", kh_dkh=4, kh_step_dkh=0.25), act(3, "rain", mm=50)]
+    by_hand = account(done, WARM, POND, after(5)).week["rain"]
+    gauge = [Fell(after(3) + n * 900_000, 0.5) for n in range(100)]
+    assert account(done, WARM, POND, after(5), rain=gauge).week["rain"] == pytest.approx(by_hand, rel=0.01)
+    roof = POND.model_copy(update={"catchment_m2": 40.0, "catchment_runoff": 0.9})
+    more = account(done, WARM, roof, after(5), rain=gauge).week["rain"]
+    assert more / by_hand == pytest.approx((1 - 0.96722**4.6) / (1 - 0.96722), rel=0.01)
+    assert account(done, WARM, POND, after(5), rain=[]).week["rain"] == 0.0

@@ -11,6 +11,7 @@ import pytest
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, iso
 from dawnline.event import Act, Day, Forecast, Transition
+from dawnline.outlook.rain_book import by_hand, counted
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.review.episodes import episodes, handling
@@ -48,7 +49,8 @@ def stretch(first: date, lows: list[float | None], celsius: float | None = 18.0,
         Series("ph", "ph", [r._replace(low=7.0, high=7.9, total=90 * 7.4) for r in quarters(first, len(lows), 7)])
     ]
     series += [] if celsius is None else [Series("water", "temperature", quarters(first, len(lows), celsius))]
-    return Stretch(first, last, ms(first), ms(last + timedelta(days=1)), days=days, series=series, **more)
+    rain = counted(more.pop("gauged", []), by_hand(more.get("acts", [])))
+    return Stretch(first, last, ms(first), ms(last + timedelta(days=1)), days=days, series=series, rain=rain, **more)
 
 
 def week(now: Stretch, before: Stretch | None = None, year: Stretch | None = None) -> Week:
@@ -204,3 +206,37 @@ def test_the_handling_of_alarms() -> None:
 def test_an_alarm_that_recurs_before_it_was_taken_has_not_ended() -> None:
     rows = [moved(1, 100, "raised"), moved(1, 200, "returned"), moved(1, 300, "escalated")]
     assert episodes(rows)[0].ended_at is None
+
+
+def test_the_rain_of_a_gauge_stands_by_day_beside_the_days_before() -> None:
+    gauged = [
+        (ms(FIRST, 20), ms(FIRST, 21), 22.0),
+        (ms(FIRST + timedelta(days=1), 1), ms(FIRST + timedelta(days=1), 2), 9.0),
+    ]
+    now, before = stretch(FIRST, LOWS, gauged=gauged), stretch(FIRST - timedelta(days=7), LOWS)
+    found = look_back(
+        now, before, replace(before, days=(), series=()),
+        POND.model_copy(update={"volume_litres": 14000, "surface_m2": 12}), LimitSettings(), as_of=now.end,
+    )  # fmt: skip
+    assert found.rain is not None
+    assert found.rain.by_day[:3] == (("2026-06-08", 22.0), ("2026-06-09", 9.0), ("2026-06-10", 0))
+    assert (found.rain.mm, found.rain.before, found.rain.year_ago) == (31.0, 0, None)
+    assert told(found, "rain") == (
+        "31 mm of rain fell (0 in the week before), most of it on Monday 8 June; it took about 3% of the buffer with "
+        "it."
+    )
+
+
+def test_a_night_that_stands_out_names_the_rain_before_it() -> None:
+    lows = [7.0, 7.0, 6.6, 7.0, 7.0, 7.0, 7.0]
+    night = FIRST + timedelta(days=2)
+    found = week(stretch(FIRST, lows, gauged=[(ms(night, 1), ms(night, 3), 48.0)]))
+    assert "0.40 below the mean of the others, after 48 mm of rain within a day" in told(found, "lowest")
+
+
+def test_a_gauge_that_stays_dry_says_so_and_a_pond_without_one_says_nothing() -> None:
+    dry = stretch(FIRST, LOWS)
+    gauge = replace(dry, series=[*dry.series, Series("rain", "rain", [])])
+    assert told(week(gauge), "rain") == "No rain fell."
+    assert [each.now.probe for each in week(gauge).others] == ["water"]
+    assert week(dry).rain is None

@@ -65,7 +65,7 @@ def test_registers_hold_both_forms() -> None:
     held = registers(7.12, -0.5)
     assert held[0] == 712
     assert held[1] - 65_536 == -50
-    assert struct.unpack(">ff", struct.pack(">4H", *held[2:])) == pytest.approx((7.12, -0.5))
+    assert struct.unpack(">ff", struct.pack(">4H", *held[2:6])) == pytest.approx((7.12, -0.5))
 
 
 @pytest.mark.parametrize(("water", "raw"), [(125.0, "d007"), (25.0625, "9101"), (-10.125, "5eff"), (-55.0, "90fc")])

@@ -12,6 +12,7 @@ from dawnline.account.terms import algae_meq_l_day, nitrification_meq_l_day
 from dawnline.duration import DAY_MS
 from dawnline.event import Act
 from dawnline.outlook.hardness import BLUR
+from dawnline.outlook.rain_book import Fell
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
 
@@ -81,13 +82,15 @@ def account(
     pond: PondSettings,
     at: int,
     *,
+    rain: Sequence[Fell] | None = None,
     dawn_low: float | None = None,
     ph_low: float = 6.5,
 ) -> Account:
-    """The account at `at` [ms]. `done` are accepted acts; `climate` is by the day, Unix ms // DAY_MS; `dawn_low` is
-    the last one, by which the alkalinity is told at which the limit `ph_low` will be passed.
+    """The account at `at` [ms]. `done` are accepted acts; `climate` is by the day, Unix ms // DAY_MS; `rain` is all
+    there was, where more than the logbook knows of it; `dawn_low` is the last one, by which the alkalinity is told at
+    which the limit `ph_low` will be passed.
     """
-    lines = [line for line in lines_of(done, pond) if line.at <= at]
+    lines = [line for line in lines_of(done, pond, rain) if line.at <= at]
     tests = [line for line in lines if isinstance(line, Tested)]
     if not pond.volume_litres:
         return Account(at, why_not="the pond's volume is not known: volume_litres in [pond]")

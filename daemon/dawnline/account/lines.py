@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from dawnline.account.terms import rain_keeps
+from dawnline.duration import HOUR_MS
 from dawnline.errors import InputError
 from dawnline.event import Act
 from dawnline.logbook import acts as logbook
 from dawnline.outlook.buffer_acts import BICARBONATE, MEQ_PER_GRAM, bicarbonate_g
 from dawnline.outlook.hardness import bounds, finest_step
+from dawnline.outlook.rain_book import Fell, by_hand, counted
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
 
@@ -51,16 +54,26 @@ class Fed(NamedTuple):
 Line: TypeAlias = Tested | Stepped | Fed
 
 
-def lines_of(done: Iterable[Act], pond: PondSettings) -> list[Line]:
-    """The lines of these accepted acts, in the order of their times."""
-    rows = [(act, entry) for act in sorted(done, key=lambda act: act.at) if (entry := _read(act)) is not None]
+def lines_of(done: Iterable[Act], pond: PondSettings, rain: Sequence[Fell] | None = None) -> list[Line]:
+    """The lines of these accepted acts, in the order of their times; of `rain` in place of the rain in the logbook."""
+    in_order = sorted(done, key=lambda act: act.at)
+    rows = [(act, entry) for act in in_order if (entry := _read(act)) is not None]
     readings = [entry.kh_dkh for _, entry in rows if isinstance(entry, logbook.HandTest) and entry.kh_dkh is not None]
     kit = finest_step(readings) if readings else 1.0
     lines: list[Line] = []
     for act, entry in rows:
         line = _fed(lines, act.at, entry) or _line(act.at, entry, pond, kit)
         lines += [] if line is None else [line]
-    return lines
+    if pond.rain_depth_mm is not None:
+        lines += _rained(counted([], by_hand(in_order)) if rain is None else rain, pond.rain_depth_mm)
+    return sorted(lines, key=lambda line: line.at)
+
+
+def _rained(rain: Sequence[Fell], depth_mm: float) -> Iterator[Stepped]:
+    """Rain by the hour: water of no alkalinity that mixes in as it falls."""
+    for _, fell in groupby(rain, key=lambda each: each.at // HOUR_MS):
+        rows = list(fell)
+        yield Stepped(rows[-1].at, "rain", rain_keeps(sum(each.mm for each in rows), depth_mm), 0.0)
 
 
 def _fed(lines: Sequence[Line], at: int, entry: logbook.Entry) -> Fed | None:
@@ -83,8 +96,6 @@ def _line(at: int, entry: logbook.Entry, pond: PondSettings, kit: float) -> Line
             return _changed(at, entry.share or _share(entry.litres, pond) or 0.2, entry.source_kh_dkh)
         case logbook.Dose():
             return _dosed(at, entry, pond)
-        case logbook.Rain() if pond.surface_m2 and pond.volume_litres:
-            return Stepped(at, "rain", rain_keeps(entry.mm, pond.surface_m2, pond.volume_litres), 0.0)
         case logbook.TopUp():
             return _topped_up(at, entry, pond)
     return None

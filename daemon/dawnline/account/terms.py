@@ -63,15 +63,15 @@ def algae_meq_l_day(surface_m2: float, litres: float) -> tuple[float, float]:
     return AMMONIUM_FED * mmol, NITRATE_FED * mmol
 
 
-def rain_keeps(mm: float, surface_m2: float, litres: float) -> float:
+def rain_keeps(mm: float, depth_mm: float) -> float:
     """The share of its alkalinity that a full pond keeps when so much rain falls into it and spills: exp(-rain/depth).
 
-    Rain of no alkalinity, mixed as it falls.
+    Rain of no alkalinity, mixed as it falls; `depth_mm` is the water under each square metre that catches rain.
 
-    >>> round(rain_keeps(50.0, 10.0, 15000.0), 5)  # on 1.5 m of depth
-    0.96722
+    >>> round(rain_keeps(50.0, 1500.0), 5), round(rain_keeps(50.0, 15000.0 / (10.0 + 0.9 * 40.0)), 5)  # with a roof
+    (0.96722, 0.85785)
     """
-    return exp(-mm * surface_m2 / litres)
+    return exp(-mm / depth_mm)
 
 
 def shell_g_day(meq_l_day: float, litres: float) -> float:

@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 from dawnline.account import words
 from dawnline.account.account import Account, Climate, account
 from dawnline.cli.moment import moment
+from dawnline.cli.rain_of import rain_of
 from dawnline.duration import DAY_MS
 from dawnline.event import Act
 from dawnline.logbook.acts import KINDS
@@ -70,9 +71,9 @@ def account_of(reader: Reader, settings: Settings, at: int, done: Sequence[Act] 
     came = standing(reader.accepted_acts(at, list(KINDS))) if done is None else done
     logged = [act for act in came if act.at <= at and (act.at >= since or act.kind in FEEDING)]
     lows = [day.dawn_low for day in days if day.dawn_low is not None]
-    found = account(
-        logged, climate, settings.pond, at, dawn_low=lows[-1] if lows else None, ph_low=settings.limits.ph_low
-    )
+    rain = rain_of(reader, settings, logged, since, at + 1)
+    low, ph_low = lows[-1] if lows else None, settings.limits.ph_low
+    found = account(logged, climate, settings.pond, at, rain=rain, dawn_low=low, ph_low=ph_low)
     last = reader.last_forecast("buffer", at + 1)
     fresh = last is not None and at - last.at <= FRESH_LINE_MS
     return Found(found, words.line_days(last.body, today) if last is not None and fresh else None)

@@ -88,7 +88,7 @@ def _check(args: argparse.Namespace, settings: Settings) -> None:
 
         check_out(Path(args.html), settings, lambda head: MARK in head)
     if args.csv is not None and args.csv != STDOUT:
-        check_out(Path(args.csv), settings, lambda head: head.startswith(",".join(COLUMNS)))
+        check_out(Path(args.csv), settings, lambda head: head.startswith(",".join(COLUMNS[:-1])))
     if args.html is not None and args.csv is not None and Path(args.html).resolve() == Path(args.csv).resolve():
         raise SettingsError(f"{args.html}: is named for --html and for --csv; name two files")
 
@@ -112,6 +112,9 @@ def _text(week: Week) -> str:
     if graded:
         grades = "; ".join(str(each) for each in graded)
         parts.append(f"record, by the visits with buffer or brush (USGS TM 1-D3): {grades}")
+    if week.rain is not None and week.rain.mm:
+        fell = ", ".join(f"{date.fromisoformat(on):%a} {mm:.1f}" for on, mm in week.rain.by_day if mm >= 0.05)
+        parts.append(f"rain by day [mm]: {fell}; {week.rain.mm:.1f} in all")
     if days:
         parts.append("\n".join(["what changed:", *(f"  - {each.text}" for each in sentences(week))]))
     parts += [f"buffer, {week.buffer}", f"alarms:\n{alarm_list(week.stretch.transitions, week.zone, week.titles)}"]

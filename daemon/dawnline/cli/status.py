@@ -15,6 +15,7 @@ from dawnline.cli.present import Present, find_present
 from dawnline.cli.status_many import as_json, status_of_many, troubles
 from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
+from dawnline.outlook.rain_book import rain_line
 from dawnline.quantity import QUANTITIES
 from dawnline.settings_ponds import find_configs, load_ponds
 from dawnline.store.upkeep import damaged
@@ -52,6 +53,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
         lines.append(_today(day))
     lines += [_tonight(night) for night in data.get("tonight", [])]
     lines += [f"  {'buffer':<10} {status_line(data['buffer'])}"] if data.get("buffer") else []
+    lines += [f"  {'rain':<10} {rain_line(data['rain'])}"] if data.get("rain") else []
     lines += [f"  {'ammonia':<10} {data['ammonia']['text']}"] if data.get("ammonia", {}).get("text") else []
     lines += _reminders(data.get("reminders", []))
     lines += _weekly(data.get("weekly"))
@@ -106,6 +108,7 @@ def _probe(name: str, probe: dict[str, Any]) -> str:
     value = QUANTITIES[probe["quantity"]].show(probe["value"])
     if probe["quantity"] == "electrode_mv":
         value = f"{QUANTITIES['ph'].show(probe['ph'])} ({value})"
+    value += " in all" if probe.get("gauge") == "accumulation" else ""
     age = show_duration(probe["age_s"] * 1000)
     swing = f", swing of 24 h {probe['swing_24h']:.2f}" if probe.get("swing_24h") is not None else ""
     return f"  {name:<10} {value:<12} {probe['flag']}, {age} old{swing}"

@@ -11,6 +11,7 @@ from dawnline.account.words import headline
 from dawnline.cli.account import account_of
 from dawnline.cli.course_of import course_of, layers_of
 from dawnline.cli.moment import ALWAYS, moment
+from dawnline.cli.rain_of import rain_of
 from dawnline.cli.running_day import with_the_running_day
 from dawnline.duration import DAY_MS
 from dawnline.electrode.layer import Layer
@@ -113,6 +114,7 @@ class _Source:
             mornings=reader.forecasts("buffer", start, end) if shown else (),
             transitions=reader.transitions(start, end, MOST_TRANSITIONS),
             acts=[act for act in self.done if start <= act.at < end],
+            rain=rain_of(reader, self.settings, self.done, start, end),
             layers=self.layers,
         )
 
@@ -155,4 +157,5 @@ def _buffer(reader: Reader, settings: Settings, last: date, done: Sequence[Act])
         return f"as of {morning}: {said.body['text']}"
     acts = [act for act in done if start <= act.at < end]
     first = last - timedelta(days=DAYS_BACK)
-    return buffer_text(reader.days(str(first), str(last)), acts, settings.pond, settings.limits)
+    rain = rain_of(reader, settings, done, start, end)
+    return buffer_text(reader.days(str(first), str(last)), acts, settings.pond, settings.limits, rain)

@@ -77,6 +77,7 @@ POND = {
     "tonight-low": Property("Forecast of the coming dawn low", "float", "pH"),
     "tonight-low-p10": Property("The same, low bound (10 %)", "float", "pH"),
     "tonight-low-p90": Property("The same, high bound (90 %)", "float", "pH"),
+    "rain-24h": Property("Rain of the last 24 hours", "float", "mm"),
     "buffer-trend": Property("Buffer", "enum", choices=("falling", "steady", "rising", "unclear")),
     "reaches-low-on": Property("Day on which the dawn low reaches the limit", "string"),
 }

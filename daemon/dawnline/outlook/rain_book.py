@@ -8,19 +8,24 @@ running total brings later what an entry has counted already, that is taken off 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from operator import itemgetter
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.errors import InputError
 from dawnline.event import Act, Rainfall
 from dawnline.logbook import acts
 from dawnline.logbook.ledger import about
+from dawnline.outlook.finding import Condition, Finding
 from dawnline.state import Stateful
 
 SPEAKS_OF_MS: Final = DAY_MS
 KEPT_MS: Final = 45 * DAY_MS  # longer than the nights that the buffer line looks back on
 LEAST_MM: Final = 0.005
+LOWERED: Final = ("ph-low", "ph-crash", "sudden-drop", "night-slide")  # what rain may have to do with
+BEFORE_MS: Final = 12 * HOUR_MS
+MUCH_MM: Final = 10.0  # common sense, no source
 
 
 class Fell(NamedTuple):
@@ -61,6 +66,30 @@ def counted(gauged: Iterable[tuple[int, int, float]], by_hand: Iterable[tuple[in
 def fallen_mm(rain: Sequence[Fell], start: int, end: int) -> float:
     """How much of it fell from after `start` to `end` [ms]."""
     return sum(each.mm for each in rain if start < each.at <= end)
+
+
+def rain_line(fell: Mapping[str, Any]) -> str:
+    """What fell of late, out of the present, in a short line.
+
+    >>> rain_line({"last_hour_mm": 0.6, "today_mm": 4.25, "last_24h_mm": 12.0})
+    '4.2 mm today, 0.6 in the last hour, 12.0 in 24 h'
+    """
+    today, hour, day = fell["today_mm"], fell["last_hour_mm"], fell["last_24h_mm"]
+    return f"{today:.1f} mm today, {hour:.1f} in the last hour, {day:.1f} in 24 h"
+
+
+def by_hand(done: Iterable[Act]) -> list[tuple[int, float]]:
+    """Time [ms] and mm of the rain in the logbook, of acts as they stand; those of another version are passed over."""
+    found = []
+    for act in done:
+        if act.kind == "rain":
+            try:
+                entry = acts.read(act.kind, act.body)
+            except InputError:
+                continue
+            assert isinstance(entry, acts.Rain)
+            found.append((act.at, entry.mm))
+    return found
 
 
 class RainBook(Stateful):
@@ -105,6 +134,19 @@ class RainBook(Stateful):
         self.new = self.new or len(kept) < len(self.by_hand)
         self.by_hand = kept
 
-    def counted(self) -> list[Fell]:
-        """What counts, by time."""
-        return counted(self.gauged, [(at, mm) for _, at, mm in self.by_hand])
+    def counted(self, since: int = 0, more: Iterable[Rainfall] = ()) -> list[Fell]:
+        """What counts, by time, from `since` [ms] on; with `more` that the gauge is about to say."""
+        late = since - 2 * SPEAKS_OF_MS
+        gauged = [*self.gauged, *((start, end, mm) for _, start, end, mm in more)]
+        found = counted([row for row in gauged if row[1] > late], [(at, mm) for _, at, mm in self.by_hand if at > late])
+        return [each for each in found if each.at > since]
+
+    def explained(self, finding: Finding) -> Finding:
+        """A pH that is low or falls, with the rain before it, where there was much."""
+        if finding.alarm not in LOWERED or finding.condition is not Condition.MET:
+            return finding
+        mm = sum(each.mm for each in self.counted(finding.at - BEFORE_MS))
+        if mm < MUCH_MM:
+            return finding
+        words = f"{mm:.0f} mm of rain in the last {BEFORE_MS // HOUR_MS} h"
+        return finding._replace(evidence=f"{finding.evidence}; {words}")

@@ -63,7 +63,8 @@ def reading(probe: dict[str, Any]) -> str:
         return "no reading yet"
     if probe["quantity"] == "electrode_mv":
         return QUANTITIES["ph"].show(probe["ph"])
-    return QUANTITIES[probe["quantity"]].show(probe["value"])
+    shown = QUANTITIES[probe["quantity"]].show(probe["value"])
+    return f"{shown} in all" if probe.get("gauge") == "accumulation" else shown
 
 
 def trust(probe: dict[str, Any], running: bool = True) -> str:

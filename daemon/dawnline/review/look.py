@@ -44,7 +44,7 @@ FIGURE_STYLE: Final = f"""
 .fig .high{{fill:var(--high)}} .fig .medium{{fill:var(--medium)}}
 .fig .low{{fill:var(--paper);stroke:var(--low);stroke-width:1}}
 .fig .mark{{stroke:var(--flag);stroke-dasharray:2 3;fill:none}} .fig .mark-name{{fill:var(--flag)}}
-.fig .bar{{stroke:var(--ph);stroke-linecap:round;fill:none}} .fig .dot{{fill:var(--ph)}}
+.fig .fell{{stroke:var(--spread);fill:none}} .fig .bar{{stroke:var(--ph);stroke-linecap:round;fill:none}} .fig .dot{{fill:var(--ph)}}
 .fig .odd{{stroke:var(--flag);stroke-width:2;fill:none}}
 .fig .fit{{stroke:var(--soft);stroke-width:1.4;fill:none}} .fig .ahead{{stroke:var(--told);stroke-width:1.4;stroke-dasharray:5 4;fill:none}}
 """.strip()  # noqa: E501 - a style sheet

@@ -16,6 +16,7 @@ from dawnline.review.episodes import Episode
 from dawnline.review.figure_buffer import buffer_figure
 from dawnline.review.figure_care import care_figure
 from dawnline.review.figure_course import other_figure, ph_figure
+from dawnline.review.figure_rain import rain_figure
 from dawnline.review.figure_swing import swing_figure
 from dawnline.review.look import FIGURE_STYLE
 from dawnline.review.plot import MOST_NIGHTS, NARROW, WIDE, Shape
@@ -61,8 +62,9 @@ def _sections(week: Week) -> Iterator[str]:
     for series in week.stretch.series:
         if series.quantity in IDEAL:
             yield course(week, series)
-        else:
+        elif series.quantity != "rain":
             yield _figure(partial(other_figure, week, series))
+    yield _figure(partial(rain_figure, week))
     for beside in week.probes:
         yield _figure(partial(swing_figure, week, beside))
     yield _section("Days", _days(week))

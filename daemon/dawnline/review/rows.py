@@ -20,7 +20,7 @@ from dawnline.review.week import Week
 COLUMNS: Final = (
     "date", "probe", "dawn_low", "dawn_low_at", "dawn_low_corrected", "dusk_high", "dusk_high_at",
     "dusk_high_corrected", "swing", "mean", "minutes_below", "minutes_above", "coverage", "partial", "grade",
-    "forecast_low", "forecast_p10", "forecast_p90",
+    "forecast_low", "forecast_p10", "forecast_p90", "rain_mm",
 )  # fmt: skip
 
 
@@ -56,6 +56,10 @@ def objects(week: Week) -> Iterator[dict[str, Any]]:
         if other.now.mean is not None:
             both = {"this": other.now, "before": other.before, "year_ago": other.year_ago}
             yield {"event": "probe", "probe": other.now.probe} | {key: _warmth(of) for key, of in both.items()}
+    if week.rain is not None:
+        days = [{"date": on, "mm": rounded(mm, 2)} for on, mm in week.rain.by_day]
+        both_mm = {"before": rounded(week.rain.before, 2), "year_ago": rounded(week.rain.year_ago, 2)}
+        yield {"event": "rainfall", "mm": rounded(week.rain.mm, 2), **both_mm, "days": days}
     if stretch.days:
         yield performance_line(week.performance, zone)
     for said in sentences(week):
@@ -71,6 +75,7 @@ class _Lines(list[str]):
 
 def table(week: Week) -> str:
     """The days, one row a day and probe, with their nights' forecasts of three hours after sunset."""
+    fell = {} if week.rain is None else dict(week.rain.by_day)
     fixed = {(day.date, each.probe): (day, each.grade) for each in week.corrections for day in each.days}
     told = {(night.date, night.probe): night.later for night in week.nights}
     out = _Lines()
@@ -86,6 +91,7 @@ def table(week: Week) -> str:
             "grade": "" if grade is None else grade.label,
             "forecast_low": later and later.low, "forecast_p10": later and later.low_p10,
             "forecast_p90": later and later.low_p90, "partial": str(day.partial).lower(),
+            "rain_mm": rounded(fell.get(day.date), 2),
         }  # fmt: skip
         rows.writerow(["" if plain[name] is None else plain[name] for name in COLUMNS])
     return "".join(out)

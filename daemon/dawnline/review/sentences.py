@@ -8,7 +8,9 @@ from typing import Final, TypeAlias
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 from dawnline.event import Act, Day
+from dawnline.outlook.rain_book import fallen_mm
 from dawnline.review.alarms import performance_sentence
+from dawnline.review.rain import rain_said
 from dawnline.review.summary import Extreme
 from dawnline.review.week import Beside, Week
 from dawnline.review.words import clock, count, earlier, entry_line, listed, moment, on_day, than
@@ -48,7 +50,7 @@ def sentences(week: Week) -> list[Sentence]:
             found += [Sentence(about, name + text, figures) for about, text, figures in say(week, beside)]
     if not found:
         return [Sentence("record", "Nothing was recorded on these days.", {})]
-    for tell in (_warmth, _buffer, _tonight, _foreseen, _alarms, _alarm_guides, _record):
+    for tell in (_warmth, _rain, _buffer, _tonight, _foreseen, _alarms, _alarm_guides, _record):
         found += [Sentence(*each) for each in tell(week)]
     return found
 
@@ -89,9 +91,10 @@ def _reasons(week: Week, change: float) -> Iterator[tuple[str, Figures]]:
         words, more = ("warmer", "more") if warmer > 0 else ("colder", "less")
         text = f"water {abs(warmer):.1f} \N{DEGREE SIGN}C {words} ({more} breath by night)"
         yield text, {"warmer_c": warmer}
-    rain, rain_before = (_sum(acts, "rain", "mm") for acts in (week.logbook, week.logbook_before))
-    if change < 0 and rain - rain_before >= SHIFT_RAIN_MM:
-        yield f"{rain:g} mm of rain after {rain_before:g} (rain thins the buffer)", {"rain_mm": rain}
+    fell = week.rain
+    if change < 0 and fell is not None and fell.mm - (fell.before or 0.0) >= SHIFT_RAIN_MM:
+        after = "" if fell.before is None else f" after {fell.before:.3g}"
+        yield f"{fell.mm:.3g} mm of rain{after} (rain thins the buffer)", {"rain_mm": fell.mm}
     feed, fed = _feed(week.logbook), _feed(week.logbook_before)
     if feed is not None and fed and abs(feed - fed) > SHIFT_FEED * fed and (feed > fed) == (change < 0):
         words = "more" if feed > fed else "less"
@@ -115,6 +118,11 @@ def _lowest(week: Week, beside: Beside) -> _Said:
         text += f", {below:.2f} below the mean of the others"
         figures["below_the_others"] = below
         done = [a for a in week.logbook if 0 <= day.dawn_low_at - a.at <= BEFORE_MS and a.kind in _CAN_LOWER]
+        rained = fallen_mm(week.stretch.rain, day.dawn_low_at - BEFORE_MS, day.dawn_low_at)
+        if rained >= SHIFT_RAIN_MM:
+            text += f", after {rained:.0f} mm of rain within a day"
+            figures["rain_mm"] = rained
+            done = [act for act in done if act.kind != "rain"]
         if done:
             hours = (day.dawn_low_at - done[-1].at) / HOUR_MS
             text += (
@@ -167,6 +175,12 @@ def _warmth(week: Week) -> _Said:
                 figures: Figures = {"mean_c": each.now.mean, "warmer_c": warmer}
                 yield "warmth", f"{words} {_earlier(week)} ({each.now.mean:.1f} \N{DEGREE SIGN}C).", figures
             return
+
+
+def _rain(week: Week) -> _Said:
+    if week.rain is not None:
+        several = len(week.stretch.dates) > 1
+        yield "rain", *rain_said(week.rain, _in_earlier(week), several=several)
 
 
 def _buffer(week: Week) -> _Said:
@@ -270,10 +284,6 @@ def _warmer(week: Week) -> float | None:
         if each.now.quantity == "temperature" and each.now.mean is not None and each.before is not None:
             return None if each.before.mean is None else each.now.mean - each.before.mean
     return None
-
-
-def _sum(acts: Sequence[Act], kind: str, key: str) -> float:
-    return sum(float(act.body.get(key, 0)) for act in acts if act.kind == kind)
 
 
 def _feed(acts: Sequence[Act]) -> float | None:

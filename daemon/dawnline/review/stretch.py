@@ -10,6 +10,7 @@ from typing import NamedTuple
 from dawnline.electrode.calibration import STANDARD_C
 from dawnline.electrode.layer import Layer
 from dawnline.event import Act, Day, Forecast, Transition
+from dawnline.outlook.rain_book import Fell
 from dawnline.rollup import STEP_MS, Rollup
 
 
@@ -31,7 +32,8 @@ class Stretch:
     """The days `first` to `last`, both included: from `start` to `end` [ms].
 
     `days` holds the running day too. `forecasts` are those of the nights (of the coming one as well), `mornings` what
-    the buffer line said; `acts` are the accepted ones.
+    the buffer line said; `acts` are the accepted ones, `rain` what
+    the gauge and the logbook say that fell.
     """
 
     first: date
@@ -44,6 +46,7 @@ class Stretch:
     mornings: Sequence[Forecast] = ()
     transitions: Sequence[Transition] = ()
     acts: Sequence[Act] = ()
+    rain: Sequence[Fell] = ()
     layers: Mapping[str, Layer] = field(default_factory=dict)  # of each pH probe
 
     @property

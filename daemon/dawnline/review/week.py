@@ -20,6 +20,7 @@ from dawnline.review.alarms import NO_TITLES
 from dawnline.review.corrected import Correction, corrected
 from dawnline.review.episodes import Episode, Handling, episodes, handling
 from dawnline.review.nights import SeenNight, Told, nights, told
+from dawnline.review.rain import Rain, rain_beside
 from dawnline.review.stretch import Series, Stretch
 from dawnline.review.summary import Summary, Warmth, summary, warmth
 from dawnline.rollup import STEP_MS
@@ -79,6 +80,7 @@ class Week:
     performance: Performance
     logbook: tuple[Act, ...]
     logbook_before: tuple[Act, ...]
+    rain: Rain | None
     gaps: tuple[Gap, ...]
     buffer: str
     units: Units
@@ -121,7 +123,9 @@ def look_back(
         stretch=now,
         probes=tuple(_beside(name, (now, before, year_ago), sun, as_of) for name in of_ph),
         others=tuple(
-            _warmth_beside(each, now, before, year_ago, sun) for each in now.series if each.probe not in of_ph
+            _warmth_beside(each, now, before, year_ago, sun)
+            for each in now.series
+            if each.probe not in of_ph and each.quantity != "rain"
         ),
         nights=tuple(nights(in_range, now.days, sun)),
         coming={probe: each for probe, each in coming.items() if each.low_at >= each.at},
@@ -132,6 +136,7 @@ def look_back(
         performance=_performance(now, before, as_of),
         logbook=tuple(act for act in now.acts if act.kind not in DESK_KINDS),
         logbook_before=tuple(act for act in before.acts if act.kind not in DESK_KINDS),
+        rain=rain_beside(now, before, year_ago, pond.zone, pond.rain_depth_mm),
         gaps=tuple(gap for each in now.series for gap in _gaps(each, now, as_of)),
         buffer=buffer,
         units=pond.units,

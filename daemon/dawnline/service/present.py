@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from dawnline.alarms.states import State
 from dawnline.contract import day_line, rounded
-from dawnline.duration import iso
+from dawnline.duration import DAY_MS, HOUR_MS, iso
 from dawnline.electrode.electrode import describe
 from dawnline.event import PRIORITIES
 from dawnline.outlook.ph_watch import PhWatch
+from dawnline.outlook.rain_book import fallen_mm
+from dawnline.outlook.rain_gauge import RainGauge
 from dawnline.pipeline import Pipeline
 from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag
@@ -51,6 +53,8 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
             }
         probe["out_until"] = iso(watch.out_until, zone) if watch.out_until > now else None
         probe["repeated"] = watch.judge.order.repeats
+        if isinstance(watch, RainGauge):
+            probe["gauge"] = "accumulation" if watch.rain.accumulates else "amount"
         if isinstance(watch, PhWatch):
             probe |= _electrode(watch, now, zone)
             probe["swing_24h"] = rounded(watch.swing.figure(now))
@@ -67,9 +71,27 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         "tonight": tonight,
         "buffer": {**pipeline.buffer.latest, **pipeline.buffer.evidence},
         "ammonia": pipeline.ammonia.body(now),
+        "rain": _rain(pipeline, zone),
         "reminders": _reminders(pipeline, zone),
         "weekly": pipeline.weekly.body(now),
         "alarms": open_alarms(pipeline, settings),
+    }
+
+
+def _rain(pipeline: Pipeline, zone: tzinfo) -> dict[str, Any]:
+    """What fell of late, by gauge and logbook [mm]; nothing where nobody measures it, or time is provisional."""
+    if pipeline.unset.since is not None or not (pipeline.gauges or pipeline.rain.by_hand):
+        return {}
+    now, midnight = (
+        pipeline.now,
+        datetime.fromtimestamp(pipeline.now / 1000, zone).replace(hour=0, minute=0, second=0, microsecond=0),
+    )
+    begun = round(midnight.timestamp() * 1000)
+    fell = pipeline.rain.counted(now - DAY_MS, [row for gauge in pipeline.gauges[:1] for row in gauge.so_far()])
+    figures = {"last_hour_mm": now - HOUR_MS, "today_mm": begun, "last_24h_mm": now - DAY_MS}
+    return {
+        "probe": pipeline.gauges[0].probe if pipeline.gauges else None,
+        **{name: rounded(fallen_mm(fell, since, now), 2) for name, since in figures.items()},
     }
 
 
@@ -195,6 +217,7 @@ def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
             values[f"pond/{name}"] = "" if day[key] is None else f"{day[key]:.2f}"
     for name, key in (("tonight-low", "low"), ("tonight-low-p10", "low_p10"), ("tonight-low-p90", "low_p90")):
         values[f"pond/{name}"] = "".join(f"{night[key]:.2f}" for night in data["tonight"][:1])
+    values["pond/rain-24h"] = f"{data['rain']['last_24h_mm']:.1f}" if data.get("rain") else ""
     values["pond/buffer-trend"] = data["buffer"].get("trend") or ""
     values["pond/reaches-low-on"] = data["buffer"].get("reaches_low_on") or ""
     shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]

@@ -7,6 +7,7 @@ Line V1.02 (frame, check sum). Unit 1 holds, as holding and as input registers a
     1      degC * 100, signed
     2, 3   pH as a 32-bit float, higher half first
     4, 5   degC as a 32-bit float, higher half first
+    6      what a rain gauge shows, in tips of 0.2 mm, unsigned, back to 0 after 65535
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import time
 from collections.abc import Mapping
 from typing import Literal, TypeAlias
 
+from dawnline_simulator.gauge import TIP_MM
 from dawnline_simulator.simulate import Row
 from dawnline_simulator.wires.pty import Port
 
@@ -41,13 +43,14 @@ def crc16(data: bytes) -> bytes:
     return crc.to_bytes(2, "little")
 
 
-def registers(ph: float, water_c: float) -> list[int]:
-    """The six registers of a unit.
+def registers(ph: float, water_c: float, rain_mm: float = 0.0) -> list[int]:
+    """The seven registers of a unit.
 
-    >>> registers(7.12, -0.5)
-    [712, 65486, 16611, 55050, 48896, 0]
+    >>> registers(7.12, -0.5, 1.4)
+    [712, 65486, 16611, 55050, 48896, 0, 7]
     """
-    return list(struct.unpack(">6H", struct.pack(">Hhff", round(ph * 100), round(water_c * 100), ph, water_c)))
+    numbers = round(ph * 100), round(water_c * 100), ph, water_c, round(rain_mm / TIP_MM) % 65_536
+    return list(struct.unpack(">7H", struct.pack(">HhffH", *numbers)))
 
 
 class Slave:
@@ -125,7 +128,7 @@ class ModbusWire:
     def say(self, row: Row) -> None:
         """Hold these values from now on."""
         with self._lock:
-            self.slave.units[1] = registers(row.ph, row.water)
+            self.slave.units[1] = registers(row.ph, row.water, row.rain or 0.0)
             self.slave.faults.pop(1, None)
 
     def babble(self, noise: bytes) -> None:

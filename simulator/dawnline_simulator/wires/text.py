@@ -9,13 +9,14 @@ from dawnline_simulator.simulate import Row
 
 
 def line(row: Row) -> bytes:
-    r"""The bytes of one reading, both values with two decimals.
+    r"""The bytes of one reading, both values with two decimals; with a gauge its millimetres.
 
     >>> from dawnline_simulator.simulate import Truth
     >>> line(Row(0, 7.1234, 18.375, "whole", Truth(7.1, 18.4, 1.0, 100.0), ""))
     b'ph=7.12 temp=18.38\n'
     """
-    return f"ph={row.ph:.2f} temp={row.water:.2f}\n".encode("ascii")
+    rain = "" if row.rain is None else f" rain={row.rain:.1f}"
+    return f"ph={row.ph:.2f} temp={row.water:.2f}{rain}\n".encode("ascii")
 
 
 def garbage(dice: Dice) -> bytes:

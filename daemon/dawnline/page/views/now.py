@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from dawnline.electrode.calibration import IDEAL
 from dawnline.outlook.buffer_words import status_line
+from dawnline.outlook.rain_book import rain_line
 from dawnline.page.ask import Ask, Page
 from dawnline.page.views.alarms import open_alarms
 from dawnline.page.words import SHOWN, verdict
@@ -35,6 +36,7 @@ def _present(ask: Ask) -> dict[str, Any]:
         "running": present.running,
         "verdict": verdict(data, running=present.running, age_s=present.age_s),
         "buffer": status_line(data["buffer"]) if data.get("buffer") else "",
+        "rain": rain_line(data["rain"]) if data.get("rain") else "",
         "alarms": [row for row in open_alarms(ask, data) if row["state"] in SHOWN],
     }
 
