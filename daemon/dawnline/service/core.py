@@ -61,7 +61,10 @@ class Core:
     committed_s: float = 0.0  # machine time
     checkpoint_at: int = 0
     checkpoint_s: float = 0.0
+    looked_s: float = 0.0
     presented_s: float = 0.0
+    present_every_s: float = 1.0  # machine time
+    linger_s: float = 0.0  # machine time: what comes close together is folded together, for waking up costs as much
     dated: Callable[[], Pipeline] | None = None  # the pipeline at the end of the dated record
     alive: Callable[[], None] = lambda: None
     answered: Callable[[str, bool, str], None] = lambda act_id, accepted, text: None
@@ -73,7 +76,10 @@ class Core:
         self.checkpoint_s = -LEAST_CHECKPOINT_S
         self.committed_at, self.committed_s = self.pipeline.now, time.monotonic()
         while not stopping():
-            self._fold(self.intake.take(self._patience()))
+            item = self.intake.take(self._patience())
+            self._fold(item)
+            if self.linger_s and not isinstance(item, Tick):
+                time.sleep(self.linger_s)
             self._drain()
             self._look_around()
         self.end()
@@ -98,10 +104,13 @@ class Core:
             self._fold(self.intake.take(0.0))
 
     def _look_around(self) -> None:
-        self._read_inbox()
+        now_s = time.monotonic()
+        if now_s - self.looked_s >= LONGEST_WAIT_S:
+            self.looked_s = now_s
+            self._read_inbox()
         if self._due():
             self._commit()
-        if time.monotonic() - self.presented_s >= 1.0:
+        if now_s - self.presented_s >= self.present_every_s:
             if self.pending.stretch is not None and self.clock.known():
                 self._date(self.pending.stretch)
             self._present()

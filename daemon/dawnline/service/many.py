@@ -31,6 +31,9 @@ STALLED_S: Final = 30.0  # without a sign of life
 LOOK_S: Final = 0.5
 OPENED_WITHIN_S: Final = 10.0  # what takes longer (a large store is checked) joins later
 END_WITHIN_S: Final = 8.0
+LINGER_S: Final = 0.1
+PRESENTS: Final = 50  # a second, of all ponds together
+PRESENT_WITHIN_S: Final = 10.0  # `status` takes a present older than 15 s for a sign of death
 
 _log = structlog.get_logger(__name__)
 
@@ -38,8 +41,9 @@ _log = structlog.get_logger(__name__)
 class Watch:
     """The thread of one pond. `alive_s` is its last sign of life (monotonic), None while it does not turn."""
 
-    def __init__(self, settings: Settings, brokers: Brokers, stopping: threading.Event) -> None:
+    def __init__(self, settings: Settings, brokers: Brokers, stopping: threading.Event, of: int) -> None:
         self.settings = settings
+        self._present_every_s = min(PRESENT_WITHIN_S, max(1.0, of / PRESENTS))
         self.tried = threading.Event()  # it turns, or could not be opened
         self.alive_s: float | None = None
         self._brokers, self._stopping = brokers, stopping
@@ -67,6 +71,7 @@ class Watch:
     def _watch(self) -> None:
         with ExitStack() as stack:
             core = open_pond(self.settings, stack, self._brokers, self._alive)
+            core.linger_s, core.present_every_s = LINGER_S, self._present_every_s
             turn(core, self.settings, self._stopping.is_set, self._turns)
 
     def _alive(self) -> None:
@@ -85,7 +90,7 @@ class Watch:
 def watch_all(ponds: Sequence[Settings], stop: Stop) -> None:
     """Watch all of them until told to stop. Raises SettingsError before any has begun."""
     brokers, stopping = Brokers(ponds), threading.Event()
-    watches = [Watch(each, brokers, stopping) for each in ponds]
+    watches = [Watch(each, brokers, stopping, len(ponds)) for each in ponds]
     stop.turning = True
     for watch in watches:
         watch.thread.start()

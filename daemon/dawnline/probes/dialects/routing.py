@@ -75,7 +75,9 @@ class Routing:
                 values.append((route.probe, found.value, found.at))
         if not values and not refused:
             refused.append(Refused(Refusal.NO_SUCH_KEY, shown(", ".join(name or "" for name in fields))))
-        unknown = tuple(name for name in fields if name is not None and name not in self._claimed)
+        unknown: tuple[str, ...] = ()
+        if not fields.keys() <= self._claimed:
+            unknown = tuple(name for name in fields if name is not None and name not in self._claimed)
         return Routed(tuple(values), tuple(refused), unknown)
 
     def _route_bare(self, fields: Fields) -> Routed:
