@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Final
 
 from dawnline.alarms.desk import Desk
+from dawnline.dosing.logged import ammonia_warning
+from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import HOUR_MS, MINUTE_MS, iso, show_duration
 from dawnline.electrode.calibration import Point
 from dawnline.electrode.electrode import Electrode
@@ -16,10 +19,12 @@ from dawnline.logbook.answer import Water, answer
 from dawnline.logbook.ledger import about
 from dawnline.logbook.reminders import Reminders
 from dawnline.outlook.ammonia_watch import AmmoniaWatch
-from dawnline.outlook.buffer_acts import enter
+from dawnline.outlook.buffer_acts import bicarbonate_g, enter
 from dawnline.outlook.buffer_watch import BufferWatch
+from dawnline.outlook.hardness import bounds, finest_step
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.rain_book import RainBook
+from dawnline.outlook.rain_gauge import RainGauge
 from dawnline.outlook.settings import PondSettings
 from dawnline.outlook.watch import Watch
 from dawnline.reading import Flag
@@ -36,6 +41,7 @@ class Acting:
     buffer: BufferWatch
     ammonia: AmmoniaWatch
     rain: RainBook
+    gauges: list[RainGauge]
     reminders: Reminders
 
     def act(self, act: Act, effects: list[Effect]) -> None:
@@ -45,6 +51,7 @@ class Acting:
             _not_ahead(entry, act.at)
             at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
             said = self._in_buffers(act, entry) if at_buffers else self._said(act, entry)
+            said = " ".join(part for part in (said, self._warned(act, entry)) if part)
             effects += self._do(act, entry)
             enter(self.buffer, act, entry, self.pond)
             self.ammonia.enter(act, entry, self.pond)
@@ -65,8 +72,28 @@ class Acting:
 
     def _said(self, act: Act, entry: acts.Entry) -> str:
         if isinstance(entry, acts.Record):
-            return answer(act.kind, entry, self.pond.units, self._water(act.at))
+            said = answer(act.kind, entry, self.pond.units, self._water(act.at))
+            beside = self.rain.beside(entry, about(entry, act.at)) if self.gauges else ""
+            return f"{said}. {beside}" if beside else said
         return _ACCEPTED.get(act.kind, "noted")
+
+    def _warned(self, act: Act, entry: acts.Entry) -> str:
+        """The warning after a dose, where there is ammonia that the raised pH makes poisonous."""
+        dose = entry.corrected if isinstance(entry, acts.Correct) else entry
+        if not isinstance(dose, acts.Dose) or self.ammonia.total is None or not self.ammonia.fresh(act.at):
+            return ""
+        water, zone = self._water(act.at), self.pond.zone
+        highs = [high for _, _, high in self.ammonia.days if high is not None]
+        tested = datetime.fromtimestamp(self.ammonia.tested_at / 1000, zone)
+        pond = PondWater(
+            litres=None if self.pond.volume_litres is None else Fact(self.pond.volume_litres, ""),
+            kh=None if water.kh is None else Fact(sum(bounds(water.kh[0], finest_step([water.kh[0]]))) / 2.0, ""),
+            ph=None if water.ph is None else Fact(water.ph, ""),
+            dusk_ph=Fact(max(highs), "") if highs else None,
+            celsius=None if water.celsius is None else Fact(water.celsius, ""),
+            tan=Fact(self.ammonia.total, f"your test of {tested:%Y-%m-%d %H:%M}"),
+        )
+        return ammonia_warning(dose.what, bicarbonate_g(dose), pond)
 
     def _water(self, at: int) -> Water:
         """The water as it is known at `at` [ms]."""

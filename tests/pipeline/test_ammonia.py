@@ -12,7 +12,7 @@ import pytest
 
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
-from dawnline.event import Act, Effect, Event, Transition
+from dawnline.event import Act, Effect, Event, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
@@ -156,3 +156,47 @@ def test_what_is_known_is_shown_with_whether_it_still_is():
     assert body["unionised_mg_l"] == pytest.approx(unionised_mg_l(0.45, DUSK, CELSIUS), rel=0.05)
     assert "0.45 mg/L in all" in body["text"]
     assert not pipe.ammonia.body(pipe.now + 4 * DAY_MS)["fresh"]
+
+
+def said(pipe: Pipeline, made: Act) -> str:
+    return next(each.text for each in pipe.step(made) if isinstance(each, Verdict))
+
+
+@pytest.mark.parametrize(
+    ("tan", "dose", "warned"),
+    [
+        (0.2, {"what": "sodium bicarbonate", "grams": 400}, True),
+        (0.01, {"what": "sodium bicarbonate", "grams": 400}, False),
+        (0.2, {"what": "KH plus"}, True),
+        (0.2, {"what": "white vinegar", "millilitres": 300}, False),
+        (0.2, {"what": "plant food", "grams": 10}, False),
+    ],
+)
+def test_a_dose_is_warned_of_where_the_raised_ph_makes_ammonia_poisonous(tan, dose, warned):
+    pipe = pipeline()
+    fold(pipe, [*samples(2.4), act(2.3, "hand-test", tan_mg_l=tan, kh_dkh=2)])
+    text = said(pipe, act(2.4, "dose", **dose))
+    assert ("WARNING: there are" in text) is warned
+    if warned:
+        assert f"{tan:g} mg/L of ammonia in all as N (your test of 2026-06-03 07:12)" in text
+        assert "Feed nothing" in text
+
+
+def test_a_stale_test_warns_of_nothing_and_a_corrected_dose_is_warned_of():
+    pipe = pipeline()
+    fold(pipe, [*samples(2.4), act(2.3, "hand-test", tan_mg_l=0.3, kh_dkh=2)])
+    made = act(2.4, "dose", what="vinegar", grams=400)
+    assert "WARNING" not in said(pipe, made)
+    body = {"what": "baking soda", "grams": 400}
+    right = {"entry": made.id, "kind": "dose", "at": made.at, "body": body}
+    assert "WARNING" in said(pipe, Act("right", made.at + MINUTE_MS, "correct", right))
+    fold(pipe, [*samples(6, 2.5)])
+    assert "WARNING" not in said(pipe, act(6, "dose", what="baking soda", grams=400))
+
+
+def test_more_buffer_and_a_water_that_is_acid_now_are_judged_by_the_ph_to_come():
+    """Bicarbonate in a pond at pH 6.6 with much CO2: harmless now, poisonous once it is in balance with the air."""
+    pipe = pipeline()
+    fold(pipe, [*samples(2.4, dusk=7.6), act(2.3, "hand-test", tan_mg_l=0.6, kh_dkh=3)])
+    small = said(pipe, act(2.4, "dose", what="baking soda", grams=1))
+    assert "up to about 8" in small

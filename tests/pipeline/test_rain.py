@@ -12,7 +12,7 @@ import pytest
 
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
-from dawnline.event import Act, Effect, Event, Forecast, Rainfall
+from dawnline.event import Act, Effect, Event, Forecast, Rainfall, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
@@ -112,3 +112,31 @@ def test_gauge_and_hand_are_the_same_to_the_line_and_never_add_up() -> None:
 def test_without_surface_the_level_may_have_moved() -> None:
     pipe, _ = storm(POND.model_copy(update={"surface_m2": None}), gauge=True)
     assert entered(pipe) == [("stepped", 0.05)]
+
+
+def test_the_answer_says_which_of_gauge_and_hand_counts() -> None:
+    pipe = pipeline()
+    fold(pipe, totals([10 + 0.2 * n for n in range(61)]))
+
+    def said(mm: float, name: str) -> str:
+        effects = pipe.step(Act(name, BEGIN + 2 * HOUR_MS, "rain", {"mm": mm}))
+        return next(each.text for each in effects if isinstance(each, Verdict))
+
+    assert said(11.0, "a").endswith(
+        "The gauge had 12.0 mm in the 24 h before: that counts, and this entry stands beside it."
+    )
+    pipe.step(Act("w", BEGIN + 2 * HOUR_MS, "withdraw", {"entry": "a", "at": BEGIN + 2 * HOUR_MS}))
+    assert said(20.0, "b").endswith("The gauge had 12.0 mm in the 24 h before: the 8.0 mm beyond count on top.")
+    late = pipe.step(Act("c", BEGIN + 2 * DAY_MS, "rain", {"mm": 3.0}))
+    assert next(each.text for each in late if isinstance(each, Verdict)).endswith(
+        "0.0 mm in the 24 h before: this entry counts."
+    )
+
+
+def test_a_low_ph_after_a_cloudburst_names_it() -> None:
+    pipe = pipeline()
+    events: list[Event] = totals([min(0.5 * n, 40.0) for n in range(120)])
+    events += [Sample("ph", BEGIN + n * MINUTE_MS, 6.3, BEGIN + n * MINUTE_MS) for n in range(60, 120)]
+    told = [each for each in fold(pipe, sorted(events, key=lambda event: event.at)) if isinstance(each, Transition)]
+    (low,) = [each for each in told if each.alarm == "ph-low"]
+    assert low.text.endswith("mm of rain in the last 12 h")

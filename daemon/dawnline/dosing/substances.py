@@ -17,6 +17,7 @@ _STRONG_BASES: Final = (
     "sodium carbonate", "na2co3", "soda crystals", "quicklime", "quick lime", "slaked lime", "hydrated lime",
     "calcium hydroxide", "ca(oh)2", "lime", "ammonia", "bleach", "ph plus", "ph-plus", "ph up",
 )  # fmt: skip
+_BUFFERS: Final = ("buffer", "carbonate", "alkal", "kh")  # and what products are called
 _BAKING_POWDER: Final = ("baking powder",)
 _STONES: Final = ("limestone", "shell", "coral", "calcite", "calcium carbonate", "chalk", "oyster", "marble")
 
@@ -25,6 +26,16 @@ def is_acid(name: str) -> bool:
     """Whether what somebody put in takes buffer away, as far as its name tells."""
     word = name.strip().lower()
     return any(each in word for each in (*_STRONG_ACIDS, *VINEGAR, "acid"))
+
+
+def raises_ph(name: str) -> bool:
+    """Whether what somebody put in raises pH, as far as its name tells.
+
+    >>> [raises_ph(name) for name in ("baking soda", "KH plus", "white vinegar", "plant food", "soda ash")]
+    [True, True, False, False, True]
+    """
+    word = name.strip().lower()
+    return not is_acid(name) and any(each in word for each in (*BICARBONATE, *_STRONG_BASES, *_BUFFERS))
 
 
 def raising(name: str) -> Refusal | None:

@@ -129,6 +129,19 @@ class RainBook(Stateful):
                 kept = [row for row in self.by_hand if row[1] > at - KEPT_MS]
                 self.by_hand, self.new = [*kept, (act.id, at, entry.mm)], True
 
+    def beside(self, entry: acts.Entry, at: int) -> str:
+        """What the gauge says of the hours that an entry of rain speaks of, and which of the two counts."""
+        if not isinstance(entry, acts.Rain):
+            return ""
+        earlier = [when for _, when, _ in self.by_hand if when < at]
+        start = max(at - SPEAKS_OF_MS, max(earlier, default=0))
+        mm = sum(fallen for _, end, fallen in self.gauged if start < end <= at)
+        hours = f"The gauge had {mm:.1f} mm in the {round((at - start) / HOUR_MS)} h before"
+        more = entry.mm - mm
+        if more < LEAST_MM:
+            return f"{hours}: that counts, and this entry stands beside it."
+        return f"{hours}: the {more:.1f} mm beyond count on top." if mm else f"{hours}: this entry counts."
+
     def _forget(self, act_id: str) -> None:
         kept = [row for row in self.by_hand if row[0] != act_id]
         self.new = self.new or len(kept) < len(self.by_hand)
