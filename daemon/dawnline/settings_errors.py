@@ -13,13 +13,8 @@ from typing import Any, Literal, NamedTuple, get_args, get_origin
 from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
-_PRIVATE = {
-    "password",
-    "token",
-    "secret",
-    "addresses",
-    "url",
-}  # what stands there may be a secret written by mistake
+# What stands there may be a secret written by mistake.
+_PRIVATE = {"password", "token", "secret", "addresses", "url", "passphrase", "guest_passphrase", "link_key"}
 _SHOWN = 60  # characters of a found value
 _WORDS = {
     "string_type": "a text in quotes",
@@ -46,6 +41,7 @@ _RULE = re.compile(r"^(Input should be|\w+ should have) |after validation, ")  #
 _PATTERNS = {
     r"^[0-9+ ()./-]*$": "a telephone number: digits, spaces and + ( ) . / -",
     r"^[^/\x00-\x1f]+$": "a name in one line, without a slash",
+    r"^[^\s/@]+$": 'a host alone, such as "broker.local"',
     r"^[a-z][a-z0-9_-]{0,31}$": "a small letter, then up to 31 small letters, digits, hyphens or underscores",
 }
 
@@ -190,6 +186,9 @@ def _hidden(value: object) -> str:
 
 def _cut(value: object) -> str:
     text = json.dumps(value, ensure_ascii=False, default=str)
+    login, at, host = text.rpartition("@")
+    if at and ":" in login:  # a user's name and password before a host
+        text = f'"...@{host}'
     return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}..."
 
 
