@@ -78,6 +78,20 @@ def test_a_secret_that_is_missing_is_said(make: Any, eventually: Eventually) -> 
     assert "NO_SUCH_HEARTBEAT" in beat.failing
 
 
+def test_a_secret_that_is_no_web_address_is_said_and_nothing_sent(
+    make: Any, eventually: Eventually, tmp_path: Path
+) -> None:
+    (tmp_path / "beat").write_text("mailto:ada@example.org", encoding="utf-8")
+    sent: list[str] = []
+    beat = make("file:beat", send=sent.append)
+    beat.alive()
+    eventually(lambda: beat.failed)
+    assert "file:beat" in beat.failing
+    assert "expected https://" in beat.failing
+    assert "ada" not in beat.failing
+    assert sent == []
+
+
 @pytest.mark.parametrize("url", ["mailto:ada@example.org", "console:", "ntfys://topic", "ftp://x", "no address"])
 def test_only_web_addresses_are_taken(url: str) -> None:
     with pytest.raises(ValidationError):

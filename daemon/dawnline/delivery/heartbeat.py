@@ -14,7 +14,7 @@ import structlog
 
 from dawnline.delivery.addresses import resolve_address
 from dawnline.delivery.settings import HeartbeatSettings
-from dawnline.errors import DawnlineError, DeliveryError
+from dawnline.errors import DawnlineError, DeliveryError, SettingsError
 
 AGAIN_S: Final = 60.0  # after one that failed, where `every` is longer
 FRESH_S: Final = 30.0  # how long one sign of life of the core holds
@@ -71,7 +71,7 @@ class Heartbeat:
             self.withheld += 1
             return self._every_s
         try:
-            self._send(resolve_address(self._settings.url, self._folder).target)
+            self._send(web_address(self._settings.url, self._folder))
         except DawnlineError as error:
             self._failed(str(error))
         except Exception as error:  # noqa: BLE001  a fault of ours must not end the heartbeat
@@ -85,6 +85,14 @@ class Heartbeat:
         if not self.failing:
             _log.warning("heartbeat-not-taken", why=why)
         self.failed, self.failing = self.failed + 1, why
+
+
+def web_address(text: str, folder: Path) -> str:
+    """The address of the heartbeat, a secret followed. Raises SettingsError where it is missing or no web address."""
+    address = resolve_address(text, folder)
+    if address.channel != "webhook":
+        raise SettingsError(f"the address in {text} is no web address: expected https://...")
+    return address.target
 
 
 def ping(url: str) -> None:

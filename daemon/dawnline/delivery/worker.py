@@ -146,7 +146,7 @@ class Worker:
     def _attempt(self, lane: _Lane, letter: Letter) -> tuple[Outcome, str, Trouble]:
         """How it ended, in words, and what stood in the way."""
         whole_s = self._whole_s * (1 if letter.week is None else REPORT_TIMES)
-        overdue = threading.Timer(whole_s, self._give_up, args=(lane, letter))
+        overdue = threading.Timer(whole_s, self._give_up, args=(lane, letter, whole_s))
         overdue.daemon = True
         try:
             overdue.start()
@@ -161,7 +161,7 @@ class Worker:
         finally:
             overdue.cancel()
 
-    def _give_up(self, lane: _Lane, letter: Letter) -> None:
+    def _give_up(self, lane: _Lane, letter: Letter, after_s: float) -> None:
         """The attempt took too long. Its thread cannot be ended; the lane stays shut until it returns."""
         with self._changed:
             if lane.now is not letter:
@@ -170,7 +170,7 @@ class Worker:
             given_up = [letter, *lane.letters]
             lane.letters.clear()
         for each in given_up:
-            self._tell(each, "retry", f"no answer within {self._whole_s:g} s")
+            self._tell(each, "retry", f"no answer within {after_s:g} s")
 
     def _tell(self, letter: Letter, outcome: Outcome, text: str) -> None:
         _log.info("delivery", person=letter.person, outcome=outcome, attempts=letter.attempts + 1, text=text[:_TEXT])

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from dawnline.delivery.ack_link import link_key
 from dawnline.delivery.addresses import is_reference, resolve_address
+from dawnline.delivery.heartbeat import web_address
 from dawnline.delivery.push import check_push
 from dawnline.delivery.settings import PersonSettings
 from dawnline.errors import DawnlineError
@@ -60,13 +61,11 @@ def heartbeat(settings: Settings) -> Iterator[Line]:
     if settings.heartbeat is None:
         return
     try:
-        address = resolve_address(settings.heartbeat.url, settings.folder)
+        web_address(settings.heartbeat.url, settings.folder)
     except DawnlineError as error:
         yield Line("heartbeat", False, str(error))
-        return
-    web = address.channel == "webhook"
-    wrong = f"the address in {settings.heartbeat.url} is no web address: expected https://..."
-    yield Line("heartbeat", web, "has an address; `dawnline status` counts what is taken" if web else wrong)
+    else:
+        yield Line("heartbeat", True, "has an address; `dawnline status` counts what is taken")
 
 
 def links(settings: Settings) -> Iterator[Line]:
