@@ -181,7 +181,8 @@ class Run:
         start = f", start {self.start_s:5.2f} s" if self.start_s else ""
         return (
             f"{self.what:<42} {rate:7.0f} readings/s, lost {lost}, behind at the end {self.lag_s:5.2f} s, "
-            f"processor {self.processor_s / self.seconds:4.2f} cores, {self.processor_s / self.readings * 1e6:3.0f} us each, "
+            f"processor {self.processor_s / self.seconds:4.2f} cores, "
+            f"{self.processor_s / self.readings * 1e6:3.0f} us each, "
             f"resident {self.resident_mb:4.0f} MB{start}"
         )
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from dawnline.delivery.letter import Letter, one_line
+from dawnline.delivery.letter import Letter, Marks, one_line
 from dawnline.delivery.people import letters
 from dawnline.delivery.settings import MailSettings
 from dawnline.event import Message
@@ -45,9 +45,10 @@ def test_the_letter_carries_the_message() -> None:
 def test_a_repeat_says_so() -> None:
     (first,) = letters(MESSAGE)
     again = replace(first, attempts=1)
-    assert (first.subject_to_send, first.text_to_send) == ("pH 6.4", "Air first.")
-    assert again.subject_to_send == "pH 6.4 (sent again)"
-    assert again.text_to_send == "Sent again; this message may have arrived before.\n\nAir first."
+    marks = Marks("{line} (noch einmal)", "Noch einmal.")
+    assert marks.on(first) == first
+    assert (marks.on(again).subject, marks.on(again).text) == ("pH 6.4 (noch einmal)", "Noch einmal.\n\nAir first.")
+    assert marks.on(again).key == first.key
 
 
 @pytest.mark.parametrize("unfit", ["\x00", "\x1b", "\x85", "\ud800", "\u2028", "\u2029"])

@@ -11,6 +11,7 @@ import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from email.message import EmailMessage
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +20,9 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult, LoginPassword
 
 from dawnline.delivery import mail
+from dawnline.delivery.channels import Channels
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter
+from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mail import send_mail
 from dawnline.delivery.report import Report
 from dawnline.delivery.settings import MailSettings
@@ -105,8 +107,9 @@ def test_a_letter_arrives(serve: Serve, letter: Letter) -> None:
 def test_a_repeat_has_the_same_message_id_and_says_so(serve: Serve, letter: Letter) -> None:
     handler = Post()
     settings = serve(handler)
+    channels = Channels(settings, Path(), StringIO(), marks=Marks("{line} (sent again)", "It may have arrived before."))
     for attempts in (0, 1):
-        send_mail(replace(letter, attempts=attempts), "ada@example.org", settings)
+        channels.send(replace(letter, address="mailto:ada@example.org", attempts=attempts))
     send_mail(replace(letter, key="another"), "ada@example.org", settings)
     first, again, other = handler.taken
     assert first["Message-ID"] == again["Message-ID"] != other["Message-ID"]

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from dawnline.alarms.desk import Desk
 from dawnline.catalogue_file import shipped
 from dawnline.delivery.channels import Channels
-from dawnline.delivery.letter import Letter
+from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.settings import MailSettings
 from dawnline.delivery.worker import Worker
 from dawnline.event import Delivered, Message, Priority
@@ -62,7 +62,8 @@ class Chain:
         self.store = Store.open(self.folder / "pond.db", [("ph", "ph")])
         self.reports: queue.Queue[tuple[Letter, Any, str]] = queue.Queue()
         reports = self.reports  # a worker of a process that was cut reports to nobody
-        channels = Channels(self.mail, self.folder, StringIO())
+        marks = Marks(shipped().words["sent_again"], shipped().words["sent_again_text"])
+        channels = Channels(self.mail, self.folder, StringIO(), marks=marks)
         self.worker = Worker(channels.send, lambda *words: reports.put(words), whole_s=self.whole_s)
         self.post = Post(self.worker, self.store.waiting(), now=lambda: self.at / 1000)
 

@@ -12,7 +12,7 @@ from dawnline.delivery.ack_link import Links
 from dawnline.delivery.addresses import Address, resolve_address
 from dawnline.delivery.console import send_console
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter
+from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.report import Draw, Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError, SettingsError
@@ -23,7 +23,8 @@ _log = structlog.get_logger(__name__)
 @dataclass(frozen=True, slots=True)
 class Channels:
     """Sends one letter, on the calling thread. `folder` is where the configuration lies, for "file:" secrets;
-    `links` writes the link by which an alarm can be acknowledged, `draw` the report of a week.
+    `links` writes the link by which an alarm can be acknowledged, `draw` the report of a week, `marks` what a repeat
+    says of itself.
 
     The libraries for mail, web hooks and push are loaded with the first letter that needs them.
     """
@@ -33,11 +34,13 @@ class Channels:
     console: TextIO
     links: Links | None = None
     draw: Draw | None = None
+    marks: Marks | None = None
 
     def send(self, letter: Letter) -> str:
         """How the letter was taken, in a few words. Raises DeliveryError where it was not."""
         try:
             address = resolve_address(letter.address, self.folder)
+            letter = letter if self.marks is None else self.marks.on(letter)
             report = self._report(letter)
             if report is not None:
                 letter = replace(letter, text=f"{letter.text}\n\n{report.text}")

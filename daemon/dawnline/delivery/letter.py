@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import NamedTuple
 
 from dawnline.event import Priority
 
@@ -18,8 +19,8 @@ class Letter:
     """`key` is unique for ever (a second one with the same key is the same letter).
 
     `address` is as the configuration writes it, so a secret in it stays a reference. `attempts` counts the
-    attempts begun before this one; a letter with any is marked as a repeat, since an earlier one may have
-    arrived. `thread` is the same for all letters of one incident, `opens` marks a person's first in it, and `asks`
+    attempts begun before this one; a letter with any is marked as a repeat (`Marks`), since an earlier one may
+    have arrived. `thread` is the same for all letters of one incident, `opens` marks a person's first in it, and `asks`
     are the alarms that wait to be acknowledged.
     """
 
@@ -54,16 +55,28 @@ class Letter:
 
     @property
     def subject_to_send(self) -> str:
-        """The subject on one line, fit for a header, marked where it is a repeat."""
-        subject = one_line(self.subject)
-        return f"{subject} (sent again)" if self.is_repeat else subject
+        """The subject on one line, fit for a header."""
+        return one_line(self.subject)
 
     @property
     def text_to_send(self) -> str:
-        """The text without control characters, lines ended by a line feed, marked where it is a repeat."""
+        """The text without control characters, lines ended by a line feed."""
         lines = [_fit(line) for line in self.text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
-        text = "\n".join(lines)
-        return f"Sent again; this message may have arrived before.\n\n{text}" if self.is_repeat else text
+        return "\n".join(lines)
+
+
+class Marks(NamedTuple):
+    """What a repeat says of itself: in the subject, of which `{line}` is the rest, and above the text."""
+
+    subject: str
+    text: str
+
+    def on(self, letter: Letter) -> Letter:
+        """The letter, marked where it is a repeat."""
+        if not letter.is_repeat:
+            return letter
+        subject = self.subject.format(line=letter.subject)
+        return replace(letter, subject=subject, text=f"{self.text}\n\n{letter.text}")
 
 
 def one_line(text: str) -> str:

@@ -14,7 +14,7 @@ from dawnline.delivery import homie
 from dawnline.delivery.ack_link import Links
 from dawnline.delivery.channels import Channels
 from dawnline.delivery.heartbeat import Heartbeat
-from dawnline.delivery.letter import Letter
+from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
 from dawnline.errors import DamagedStoreError
@@ -120,7 +120,9 @@ def _open(settings: Settings, clock: PondClock) -> Store:
 
 
 def _worker(settings: Settings, intake: Intake, drawn: WeekDrawn) -> Worker:
-    channels = Channels(settings.mail, settings.folder, sys.stdout, _links(settings), drawn)
+    words = settings.catalogue.words
+    marks = Marks(words["sent_again"], words["sent_again_text"])
+    channels = Channels(settings.mail, settings.folder, sys.stdout, _links(settings), drawn, marks)
 
     def report(letter: Letter, outcome: Outcome, text: str) -> None:
         intake.put_other(lambda stamp: ended(letter, outcome, text, stamp))
