@@ -22,6 +22,7 @@ from dawnline.logbook.ledger import standing
 from dawnline.page.doors import Doors
 from dawnline.page.passphrase import hashed
 from dawnline.review.week import Week
+from dawnline.secret import keep_out_of_cores
 from dawnline.service.clock import wall_s
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
@@ -39,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
     """Run it, until it is told to stop."""
     if args.hash:
         return _hash()
+    keep_out_of_cores()
     settings = load(find_config(args.config))
     from dawnline.page.app import Site
     from dawnline.page.server import serve

@@ -107,6 +107,6 @@ def ping(url: str) -> None:
             if not 200 <= response.status < 300:
                 raise DeliveryError(f"heartbeat: answered {response.status}", retry=True)
     except FAILURES as error:
-        raise trouble("heartbeat", error) from None
+        raise trouble("heartbeat", error, url) from None
     finally:
         connection.close()

@@ -15,6 +15,7 @@ from dawnline.delivery.letter import Letter, one_line
 from dawnline.delivery.report import Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError
+from dawnline.secret import veiled
 
 _HEARD = 80  # characters of the server's words
 STEP_S = 10.0  # connect, and each reply; the lane bounds the whole
@@ -39,7 +40,7 @@ def send_mail(letter: Letter, to: str, mail: MailSettings, report: Report | None
         finally:
             _leave(server)
     except (smtplib.SMTPException, OSError, ValueError) as error:
-        raise _trouble(error) from None
+        raise _trouble(error, password, f"\0{mail.username}\0{password}") from None
     code, said = server.heard
     return f"mail: taken by the server ({code} {one_line(said.decode('utf-8', 'replace'))[:_HEARD].strip()})"
 
@@ -121,11 +122,12 @@ def _leave(server: smtplib.SMTP) -> None:
         server.close()
 
 
-def _trouble(error: Exception) -> DeliveryError:
+def _trouble(error: Exception, *secrets: str) -> DeliveryError:
     if isinstance(error, ssl.SSLError) and not isinstance(error, ssl.SSLEOFError | ssl.SSLZeroReturnError):
         return LaterError(f"mail: the server's certificate or TLS was refused ({error}); see `security`")
     code, said = _reply(error)
     text = f"mail: {code} {one_line(said)}".strip() if code else f"mail: no answer ({error or type(error).__name__})"
+    text = veiled(text, *secrets)
     greeting = isinstance(error, smtplib.SMTPConnectError | smtplib.SMTPHeloError)
     if code in _KEEPER_CODES or (greeting and code >= 500):  # about us or the server, not about this letter
         return LaterError(text)

@@ -10,10 +10,12 @@ import urllib3
 from dawnline.delivery.later import LaterError
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.retry_after import retry_after_s
-from dawnline.delivery.web import FAILURES, connect, login, path_of, trouble
+from dawnline.delivery.web import FAILURES, connect, hidden, login, path_of, trouble
 from dawnline.errors import DeliveryError
+from dawnline.secret import veiled
 
-_ANSWER_BYTES = 200  # of a refusal, for the text; the rest is never read
+_ANSWER = 200  # characters of a refusal, for the text
+_READ_BYTES = 2000  # of it, at most: more than is shown, so that no half of a secret is
 _LATER = frozenset({408, 425, 429})  # RFC 9110 15.5.9, RFC 8470 5.2, RFC 6585 4
 
 
@@ -32,9 +34,9 @@ def send_webhook(letter: Letter, url: str) -> str:
             "POST", path_of(url), body=_body(letter), headers=_headers(letter, url), preload_content=False
         )
         with connection.getresponse() as response:
-            return _judge(response)
+            return _judge(response, url)
     except FAILURES as error:
-        raise trouble("web hook", error) from None
+        raise trouble("web hook", error, url) from None
     finally:
         connection.close()
 
@@ -64,14 +66,14 @@ def _headers(letter: Letter, url: str) -> dict[str, str]:
     return headers | login(url)
 
 
-def _judge(response: urllib3.HTTPResponse) -> str:
+def _judge(response: urllib3.HTTPResponse, url: str) -> str:
     status = response.status
     if 200 <= status < 300:
         return f"web hook: {status}"
     if 300 <= status < 400:
         raise DeliveryError(f"web hook: {status}, a redirect; write the final address instead", retry=False)
-    said = response.read(_ANSWER_BYTES, decode_content=False).decode("utf-8", "replace").strip()
-    text = f"web hook: {status} {said}".strip()
+    said = response.read(_READ_BYTES, decode_content=False).decode("utf-8", "replace").strip()
+    text = f"web hook: {status} {veiled(said, *hidden(url))[:_ANSWER]}".strip()
     if status >= 500 or status in _LATER:
         wait_s = retry_after_s(response.headers.get("Retry-After"), response.headers.get("Date"))
         raise DeliveryError(text, retry=True) if wait_s is None else LaterError(text, wait_s=wait_s)

@@ -9,6 +9,7 @@ from typing import Any
 from dawnline.delivery.forward.answer import AnswerError, Kind, refusal
 from dawnline.delivery.forward.place import Row
 from dawnline.delivery.forward.settings import InfluxSettings
+from dawnline.secret import veiled
 
 TIMEOUT_S = 10.0
 
@@ -26,7 +27,7 @@ class Influx:
         from influxdb_client.client.write_api import SYNCHRONOUS
 
         self._settings, self._pond = settings, pond
-        token = settings.token.reveal() if settings.token is not None else ""
+        self._token = token = settings.token.reveal() if settings.token is not None else ""
         # No retries of its own: who sends decides when, and from where.
         self._library: Any = influxdb_client
         self._client: Any = self._library.InfluxDBClient(
@@ -51,13 +52,13 @@ class Influx:
             headers: Any = error.headers or {}
             self._note_connections()
             raise refusal(
-                error.status or 0, _said(error), headers.get("Retry-After"), headers.get("Date")
+                error.status or 0, veiled(_said(error), self._token), headers.get("Retry-After"), headers.get("Date")
             ) from None  # fmt: skip
         except (HTTPError, OSError) as error:
             self._note_connections()
             if _is_certificate(error):
                 raise AnswerError(Kind.SETUP, f"certificate refused ({error})"[:300], broken=True) from None
-            raise AnswerError(Kind.LATER, f"no answer ({error})"[:300], broken=True) from None
+            raise AnswerError(Kind.LATER, veiled(f"no answer ({error})", self._token)[:300], broken=True) from None
         self._note_connections()
         return bool(before) and self._opened != before
 
