@@ -178,12 +178,11 @@ class Run:
 
     def __str__(self) -> str:
         rate, lost = self.readings / self.seconds, self.readings - self.stored
+        cores, each_us = self.processor_s / self.seconds, self.processor_s / self.readings * 1e6
         start = f", start {self.start_s:5.2f} s" if self.start_s else ""
         return (
             f"{self.what:<42} {rate:7.0f} readings/s, lost {lost}, behind at the end {self.lag_s:5.2f} s, "
-            f"processor {self.processor_s / self.seconds:4.2f} cores, "
-            f"{self.processor_s / self.readings * 1e6:3.0f} us each, "
-            f"resident {self.resident_mb:4.0f} MB{start}"
+            f"processor {cores:4.2f} cores, {each_us:3.0f} us each, resident {self.resident_mb:4.0f} MB{start}"
         )
 
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from dawnline.quality.order import AHEAD_MS, Order
+from dawnline.quality.order import AHEAD_MS, REMEMBERED_SAID, Order
 from dawnline.reading import Flag, Reason, Sample
 
 GOOD = (Flag.GOOD, Reason.NONE)
@@ -78,3 +78,21 @@ def test_the_configured_interval_wins() -> None:
     for i in range(5):
         order.push(sample(T0 + 10_000 * i))
     assert order.interval == 30_000
+
+
+def test_what_a_board_sends_again_after_a_broken_link_is_dropped_whole() -> None:
+    order = Order()
+    sent = [sample(T0 + i * 10_000, 7.0 + i / 100) for i in range(60)]
+    assert [order.push(each) for each in sent] == [GOOD] * 60
+    again = [order.push(each._replace(received_at=T0 + 7_200_000)) for each in sent[-REMEMBERED_SAID:]]
+    assert again == [None] * REMEMBERED_SAID
+    assert order.repeats == REMEMBERED_SAID
+    assert order.push(sample(T0 + 600_000, received_at=T0 + 7_200_000)) == GOOD
+
+
+def test_a_late_comer_that_comes_twice_is_flagged_once() -> None:
+    order = Order()
+    order.push(sample(T0))
+    late = sample(T0 - 5, 6.9, received_at=T0)
+    assert order.push(late) == (Flag.SUSPECT, Reason.OUT_OF_ORDER)
+    assert order.push(late) is None

@@ -53,7 +53,9 @@ Item: TypeAlias = Batch | Act | Delivered
 
 
 class Intake:
-    """The queue. `now` gives pond time in Unix ms; `capacity` bounds the batches that wait.
+    """The queue. `now` gives pond time in Unix ms; `capacity` bounds the batches that wait and have no receipt.
+
+    Those with one are bounded by the broker's window, and a flood of them keeps no other link waiting.
 
     `dropped` counts what a full queue cost. `last_stamp` is the last of the run before, so that stamps go on from
     there.
@@ -87,7 +89,7 @@ class Intake:
                     return False
                 self._drained.wait(_LOOK_AGAIN_S)
             self._items.append(_stamped(arrival, self._stamp()))
-            self._batches += 1
+            self._batches += arrival.receipt is None
             self._filled.notify()
         return True
 
@@ -111,7 +113,7 @@ class Intake:
                     return Tick(self._stamp())
                 self._filled.wait(left)
             item = self._items.popleft()
-            if isinstance(item, Batch):
+            if isinstance(item, Batch) and item.receipt is None:
                 self._batches -= 1
                 self._drained.notify()
             return item
