@@ -1,0 +1,174 @@
+"""Field boards behind a real broker, one of them behind a link that is cut for hours: what it kept comes later."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+
+from dawnline.reading import Flag
+from dawnline.store.reader import Reader
+
+RATE = 600  # ten minutes a second
+BEGINS = datetime(2026, 6, 10, tzinfo=UTC)
+POND = """
+[pond]
+name = "{name}"
+latitude = 47.95
+longitude = 8.21
+timezone = "Europe/Berlin"
+[store]
+path = "{name}.db"
+[mqtt]
+host = "127.0.0.1"
+port = {port}
+client_id = "club"
+[[probes]]
+name = "ph"
+quantity = "ph"
+link = "mqtt"
+topic = "{name}/state"
+time_key = "time"
+[alarms.no-data]
+on_delay = "0s"
+"""
+
+
+class Link:
+    """What lies between a board and its broker, and can be cut."""
+
+    def __init__(self, target: int) -> None:
+        self._target, self._whole, self._open = target, True, list[socket.socket]()
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._listener.getsockname()[1]
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def cut(self) -> None:
+        self._whole = False
+        for each in self._open:
+            with suppress(OSError):
+                each.shutdown(socket.SHUT_RDWR)
+
+    def mend(self) -> None:
+        self._whole = True
+
+    def close(self) -> None:
+        self.cut()
+        self._listener.close()
+
+    def _accept(self) -> None:
+        with suppress(OSError):
+            while True:
+                caller, _ = self._listener.accept()
+                if not self._whole:
+                    caller.close()
+                    continue
+                called = socket.create_connection(("127.0.0.1", self._target))
+                self._open += [caller, called]
+                for one, other in ((caller, called), (called, caller)):
+                    threading.Thread(target=self._pass, args=(one, other), daemon=True).start()
+
+    def _pass(self, one: socket.socket, other: socket.socket) -> None:
+        with suppress(OSError), one, other:
+            while data := one.recv(4096):
+                other.sendall(data)
+            other.shutdown(socket.SHUT_RDWR)
+
+
+class Board:
+    """A reading each minute of pond time, at QoS 1 and with its own time; what is not answered waits, in its order."""
+
+    def __init__(self, name: str, port: int, origin_s: float) -> None:
+        self.name, self.said = name, dict[int, float]()
+        self._origin_s, self._stop = origin_s, threading.Event()
+        self.client = paho.Client(CallbackAPIVersion.VERSION2, client_id=f"board-{name}", clean_session=False)
+        self.client.reconnect_delay_set(1, 1)
+        self.client.connect("127.0.0.1", port)
+        self.client.loop_start()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        while not self._stop.wait(60 / RATE):
+            at_s = BEGINS.timestamp() + (time.time() - self._origin_s) * RATE
+            number = len(self.said)
+            ph = round(7.6 - 0.4 * math.cos(2 * math.pi * (at_s / 86_400 - 5 / 24)) + 0.004 * math.sin(number * 1.7), 3)
+            self.said[round(at_s * 1000)] = ph
+            self.client.publish(f"{self.name}/state", json.dumps({"ph": ph, "time": round(at_s * 1000)}), qos=1)
+
+    def end(self, eventually: Callable[..., None]) -> None:
+        """Measure no more, and wait until the broker has all."""
+        self._stop.set()
+        self._thread.join()
+        eventually(lambda: not self.client._out_messages, f"all of {self.name} sent", 30)
+        self.client.disconnect()
+        self.client.loop_stop()
+
+
+def test_hours_behind_a_cut_link_come_later_in_order_none_lost_or_doubled(
+    tmp_path: Path, mosquitto: Any, eventually: Callable[..., None]
+) -> None:
+    broker = mosquitto(persistence=True)
+    (tmp_path / "ponds").mkdir()
+    (tmp_path / "runtime").mkdir()
+    for name in ("alder", "birch"):
+        (tmp_path / "ponds" / f"{name}.toml").write_text(POND.format(name=name, port=broker.port), encoding="utf-8")
+    origin_s = time.time()
+    environment = os.environ | {
+        "RUNTIME_DIRECTORY": str(tmp_path / "runtime"),
+        "DAWNLINE_CLOCK_RATE": f"{RATE}@{BEGINS.isoformat()}@{origin_s}",
+    }
+    words = [sys.executable, "-m", "dawnline.cli", "run", "--config", str(tmp_path / "ponds")]
+    with (tmp_path / "service.log").open("ab") as log:
+        service = subprocess.Popen(words, env=environment, stderr=log)
+    link = Link(broker.port)
+    try:
+        eventually(lambda: "watching-many" in (tmp_path / "service.log").read_text(), "watched", 20)
+        eventually(lambda: broker.log.count("Sending SUBACK") >= 1)
+        boards = [Board("alder", link.port, origin_s), Board("birch", broker.port, origin_s)]
+        eventually(lambda: len(boards[0].said) > 40, "readings before", 30)
+        link.cut()
+        cut_at = max(boards[0].said)
+        eventually(lambda: len([at for at in boards[0].said if at > cut_at]) > 90, "an hour and a half behind it", 60)
+        link.mend()
+        mended_at = max(boards[0].said)
+        eventually(lambda: not boards[0].client._out_messages, "what was kept is sent", 30)
+        eventually(lambda: len([at for at in boards[0].said if at > mended_at]) > 60, "readings after it", 60)
+        for board in boards:
+            board.end(eventually)
+        time.sleep(1)
+        service.send_signal(signal.SIGTERM)
+        assert service.wait(15) == 0
+    finally:
+        service.kill()
+        service.wait()
+        link.close()
+    for board in boards:
+        with Reader.open(tmp_path / "ponds" / f"{board.name}.db") as reader:
+            kept = list(reader.readings("ph", 0, 1 << 45))
+            moved = [(each.alarm, each.change) for each in reader.transitions(0, 1 << 45)]
+        assert {each.at: each.value for each in kept} == board.said
+        assert len(kept) == len(board.said)
+        assert {each.flag for each in kept} == {Flag.GOOD}
+        came = [each.received_at for each in kept]
+        assert came == sorted(came)
+        assert {alarm for alarm, _ in moved} <= {"no-data"}
+        changes = [change for _, change in moved]
+        if board.name == "alder":
+            assert changes[:2] == ["raised", "returned"]
+        else:
+            assert "returned" not in changes  # one may be raised at the end, when the board has stopped
