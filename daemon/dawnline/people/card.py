@@ -1,4 +1,4 @@
-"""The plain card for somebody who has the pond for a while and need not know it: four things, and two never."""
+"""The plain card for somebody who has the pond for a while and need not know it: four things, and two rules."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Final
 from dawnline.people.person import Person
 
 _STEPS: Final = ("card_air", "card_feed", "card_look")
-_NEVER: Final = ("card_nothing_in", "card_hands")
+_RULES: Final = ("card_nothing_in", "card_hands")
 
 
 def card(words: Mapping[str, str], person: Person, people: Iterable[Person]) -> list[str]:
@@ -19,5 +19,5 @@ def card(words: Mapping[str, str], person: Person, people: Iterable[Person]) -> 
         words["card_do"],
         *(f"  {number}. {step}" for number, step in enumerate((*(words[name] for name in _STEPS), telephone), 1)),
         words["card_never"],
-        *(f"  - {words[name]}" for name in _NEVER),
+        *(f"  - {words[name]}" for name in _RULES),
     ]
