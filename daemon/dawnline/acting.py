@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import Final
 
 from dawnline.alarms.desk import Desk
@@ -48,10 +48,11 @@ class Acting:
         """Take one act: what follows from it, and the verdict on it."""
         try:
             entry = acts.read(act.kind, act.body)
-            _not_ahead(entry, act.at)
+            _not_ahead(entry, act.at, self.pond.zone)
             at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
             said = self._in_buffers(act, entry) if at_buffers else self._said(act, entry)
-            said = " ".join(part for part in (said, self._warned(act, entry)) if part)
+            warned = self._warned(act, entry)
+            said = f"{said}. {warned}" if warned else said
             effects += self._do(act, entry)
             enter(self.buffer, act, entry, self.pond)
             self.ammonia.enter(act, entry, self.pond)
@@ -216,10 +217,10 @@ class Acting:
         return [(alarm, probe) for alarm, _ in self.watches[probe].conditions(self.now, self.desk.deadbands)]
 
 
-def _not_ahead(entry: acts.Entry, at: int) -> None:
+def _not_ahead(entry: acts.Entry, at: int, zone: tzinfo) -> None:
     """Raises InputError for an entry about a time that has not come."""
     if about(entry, at) > at + AHEAD_MS:
-        raise InputError(f"when: {iso(about(entry, at))} has not come yet: write the time it was done")
+        raise InputError(f"when: {iso(about(entry, at), zone)} has not come yet: write the time it was done")
 
 
 JUST_NOW_MS: Final = 10 * MINUTE_MS  # a test by hand so long ago is still held against what the probe says now

@@ -168,6 +168,7 @@ def said(pipe: Pipeline, made: Act) -> str:
         (0.2, {"what": "sodium bicarbonate", "grams": 400}, True),
         (0.01, {"what": "sodium bicarbonate", "grams": 400}, False),
         (0.2, {"what": "KH plus"}, True),
+        (0.05, {"what": "soda ash", "grams": 900}, True),
         (0.2, {"what": "white vinegar", "millilitres": 300}, False),
         (0.2, {"what": "plant food", "grams": 10}, False),
     ],

@@ -69,7 +69,7 @@ def rain_keeps(mm: float, depth_mm: float) -> float:
     Rain of no alkalinity, mixed as it falls; `depth_mm` is the water under each square metre that catches rain.
 
     >>> round(rain_keeps(50.0, 1500.0), 5), round(rain_keeps(50.0, 15000.0 / (10.0 + 0.9 * 40.0)), 5)  # with a roof
-    (0.96722, 0.85785)
+    (0.96722, 0.85784)
     """
     return exp(-mm / depth_mm)
 

@@ -6,10 +6,11 @@ from typing import Final
 
 from dawnline.dosing.plan import DAILY_PH, follow
 from dawnline.dosing.pond_water import PondWater
-from dawnline.dosing.substances import raises_ph
+from dawnline.dosing.substances import is_strong_base, raises_ph
 from dawnline.water.ammonia import HARMFUL_FROM, unionised_mg_l
 from dawnline.water.doses import MG_PER_MEQ_BICARBONATE, with_bicarbonate
 
+STRONG_PH: Final = 10.0  # where a strong base falls in
 PRESUMED_PH: Final = 8.0  # of the next dusk, where no pH is known; common sense, no source
 _WHAT_TO_DO: Final = (
     "Feed nothing, run all the air there is, change 10 to 20 % of the water a day, and test again before any more."
@@ -22,7 +23,7 @@ def ammonia_warning(what: str, bicarbonate_g: float | None, pond: PondWater) -> 
     """
     if pond.tan is None or not raises_ph(what):
         return ""
-    ph = _highest(bicarbonate_g, pond)
+    ph = STRONG_PH if is_strong_base(what) else _highest(bicarbonate_g, pond)
     poison = unionised_mg_l(pond.tan.value, ph, pond.warmth)
     if poison < HARMFUL_FROM:
         return ""

@@ -38,6 +38,12 @@ def raises_ph(name: str) -> bool:
     return not is_acid(name) and any(each in word for each in (*BICARBONATE, *_STRONG_BASES, *_BUFFERS))
 
 
+def is_strong_base(name: str) -> bool:
+    """Whether it is one that takes pH beyond 10 where it falls in, as far as its name tells."""
+    word = name.strip().lower()
+    return any(each in word for each in _STRONG_BASES)
+
+
 def raising(name: str) -> Refusal | None:
     """Why this may not be used to raise KH; None for sodium bicarbonate."""
     word = name.strip().lower()
@@ -50,7 +56,7 @@ def raising(name: str) -> Refusal | None:
         return Refusal(
             f"{name} dissolves over weeks, as far as the water lets it: no dose of it reaches a target", instead
         )
-    if any(each in word for each in _STRONG_BASES):
+    if is_strong_base(name):
         why = f"{name} is a strong base: it burns fish and hands, and takes pH beyond 10 where it falls in"
         return Refusal(why, instead)
     if is_acid(name):

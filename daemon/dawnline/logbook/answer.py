@@ -25,7 +25,7 @@ class Water(NamedTuple):
         """In words, with what it means for what is put in."""
         said = [] if self.ph is None else [f"pH {self.ph:.1f}"]
         said += [] if self.celsius is None else [shown(self.celsius, TEMPERATURE, units, 0)]
-        said += [] if self.kh is None else [f"KH {self.kh[0]:g} dKH by a test {self.kh[1]} ago"]
+        said += [] if self.kh is None else [f"KH {self.kh[0]:.3g} dKH by a test {self.kh[1]} ago"]
         if self.kh is None:
             said.append("KH unknown: test it first")
         return f"The water now: {', '.join(said)}."

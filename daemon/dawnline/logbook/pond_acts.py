@@ -127,11 +127,12 @@ class TopUp(Record):
 
 
 class Rain(Record):
-    """Rain fallen."""
+    """Rain fallen in the 24 hours before, or since the rain entry before."""
 
     CHIEF: ClassVar[str] = "amount"
 
-    mm: Annotated[Amount, Typed("amount", DEPTH), Label("", DEPTH)]
+    # More never fell in a day: 1825 mm at Foc-Foc, January 1966 (WMO's archive of extremes, from memory).
+    mm: Annotated[Annotated[float, Field(ge=0, le=1825)], Typed("amount", DEPTH), Label("", DEPTH)]
 
 
 class Dose(Record):

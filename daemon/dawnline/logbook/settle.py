@@ -53,9 +53,12 @@ def pairs(kind: str, words: Sequence[str]) -> dict[str, str]:
 
     >>> pairs("test", ["6 drops", "ph=7,4"])
     {'kh': '6 drops', 'ph': '7,4'}
+    >>> pairs("bicarbonate", ["1/4 cup"])  # the word says what it is
+    {'amount': '1/4 cup'}
     """
-    model = _model(WORDS.get(kind, (kind,))[0])
-    chief = model.CHIEF
+    meant, beside = WORDS.get(kind, (kind, {}))
+    model = _model(meant)
+    chief = "amount" if model.CHIEF in beside else model.CHIEF
     found: dict[str, str] = {}
     for place, word in enumerate(words):
         key, equals, text = word.partition("=")

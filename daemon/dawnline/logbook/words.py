@@ -37,7 +37,7 @@ def meaning(kind: str) -> str:
     """What a kind is for, in one line.
 
     >>> meaning("rain")
-    'Rain fallen.'
+    'Rain fallen in the 24 hours before, or since the rain entry before.'
     """
     return (KINDS[kind].__doc__ or "").strip().splitlines()[0]
 

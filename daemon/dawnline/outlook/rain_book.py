@@ -133,10 +133,11 @@ class RainBook(Stateful):
         """What the gauge says of the hours that an entry of rain speaks of, and which of the two counts."""
         if not isinstance(entry, acts.Rain):
             return ""
-        earlier = [when for _, when, _ in self.by_hand if when < at]
-        start = max(at - SPEAKS_OF_MS, max(earlier, default=0))
+        earlier = max((when for _, when, _ in self.by_hand if when < at), default=0)
+        start = max(at - SPEAKS_OF_MS, earlier)
         mm = sum(fallen for _, end, fallen in self.gauged if start < end <= at)
-        hours = f"The gauge had {mm:.1f} mm in the {round((at - start) / HOUR_MS)} h before"
+        since = "in the 24 h before" if start > earlier else "since the rain entry before"
+        hours = f"The gauge had {mm:.1f} mm {since}"
         more = entry.mm - mm
         if more < LEAST_MM:
             return f"{hours}: that counts, and this entry stands beside it."

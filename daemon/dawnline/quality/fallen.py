@@ -30,7 +30,7 @@ def most_mm(length: int) -> float:
     """The greatest depth of rain [mm] in `length` ms: the records, and between them a straight line in logarithms.
 
     >>> [round(most_mm(minutes * 60_000), 1) for minutes in (1, 10, 60, 1440, 2880)]
-    [31.2, 112.7, 305.0, 1825.0, 3650.0]
+    [31.2, 112.5, 305.0, 1825.0, 3650.0]
     """
     if length <= RECORDS[0][0]:
         return RECORDS[0][1]
