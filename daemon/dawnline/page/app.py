@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from importlib.resources import files
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlsplit
@@ -49,6 +50,8 @@ class Site:
         self._hashes = _hashes(doors.settings)
         self._seal = Seal(key_of(doors.settings.store.path), *self._hashes.values())
         self._attempts, self._one_at_a_time = Attempts(), asyncio.Lock()
+        # Always the same thread: the C library keeps the memory of a hash for each thread that ever made one.
+        self._hasher = ThreadPoolExecutor(1, "hasher")
         self._secure = (page.address or "").startswith("https:")
         self._said: dict[str, tuple[str, bool]] = {}
         self._walks: dict[str, Walk] = {}
@@ -141,12 +144,13 @@ class Site:
         form = await _form(request)
         address = request.client.host if request.client else ""
         async with self._one_at_a_time:  # a hash takes 16 MB: one at a time, and whoever guesses queues behind himself
-            now_s = asyncio.get_running_loop().time()
+            loop = asyncio.get_running_loop()
+            now_s = loop.time()
             wait_s = self._attempts.wait_s(address, now_s)
             if wait_s > 0:
                 data = {"names": names, "trouble": f"Too many wrong ones. Wait {wait_s:.0f} s, then try again."}
                 return self._answer(Page("sign_in.html", data, 429), None)
-            role = await run_in_threadpool(self._role_of, form.get("passphrase", ""))
+            role = await loop.run_in_executor(self._hasher, self._role_of, form.get("passphrase", ""))
             if role is None:
                 self._attempts.wrong(address, now_s)
                 return self._answer(Page("sign_in.html", {"names": names, "trouble": "That is not it."}, 403), None)
