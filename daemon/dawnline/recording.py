@@ -94,9 +94,9 @@ def _dated(rows: Iterator[list[str]], where: int, width: int, zone: tzinfo) -> I
 def _without_first_stray(rows: Iterator[_Row | RowProblem]) -> Iterator[_Row | RowProblem]:
     """The first row has none before it to leap from: it was the slip where both rows after it lie days before it."""
     head = list(islice(rows, 3))
-    times = [row.at for row in head if isinstance(row, _Row)]
-    if len(times) == 3 and times[0] - max(times[1:]) > LEAP_MS:
-        head[0] = RowProblem(2, "time: lies ahead of the rows that follow; the row is left out")
+    dated = [row for row in head if isinstance(row, _Row)]
+    if len(dated) == 3 and dated[0].at - max(row.at for row in dated[1:]) > LEAP_MS:
+        head[0] = RowProblem(dated[0].number, "time: lies ahead of the rows that follow; the row is left out")
     yield from head
     yield from rows
 

@@ -8,11 +8,12 @@ from typing import Any
 
 import pytest
 
-from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.people.person import Person
 
 ADA = Person("Ada", ("console:",))
 BO = Person("Bo", ("mailto:bo@example.org",), order=2)
+MIDNIGHT = 1_781_042_400_000  # Wed 10 June 2026, 00:00 in Berlin
 LOW, CRASH, SLIDE = ("ph-low", "ph"), ("ph-crash", "ph"), ("night-slide", "ph")
 
 House = Callable[..., Any]
@@ -366,6 +367,17 @@ def test_the_neighbour_has_the_pond_for_some_days(house: House, told: Told) -> N
     home.run("12:00", day=4)
     home.on[LOW] = "high"
     assert {message.person for message in home.run("13:00", day=4)} == {"Ada"}
+
+
+def test_the_card_has_no_number_of_somebody_whose_days_are_over(house: House) -> None:
+    before = Person("Nell", ("console:",), telephone="111", begins=MIDNIGHT - DAY_MS, ends=MIDNIGHT)
+    later = Person("Otto", ("console:",), telephone="222", begins=MIDNIGHT + DAY_MS)
+    home = house(replace(ADA, telephone="333", card=True), before, later)
+    home.on[LOW] = "high"
+    (message,) = home.run("14:15")
+    assert "333" not in message.text
+    assert "111" not in message.text
+    assert "Otto, 222" in message.text
 
 
 @pytest.mark.parametrize("people", [(), (ADA,), (ADA, BO)])

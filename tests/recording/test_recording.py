@@ -96,6 +96,11 @@ def test_a_wrong_year_in_the_first_row_is_a_slip_too() -> None:
     assert [(p.row, "lies ahead" in p.text) for p in problems] == [(2, True)]
 
 
+def test_a_slip_in_the_first_row_is_said_with_its_own_number() -> None:
+    _, problems = parsed("time,ph\n\n2062-06-03T04:30Z,7.1\n2026-06-03T04:31Z,7.1\n2026-06-03T04:32Z,7.1\n")
+    assert [(p.row, "lies ahead" in p.text) for p in problems] == [(3, True)]
+
+
 def test_a_wrong_year_in_the_second_row_does_not_cost_the_first() -> None:
     times = ["2026-06-03T04:30Z", "2016-06-03T04:31Z", "2026-06-03T04:32Z", "2026-06-03T04:33Z"]
     samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))

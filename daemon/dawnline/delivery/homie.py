@@ -71,9 +71,9 @@ class Property:
 
 
 POND = {
-    "swing": Property("Swing of the last whole day", "float", "pH"),
-    "dawn-low": Property("Dawn low", "float", "pH"),
-    "dusk-high": Property("Dusk high", "float", "pH"),
+    "swing": Property("Swing of today, once its dusk is known", "float", "pH"),
+    "dawn-low": Property("Dawn low of today", "float", "pH"),
+    "dusk-high": Property("Dusk high of today, so far", "float", "pH"),
     "tonight-low": Property("Forecast of the coming dawn low", "float", "pH"),
     "tonight-low-p10": Property("The same, low bound (10 %)", "float", "pH"),
     "tonight-low-p90": Property("The same, high bound (90 %)", "float", "pH"),

@@ -93,7 +93,7 @@ class Mornings:
         lines = [
             say("handover", name=person.name, pond=pond),
             "",
-            *card(self.words.desk.catalogue.words, person, self.people),
+            *card(self.words.desk.catalogue.words, person, self.people, at),
             "",
             say("handover_now", standing=standing or say("handover_quiet")),
         ]
@@ -153,7 +153,7 @@ class Mornings:
         parts += [say("morning_waited")] if held else []
         for on in held:
             parts.append("\n".join(self.words.course(on.incident)))
-            parts += [self.words.in_full(gravest(on.standing), person)] if on.standing else []
+            parts += [self.words.in_full(gravest(on.standing), person, at)] if on.standing else []
         if not (sent or still or held):
             parts.append(say("morning_nothing"))
         titles = [self.words.title(on) for on in held]

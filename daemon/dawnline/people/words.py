@@ -85,7 +85,7 @@ class Words:
             parts.append(self.say("card_over", title=self.desk.kinds[last.alarm].title) if on.person.card else whole)
         else:
             told = gravest(on.standing)
-            parts.append(self.in_full(told, on.person))
+            parts.append(self.in_full(told, on.person, on.at))
             others = [each for each in on.standing if each is not told]
             if others:
                 parts.append("\n".join([self.say("also"), *(f"  {self.line(each)}" for each in others)]))
@@ -114,10 +114,10 @@ class Words:
             return self.desk.kinds[gravest(on.standing).item.alarm].title
         return self.say("morning_over", title=self.desk.kinds[self._last(on.incident).alarm].title)
 
-    def in_full(self, told: Standing, person: Person) -> str:
-        """One alarm with all there is to say of it, or with the plain card."""
+    def in_full(self, told: Standing, person: Person, at: int) -> str:
+        """One alarm with all there is to say of it at `at` [ms], or with the plain card."""
         if person.card:
-            return self._for_a_neighbour(told, person)
+            return self._for_a_neighbour(told, person, at)
         return text.body(self.desk.catalogue, self._now(told), self.zone)
 
     def line(self, each: Standing) -> str:
@@ -152,11 +152,11 @@ class Words:
             return self.say("why_raised", since=self.clock(on.contact.last_at))
         return self.say(f"why_{on.why}") if on.why in _SAID else ""
 
-    def _for_a_neighbour(self, told: Standing, person: Person) -> str:
+    def _for_a_neighbour(self, told: Standing, person: Person, at: int) -> str:
         title, memory = self.desk.kinds[told.item.alarm].title, told.memory
         fact = self.say("card_fact", title=title, evidence=memory.evidence, since=self.clock(memory.since))
         head = [fact, self.say("card_watch")] if told.item.alarm in WATCH else [fact]
-        return "\n".join([*head, "", *card(self.desk.catalogue.words, person, self.people)])
+        return "\n".join([*head, "", *card(self.desk.catalogue.words, person, self.people, at)])
 
     def _now(self, told: Standing) -> Transition:
         """The alarm as it is now, as the transition that told it."""
