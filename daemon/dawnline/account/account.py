@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, NamedTuple
 
 from dawnline.account.balance import Balance
@@ -12,7 +12,7 @@ from dawnline.account.terms import algae_meq_l_day, nitrification_meq_l_day
 from dawnline.duration import DAY_MS
 from dawnline.event import Act
 from dawnline.outlook.hardness import BLUR
-from dawnline.outlook.rain_book import Fell
+from dawnline.outlook.rain_book import Fell, by_hand, counted, fallen_mm
 from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
 
@@ -55,8 +55,8 @@ class Account:
 
     `week` is where the buffer went in the last seven days, by item; `algae` what of "shell and the rest" algae may
     have taken and given; `a_day` and `a_day_sd` what a day gains now; `shell` the gain of "shell and the rest" a day
-    with its standard deviation; `floor` the alkalinity at which the dawn low passes its limit. `why_not` says why
-    there is none.
+    with its standard deviation; `floor` the alkalinity at which the dawn low passes its limit; `rain_mm` the
+    rain of the week. `why_not` says why there is none.
     """
 
     at: int
@@ -73,6 +73,7 @@ class Account:
     fed: Fed | None = None
     floor: float = FLOOR_MEQ_L
     days: Days = UNKNOWN
+    rain_mm: float = 0.0
     why_not: str = ""
 
 
@@ -90,13 +91,17 @@ def account(
     there was, where more than the logbook knows of it; `dawn_low` is the last one, by which the alkalinity is told at
     which the limit `ph_low` will be passed.
     """
-    lines = [line for line in lines_of(done, pond, rain) if line.at <= at]
+    came = list(done)
+    fell = counted([], by_hand(came)) if rain is None else rain
+    lines = [line for line in lines_of(came, pond, fell) if line.at <= at]
     tests = [line for line in lines if isinstance(line, Tested)]
     if not pond.volume_litres:
         return Account(at, why_not="the pond's volume is not known: volume_litres in [pond]")
     if not tests:
         return Account(at, why_not="no test of KH is in the logbook: test it and log it")
-    return _Run(lines, climate, pond, tests[0], max(at - WEEK_MS, tests[0].at)).to(at, tests, dawn_low, ph_low)
+    since = max(at - WEEK_MS, tests[0].at)
+    found = _Run(lines, climate, pond, tests[0], since).to(at, tests, dawn_low, ph_low)
+    return replace(found, rain_mm=fallen_mm(fell, since, at))
 
 
 class _Run:

@@ -51,7 +51,8 @@ def lines(account: Account, line: LineDays | None, zone: tzinfo, litres: float) 
         f"{_dkh(max(low, 0.0))} and {_dkh(high)}"
     )
     yield f"from {account.tests} test{'s' if account.tests != 1 else ''} of KH{_last(account, zone)}"
-    yield from ("", f"where it went in the last {account.week_days:.0f} days, in dKH:")
+    number = max(1, round(account.week_days))
+    yield from ("", f"where it went in the last {'day' if number == 1 else f'{number} days'}, in dKH:")
     for item in ITEMS:
         if account.week[item] or item in ("nitrification", "shell and the rest"):
             yield f"  {item:<20} {_signed(account.week[item])}{_beside(account, item)}"
@@ -88,10 +89,10 @@ def _beside(account: Account, item: Item) -> str:
             return "   no feed is logged: its share is in the next line"
         protein = account.fed.protein_percent
         named = "35 % protein presumed" if protein is None else f"{protein:g} % protein"
-        return f"   of {account.fed.grams_a_day:g} g of feed a day, {named}"
+        return f"   of {account.fed.grams_a_day:.4g} g of feed a day, {named}"
     if item == "shell and the rest":
         return f"   learned from tests; of it algae between {_signed(account.algae[0])} and {_signed(account.algae[1])}"
-    return ""
+    return f"   {account.rain_mm:.3g} mm" if item == "rain" else ""
 
 
 def _rates(account: Account, litres: float) -> Iterator[str]:
@@ -167,6 +168,7 @@ def as_json(account: Account, line: LineDays | None, zone: tzinfo) -> dict[str, 
         "last_test": None if account.last_test is None else iso(account.last_test, zone),
         "week_days": round(account.week_days, 2),
         "week_meq_l": {item: round(account.week[item], 4) for item in ITEMS},
+        "rain_mm": round(account.rain_mm, 2),
         "algae_meq_l": [round(each, 4) for each in account.algae],
         "a_day_meq_l": round(account.a_day, 5),
         "a_day_sd_meq_l": round(account.a_day_sd, 5),
