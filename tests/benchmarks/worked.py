@@ -68,7 +68,9 @@ def amounts() -> Iterator[Example]:
     yield Example("g TAN of 200 g of 35 %", "Timmons and Ebeling", 6.44, ammonia_mg_n_day(200, 35) / 1000, 5e-3)
     daily = dkh_from_meq_l(nitrification_meq_l_day(200, 35, 15000, 20, 7.6))
     yield Example("dKH a day of it in 15 m3", "the two above", 0.172, daily, 1e-3)
-    yield Example("50 mm of rain on 1.5 m", "exp(-r/d)", 0.96722, rain_keeps(50, 10, 15000), 1e-5)
+    yield Example("50 mm of rain on 1.5 m", "exp(-r/d)", 0.96722, rain_keeps(50, 1500), 1e-5)
+    roof = 15000 / (10 + 0.9 * 40)
+    yield Example("the same with 40 m2 of roof at a run-off of 0.9", "exp(-r/d)", 0.85784, rain_keeps(50, roof), 1e-5)
     yield Example("oxygen a g acetic acid", "stoichiometry", 1.0657, oxygen_for_acetic(1), 1e-3)
 
 
