@@ -38,6 +38,17 @@ def test_systemd_knows_every_key(unit: str, tmp_path: Path) -> None:
     assert ours == []
 
 
+def test_systemd_takes_the_settings_for_many_ponds(tmp_path: Path) -> None:
+    (tmp_path / "x.service").write_text("[Service]\nExecStart=/bin/false\n")
+    (tmp_path / "x.service.d").mkdir()
+    text = (FOLDER / "many-ponds.conf").read_text().replace("/opt/dawnline/bin/dawnline", "/bin/true")
+    (tmp_path / "x.service.d" / "many.conf").write_text(text)
+    found = analyze("--recursive-errors=yes", "verify", str(tmp_path / "x.service"))
+    assert [line for line in found.stderr.splitlines() if "x.service" in line or "many.conf" in line] == []
+    (tmp_path / "x.service.d" / "many.conf").write_text(text + "TaskMax=1\n")
+    assert "TaskMax" in analyze("--recursive-errors=yes", "verify", str(tmp_path / "x.service")).stderr
+
+
 def test_a_key_that_is_none_would_be_found(tmp_path: Path) -> None:
     (tmp_path / "x.service").write_text("[Service]\nExecStart=/bin/true\nProtectEverything=yes\n")
     assert "ProtectEverything" in analyze("--recursive-errors=yes", "verify", str(tmp_path / "x.service")).stderr

@@ -64,6 +64,7 @@ class Core:
     looked_s: float = 0.0
     presented_s: float = 0.0
     present_every_s: float = 1.0  # machine time
+    look_every_s: float = LONGEST_WAIT_S
     linger_s: float = 0.0  # machine time: what comes close together is folded together, for waking up costs as much
     dated: Callable[[], Pipeline] | None = None  # the pipeline at the end of the dated record
     alive: Callable[[], None] = lambda: None
@@ -95,7 +96,7 @@ class Core:
 
     def _patience(self) -> float:
         to_minute = self.clock.machine_seconds(self.pipeline.next_minute - self.clock.now())
-        return min(LONGEST_WAIT_S, max(0.005, to_minute))
+        return min(self.look_every_s, max(0.005, to_minute))
 
     def _drain(self) -> None:
         """Fold what has come meanwhile, up to a commit; a flood holds up the rest for a second at most."""
@@ -105,7 +106,7 @@ class Core:
 
     def _look_around(self) -> None:
         now_s = time.monotonic()
-        if now_s - self.looked_s >= LONGEST_WAIT_S:
+        if now_s - self.looked_s >= self.look_every_s:
             self.looked_s = now_s
             self._read_inbox()
         if self._due():

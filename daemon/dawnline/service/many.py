@@ -8,16 +8,18 @@ started again; a pond that is down, or whose probes are silent, does not.
 
 from __future__ import annotations
 
+import resource
 import threading
 import time
 from collections.abc import Sequence
 from contextlib import ExitStack
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 
 import structlog
 
 from dawnline.errors import DawnlineError
 from dawnline.service.brokers import Brokers
+from dawnline.service.core import LONGEST_WAIT_S
 from dawnline.service.pond import open_pond, turn
 from dawnline.service.systemd import notify
 from dawnline.settings import Settings
@@ -28,11 +30,16 @@ if TYPE_CHECKING:
 AGAIN_S: Final = (1.0, 60.0)  # machine time: first and longest pause before a pond is tried again
 LASTED_S: Final = 600.0  # a watch that turned for so long begins with the first pause again
 STALLED_S: Final = 30.0  # without a sign of life
-LOOK_S: Final = 0.5
+GUARD_S: Final = 0.5
+OPENERS: Final = 8  # that are opened at the same time: more would only be in each other's way
 OPENED_WITHIN_S: Final = 10.0  # what takes longer (a large store is checked) joins later
 END_WITHIN_S: Final = 8.0
 LINGER_S: Final = 0.1
-PRESENTS: Final = 50  # a second, of all ponds together
+FILES: Final = 10  # a pond: its store with log and lock, the inbox, a reader, a journal at work
+# What each pond does by the clock, all of them together and a second: looks for acts, and writes of the present.
+LOOKS: Final = 200
+PRESENTS: Final = 20
+LOOK_WITHIN_S: Final = 1.0
 PRESENT_WITHIN_S: Final = 10.0  # `status` takes a present older than 15 s for a sign of death
 
 _log = structlog.get_logger(__name__)
@@ -41,9 +48,12 @@ _log = structlog.get_logger(__name__)
 class Watch:
     """The thread of one pond. `alive_s` is its last sign of life (monotonic), None while it does not turn."""
 
+    opening: ClassVar = threading.BoundedSemaphore(OPENERS)
+
     def __init__(self, settings: Settings, brokers: Brokers, stopping: threading.Event, of: int) -> None:
         self.settings = settings
         self._present_every_s = min(PRESENT_WITHIN_S, max(1.0, of / PRESENTS))
+        self._look_every_s = min(LOOK_WITHIN_S, max(LONGEST_WAIT_S, of / LOOKS))
         self.tried = threading.Event()  # it turns, or could not be opened
         self.alive_s: float | None = None
         self._brokers, self._stopping = brokers, stopping
@@ -70,8 +80,9 @@ class Watch:
 
     def _watch(self) -> None:
         with ExitStack() as stack:
-            core = open_pond(self.settings, stack, self._brokers, self._alive)
-            core.linger_s, core.present_every_s = LINGER_S, self._present_every_s
+            with self.opening:
+                core = open_pond(self.settings, stack, self._brokers, self._alive)
+            core.linger_s, core.look_every_s, core.present_every_s = LINGER_S, self._look_every_s, self._present_every_s
             turn(core, self.settings, self._stopping.is_set, self._turns)
 
     def _alive(self) -> None:
@@ -89,6 +100,7 @@ class Watch:
 
 def watch_all(ponds: Sequence[Settings], stop: Stop) -> None:
     """Watch all of them until told to stop. Raises SettingsError before any has begun."""
+    _allow_files(FILES * len(ponds) + 200)
     brokers, stopping = Brokers(ponds), threading.Event()
     watches = [Watch(each, brokers, stopping, len(ponds)) for each in ponds]
     stop.turning = True
@@ -105,6 +117,16 @@ def watch_all(ponds: Sequence[Settings], stop: Stop) -> None:
     for watch in watches:
         watch.thread.join(max(0.0, until_s - time.monotonic()))
     brokers.stop()
+
+
+def _allow_files(wanted: int) -> None:
+    """As many open files as all these ponds need, or a word about what is missing."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        try:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+        except (OSError, ValueError):
+            _log.warning("few-open-files", allowed=soft, wanted=wanted, remedy="LimitNOFILE in the unit, or ulimit -n")
 
 
 def _await_opened(watches: Sequence[Watch], stop: Stop) -> None:
@@ -125,4 +147,4 @@ def _guard(watches: Sequence[Watch], stop: Stop) -> None:
         elif not withheld:
             _log.error("watch-stalled", ponds=stalled, remedy="the watchdog is no longer fed")
         withheld = bool(stalled)
-        time.sleep(LOOK_S)
+        time.sleep(GUARD_S)
