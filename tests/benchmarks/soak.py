@@ -81,7 +81,6 @@ class Result:
     readings: int = 0
     faults: Counter[str] = field(default_factory=Counter)
     starts: int = 0
-    ended: dict[int, int] = field(default_factory=dict)
     alarms: int = 0
     letters: dict[str, int] = field(default_factory=dict)
     acts: int = 0
@@ -167,7 +166,9 @@ def _window(world: World, books: Books, names: list[str], *, dip: bool) -> None:
         faults[name].end()
     _until(began + WINDOW_S)
     world.probes.dip = None
-    # News that waits for its next attempt (machine time) must not wait for months of pond time.
+    # What waits for its next attempt (machine time) must not wait for months of pond time: a card, then a letter.
+    over = world.true_s()
+    wait_for(lambda: _written(world) >= over, f"a commit after {names}", 30)
     wait_for(lambda: not _waiting(world), f"letters after {names}", 30)
     books.trouble.append((books_from, time.monotonic() + QUIET_S))
     _look(world, books)
@@ -183,6 +184,13 @@ def _waiting(world: World) -> int:
     with world.card_lock, suppress(DawnlineError), Reader.open(world.store) as reader:
         return len(reader.letters("waiting", "trying"))
     return 1
+
+
+def _written(world: World) -> float:
+    """Pond time up to which the store has all [Unix s]."""
+    with world.card_lock, suppress(DawnlineError), Reader.open(world.store) as reader:
+        return (reader.cursor() or 0) / 1000
+    return 0.0
 
 
 def _look(world: World, books: Books) -> None:
@@ -228,7 +236,10 @@ def _end(world: World, books: Books, days: float) -> Result:
     world.service.terminate()
     if (status := world.service.wait(20)) != 0:
         result.count("ends in good order", [f"status {status}"])
-    result.starts, result.ended = world.starts, dict(world.ended)
+    result.starts = world.starts
+    result.count("ends of the service by itself", [f"status {each}" for each in world.ended.elements()])
+    aside = [each.name for each in world.store.parent.glob("pond*") if "damaged" in each.name]
+    result.count("stores set aside", aside)
     with Reader.open(world.store) as reader:
         _count_readings(world, books, reader, result)
         _count_alarms(world, books, reader, result)
@@ -360,7 +371,7 @@ def report(result: Result, seed: int) -> Iterator[str]:
         f"{result.days:g} pond days in {result.seconds / 60:.1f} min, seed {seed}: {result.readings} readings stored, "
         f"{result.alarms} alarms, letters {result.letters}, {result.acts} acts"
     )
-    yield f"{result.starts} starts of the service; ended by itself (status: times): {result.ended or 'never'}"
+    yield f"{result.starts} starts of the service"
     yield f"process of {result.lived_days:.0f} days: {result.first_day} after its first, {result.last_day} at its end"
     for name, times in sorted(result.faults.items()):
         yield f"  {name:<34}{times:>4}"
