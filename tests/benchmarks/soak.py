@@ -52,8 +52,9 @@ QUIET_S = 2.5  # before and after a fault what the serial line says may be lost
 GROWTH_MB = 8.0
 ALL = 1 << 60
 STATES: tuple[LetterState, ...] = ("waiting", "trying", "delivered", "superseded", "dead")
-# What a replay of the readings can know.
+# What a replay of the readings can know; not when readings with a time of their own have arrived.
 OF_READINGS = frozenset({"ph-low", "ph-high", "ph-crash", "sudden-drop", "no-data"})
+DATED = "water"
 CHANGES = ("raised", "returned")
 Row: TypeAlias = tuple[str, str | None, str, int]  # alarm, probe, change, when
 
@@ -328,7 +329,10 @@ def _replayed(world: World) -> Counter[Row]:
     return Counter(
         (row["alarm"], row["probe"], row["change"], round(datetime.fromisoformat(row["time"]).timestamp() * 1000))
         for row in rows
-        if row["event"] == "alarm" and row["alarm"] in OF_READINGS and row["change"] in CHANGES
+        if row["event"] == "alarm"
+        and row["alarm"] in OF_READINGS
+        and row["change"] in CHANGES
+        and row["probe"] != DATED
     )
 
 
