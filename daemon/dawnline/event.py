@@ -1,8 +1,8 @@
 """What enters the pipeline and what leaves it.
 
-In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`. Out: `Keep`, `Day`, `Rainfall`, `Transition`, `Moved`,
-`Notice`, `Message`, `Forecast`, `Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies are plain
-JSON values.
+In: `Sample` (see reading.py), `Tick`, `Act`, `Delivered`, `Storing`. Out: `Keep`, `Day`, `Rainfall`, `Transition`,
+`Moved`, `Notice`, `Message`, `Forecast`, `Problem`, `Verdict`. All times are Unix milliseconds, UTC, pond time. Bodies
+are plain JSON values.
 """
 
 from __future__ import annotations
@@ -51,7 +51,19 @@ class Delivered:
     text: str = ""
 
 
-Event: TypeAlias = Sample | Tick | Act | Delivered
+@dataclass(frozen=True, slots=True)
+class Storing:
+    """How the store takes what there is to keep, said whenever that changes: `trouble` is "" where all is well.
+
+    `grave` says that memory, where it is kept meanwhile, is getting full.
+    """
+
+    at: int
+    trouble: str = ""
+    grave: bool = False
+
+
+Event: TypeAlias = Sample | Tick | Act | Delivered | Storing
 
 
 # ---------------------------------------------------------------- out

@@ -18,7 +18,7 @@ from dawnline.alarms.settings import AlarmSettings
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.electrode.electrode import Electrode
 from dawnline.electrode.settings import CalibrationSettings
-from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem, Rainfall
+from dawnline.event import Act, Delivered, Effect, Event, Keep, Problem, Rainfall, Storing
 from dawnline.logbook.reminders import NONE as NO_REMINDERS
 from dawnline.logbook.reminders import Reminders, ReminderSettings
 from dawnline.outlook.ammonia_watch import ALARM as AMMONIA_ALARM
@@ -31,6 +31,8 @@ from dawnline.outlook.rain_book import RainBook
 from dawnline.outlook.rain_gauge import RainGauge
 from dawnline.outlook.reach import Reach
 from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.storage import ALARM as STORE_ALARM
+from dawnline.outlook.storage import Storage
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.thermometer import Thermometer
 from dawnline.outlook.twin import compare
@@ -49,6 +51,9 @@ STATE_VERSION: Final = 7
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
+_PARTS: Final = (
+    "desk", "telling", "reach", "storage", "buffer", "ammonia", "rain", "reminders", "reminding", "weekly"
+)  # fmt: skip
 
 
 class Pipeline(Acting):
@@ -79,6 +84,7 @@ class Pipeline(Acting):
         self.next_minute = 0
         self.desk = Desk(catalogue, pond.zone, alarms)
         self.reach = Reach()
+        self.storage = Storage()
         self.unset = Unset()
         self.watches: dict[str, Watch] = {}
         for probe in probes:
@@ -118,6 +124,8 @@ class Pipeline(Acting):
             self._tell(event.at, effects, said)
         elif isinstance(event, Delivered):
             self.reach.take(event)
+        elif isinstance(event, Storing):
+            self.storage.take(event)
         return effects
 
     def advance(self, at: int) -> list[Effect]:
@@ -175,6 +183,8 @@ class Pipeline(Acting):
             effects += desk.retire([key for key in memory if key[1] is not None and key[1] not in self.watches], at)
         if self.reach.ways or ("delivery-failing", None) in memory:
             effects += desk.see(self.unset.marked(self.reach.finding(at)))
+        if self.storage.since is not None or (STORE_ALARM, None) in memory:
+            effects += desk.see(self.unset.marked(self.storage.finding(at)))
         if self.unset.since is not None or ("clock-unset", None) in memory:
             effects += desk.see(self.unset.finding(at))
         self._compare(at)
@@ -257,15 +267,7 @@ class Pipeline(Acting):
             "version": STATE_VERSION,
             "now": self.now,
             "next_minute": self.next_minute,
-            "desk": self.desk.save(),
-            "telling": self.telling.save(),
-            "reach": self.reach.save(),
-            "buffer": self.buffer.save(),
-            "ammonia": self.ammonia.save(),
-            "rain": self.rain.save(),
-            "reminders": self.reminders.save(),
-            "reminding": self.reminding.save(),
-            "weekly": self.weekly.save(),
+            **{name: getattr(self, name).save() for name in _PARTS},
             "watches": {name: watch.save() for name, watch in self.watches.items()},
         }
 
@@ -282,12 +284,9 @@ class Pipeline(Acting):
             self.desk.restore(saved["desk"])
             self.telling.restore(saved["telling"])
             self.reach.restore(saved["reach"])
-            if "buffer" in saved:
-                self.buffer.restore(saved["buffer"])
-            if "ammonia" in saved:
-                self.ammonia.restore(saved["ammonia"])
-            if "rain" in saved:
-                self.rain.restore(saved["rain"])
+            for name in ("storage", "buffer", "ammonia", "rain"):
+                if name in saved:
+                    getattr(self, name).restore(saved[name])
             if "reminders" in saved:
                 self.reminders.restore(saved["reminders"])
                 self.reminding.restore(saved["reminding"])

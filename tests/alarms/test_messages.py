@@ -55,6 +55,10 @@ FACTS: dict[str, tuple[int, int, Priority, str | None, str]] = {
     "clock-unset": (
         MORNING, 30, "low", None, "for 30 min now the clock is not known to be set; times are provisional"
     ),
+    "store-failing": (
+        NIGHT, 1, "medium", None,
+        "the disk is full: make room; nothing already recorded is lost (database or disk is full)",
+    ),
     "delivery-failing": (NIGHT, 1, "high", None, "Ada: mail.example.org does not answer: timed out"),
 }  # fmt: skip
 FOLLOWING: dict[str, tuple[Change, int, str]] = {

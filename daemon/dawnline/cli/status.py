@@ -24,13 +24,14 @@ from dawnline.store.upkeep import damaged
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
     parser.epilog = (
-        "Exit status: 0 where the service runs, its links are connected, everybody can be reached and no alarm waits."
+        "Exit status: 0 where the service runs, its links are connected, everybody can be reached, the store takes "
+        "what is measured, no damaged record lies beside it and no alarm waits."
     )
     parser.add_argument("--json", action="store_true", help="as a JSON object; of many ponds, a list of such objects")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run it: 0 only where the service runs, every link is connected, everybody can be reached and no alarm waits."""
+    """Run it: 0 only where all is well, as the epilog says."""
     ponds = load_ponds(find_configs(args.config))
     if len(ponds) > 1:
         return status_of_many(ponds, as_json=args.json)
@@ -41,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(as_json(present, aside), ensure_ascii=False))
     else:
         print("\n".join(_lines(present, settings.pond.zone) + [_damaged(each) for each in aside]))
-    return 0 if not troubles(present) else 1
+    return 0 if not aside and not troubles(present) else 1
 
 
 def _lines(present: Present, zone: ZoneInfo) -> list[str]:
@@ -63,6 +64,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     waiting = post_rows(data.get("post", {}), zone)
     lines += ["", *waiting] if waiting else []
     lines += heartbeat_rows(data.get("heartbeat"))
+    lines += _store(data.get("store", {}))
     lines += _forwarding(data.get("forwarding"))
     if not data.get("clock_set", True):
         lines.append("the clock is not known to be set: times are provisional, days wait; `dawnline check` says why")
@@ -82,6 +84,17 @@ def _weekly(said: dict[str, Any] | None) -> list[str]:
 
 def _moment(time: str) -> str:
     return f"{datetime.fromisoformat(time):%a %Y-%m-%d %H:%M}"
+
+
+def _store(said: dict[str, Any]) -> list[str]:
+    """What the store does not take, or lost; nothing where all is well."""
+    rows = []
+    if said.get("trouble"):
+        room = f"{said['held']} readings are held in memory, which has room for {said['most']}"
+        rows.append(f"not written now: {said['trouble']}; {room}, and are written when it can be")
+    if said.get("lost"):
+        rows.append(f"      {said['lost']} readings since the start were lost: memory was full")
+    return rows
 
 
 def _damaged(aside: Path) -> str:

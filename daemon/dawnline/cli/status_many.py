@@ -56,6 +56,7 @@ def troubles(present: Present) -> list[str]:
     wrong += [f"{link['name']}: {link['state']}" for link in data["links"] if link["state"] != "connected"]
     unreached = data.get("post", {}).get("failing")
     wrong += [f"not reached: {', '.join(unreached)}"] if unreached else []
+    wrong += ["nothing is written"] if data.get("store", {}).get("trouble") else []
     wrong += ["heartbeat not taken"] if (data.get("heartbeat") or {}).get("failing") else []
     return wrong
 

@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable
 from typing import NamedTuple, TypeAlias
 
-from dawnline.event import Act, Delivered, Tick
+from dawnline.event import Act, Delivered, Storing, Tick
 from dawnline.reading import Sample
 
 CAPACITY = 1_000
@@ -49,7 +49,7 @@ class Batch(NamedTuple):
     receipt: Receipt | None
 
 
-Item: TypeAlias = Batch | Act | Delivered
+Item: TypeAlias = Batch | Act | Delivered | Storing
 
 
 class Intake:
@@ -93,8 +93,8 @@ class Intake:
             self._filled.notify()
         return True
 
-    def put_other(self, build: Callable[[int], Act | Delivered]) -> None:
-        """Put in what `build` makes of its stamp: an act, or a delivery's end. Never waits, never drops."""
+    def put_other(self, build: Callable[[int], Act | Delivered | Storing]) -> None:
+        """Put in what `build` makes of its stamp: an act, a delivery's end. Never waits, never drops."""
         with self._lock:
             self._items.append(build(self._stamp()))
             self._filled.notify()

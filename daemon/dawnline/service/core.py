@@ -15,19 +15,22 @@ from typing import Final
 import structlog
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
-from dawnline.event import Act, Delivered, Tick
+from dawnline.errors import StoreError
+from dawnline.event import Act, Delivered, Storing, Tick
 from dawnline.pipeline import Pipeline
 from dawnline.probes.intake import Batch, Intake, Item, Receipt
 from dawnline.probes.links.link import Link
 from dawnline.service.boot_clock import BootClock
-from dawnline.service.dating import date
+from dawnline.service.dating import date, earlier
 from dawnline.service.ending import end_together
+from dawnline.service.keeping import Keeping
 from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post
 from dawnline.service.remembered import Remembered
 from dawnline.store.inbox import Pending as Asked
 from dawnline.store.provisional import Stretch
+from dawnline.store.record import ActRow
 from dawnline.store.store import Store
 
 LONGEST_WAIT_S: Final = 0.25  # machine time: how soon an act, a signal or a letter is looked after
@@ -52,7 +55,10 @@ class Core:
     present: Callable[[Core], None]
     beginnings: Sequence[Callable[[], None]] = ()
     endings: Sequence[Callable[[], object]] = ()
+    keeping: Keeping = field(init=False)
     pending: Pending = field(default_factory=Pending)
+    verdicts: list[ActRow] = field(default_factory=list)  # that may not be told before they are on the disk
+    turned: int | None = None  # the clock is known, by so many ms, and the stretch is not dated yet
     remembered: Remembered = field(default_factory=Remembered)
     receipts: list[Receipt] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
@@ -70,8 +76,15 @@ class Core:
     alive: Callable[[], None] = lambda: None
     answered: Callable[[str, bool, str], None] = lambda act_id, accepted, text: None
 
+    def __post_init__(self) -> None:
+        """Nothing is committed but by way of `keeping`."""
+        self.keeping = Keeping(self.store, self.post.rows)
+
     def run(self, stopping: Callable[[], bool]) -> None:
-        """Turn until told to stop; then fold what is queued and commit with a checkpoint."""
+        """Turn until told to stop; then fold what is queued and commit with a checkpoint.
+
+        Raises StoreError where that last commit cannot be made.
+        """
         checkpoint = self.store.checkpoint()
         self.checkpoint_at = 0 if checkpoint is None else checkpoint.cursor  # none, or an old one: soon a new one
         self.checkpoint_s = -LEAST_CHECKPOINT_S
@@ -87,7 +100,8 @@ class Core:
         while not isinstance(item := self.intake.take(0.0), Tick):
             self._fold(item)
         self._fold(item)
-        self._commit(checkpoint=True, send=False)
+        if not self._commit(checkpoint=True, send=False, last=True):
+            raise self.keeping.end()
 
     def end(self) -> None:
         """Stop links, post and whatever else has a thread, once."""
@@ -95,7 +109,8 @@ class Core:
         end_together(endings)
 
     def _patience(self) -> float:
-        to_minute = self.clock.machine_seconds(self.pipeline.next_minute - self.clock.now())
+        now = self.clock.now() - (self.turned or 0)
+        to_minute = self.clock.machine_seconds(self.pipeline.next_minute - now)
         return min(self.look_every_s, max(0.005, to_minute))
 
     def _drain(self) -> None:
@@ -112,21 +127,35 @@ class Core:
         if self._due():
             self._commit()
         if now_s - self.presented_s >= self.present_every_s:
-            if self.pending.stretch is not None and self.clock.known():
-                self._date(self.pending.stretch)
+            stretch = self.pending.stretch
+            if stretch is not None and (self.turned is not None or self.clock.known()):
+                self._date(stretch)
+            if (news := self.keeping.news(told_well=self.pipeline.storage.since is None)) is not None:
+                self.intake.put_other(news)
             self._present()
 
     def _date(self, stretch: Stretch) -> None:
-        """The clock is known: what was stamped until now is folded and committed as before, then dated as a whole."""
+        """The clock is known: what was stamped until now is folded and committed as before, then dated as a whole.
+
+        Where the store does not take that, stamps are brought back to provisional time until it does.
+        """
         assert self.dated is not None
-        waiting, by = self.intake.turn(self.clock.turn)
-        for _ in range(waiting):
-            self._fold(self.intake.take(0.0))
-        self._commit(send=False)
-        dated = self.dated()
-        date(self.store, stretch, self.pipeline, dated, by=by, alive=self.alive)
+        if self.turned is None:
+            waiting, by = self.intake.turn(self.clock.turn)
+            for _ in range(waiting):
+                self._fold(self.intake.take(0.0))
+            self.turned = by
+        if self.keeping.resting() or not self._commit(send=False):
+            return
+        try:
+            dated = self.dated()
+            date(self.store, stretch, self.pipeline, dated, by=self.turned, alive=self.alive)
+        except StoreError as error:
+            self.keeping.not_dated(error)
+            return
         dated.kept()
-        self.pipeline, self.pending = dated, Pending()
+        self.keeping.undated = ""
+        self.pipeline, self.pending, self.turned = dated, Pending(), None
         self.committed_at = self.checkpoint_at = dated.now
 
     def _present(self) -> None:
@@ -135,6 +164,8 @@ class Core:
 
     def _fold(self, item: Item | Tick) -> None:
         """One whole step, or the steps of one arrival."""
+        if self.turned:
+            item = earlier(item, self.turned)
         if isinstance(item, Batch):
             for sample in item.samples:
                 self.pending.take(self.pipeline.step(sample))
@@ -146,6 +177,8 @@ class Core:
         if isinstance(item, Act) and self._answered_before(item):
             return
         self.pending.take(self.pipeline.step(item))
+        if isinstance(item, Storing):
+            self.pending.storing.append(item)
         if isinstance(item, Delivered):
             self.pending.outcomes.append(item)
             self.pending.urgent = True
@@ -155,7 +188,7 @@ class Core:
 
     def _due(self, *, more: bool = False) -> bool:
         """Whether to commit now; `more` waits to be folded before it."""
-        if self.pending.urgent or self._awaited(more=more):
+        if self.pending.urgent or (self._awaited(more=more) and not self.keeping.waiting()):
             return True
         now = time.monotonic()
         if self.pipeline.now - self.committed_at >= MINUTE_MS and now - self.committed_s >= LEAST_COMMIT_S:
@@ -172,55 +205,61 @@ class Core:
             return True
         return not more and any(link.pressing() for link in self.links)
 
-    def _commit(self, *, checkpoint: bool = False, send: bool = True) -> None:
+    def _commit(self, *, checkpoint: bool = False, send: bool = True, last: bool = False) -> bool:
+        """Commit what is pending; False where the store did not take it, and it is held in memory."""
         now = time.monotonic()
+        whole = self.keeping.wants_all()
         checkpoint = self.pending.stretch is None and (
             checkpoint
+            or whole
             or (self.pipeline.now - self.checkpoint_at >= HOUR_MS and now - self.checkpoint_s >= LEAST_CHECKPOINT_S)
         )
         pending, self.pending = self.pending, Pending(self.pending.stretch)
         rows = self.post.write(pending.messages)
         tried = self.post.due() if send else []
-        begun = self.store.commit(
-            pending.batch(
-                self.pipeline,
-                letters=rows,
-                in_flight=self.post.in_flight,
-                attempts=tried,
-                receipts=self._known_receipts(),
-                checkpoint=checkpoint,
-            )
+        batch = pending.batch(
+            self.pipeline,
+            letters=rows,
+            in_flight=tuple(self.post.in_flight),
+            attempts=tried,
+            receipts=self.remembered.beside(self.receipts),
+            checkpoint=checkpoint,
+            memory=whole or bool(self.keeping.trouble),
         )
-        self.pipeline.kept()
-        self.commits += 1
+        kept = self.keeping.commit(batch, at=self.pipeline.now, last=last)
         self.committed_at, self.committed_s = self.pipeline.now, now
-        if checkpoint:
-            self.checkpoint_at, self.checkpoint_s = self.pipeline.now, now
-        self._after(pending, tried, begun)
-
-    def _after(self, pending: Pending, tried: list[str], begun: frozenset[str]) -> None:
-        """All that may only happen once the batch is on the disk."""
-        if self.receipts:
-            for link in self.links:
-                link.acknowledge([receipt for receipt in self.receipts if receipt.link == link.name])
-            self.receipts.clear()
-        if pending.transitions or pending.verdicts:
+        self.verdicts += pending.verdicts
+        if kept.stored:
+            self.pipeline.kept()
+            self.commits += 1
+            if checkpoint:
+                self.checkpoint_at, self.checkpoint_s = self.pipeline.now, now
+            self.remembered.add(self.receipts)
+        if pending.transitions or (pending.verdicts and kept.stored):
             self._present()  # before the answer: who has it looks next
-        for row in pending.verdicts:
+        if kept.stored:
+            self._acknowledge()
+        self.post.send(tried, kept.begun)
+        self._log(pending)
+        return kept.stored
+
+    def _acknowledge(self) -> None:
+        """All that may only happen once it is on the disk."""
+        for link in self.links:
+            link.acknowledge([receipt for receipt in self.receipts if receipt.link == link.name])
+        self.receipts.clear()
+        for row in self.verdicts:
             self.inbox.answer(row.act.id, row.accepted, row.text)
             self.answered(row.act.id, row.accepted, row.text)
             self.asked.discard(row.act.id)
-        self.post.send(tried, begun)
+        self.verdicts.clear()
+
+    def _log(self, pending: Pending) -> None:
         for transition in pending.transitions:
             _log.info("alarm", id=transition.id, alarm=transition.alarm, change=transition.change,
                       priority=transition.priority, probe=transition.probe, text=transition.text)  # fmt: skip
         for problem in pending.problems:
             _log.warning("problem", text=problem.text)
-
-    def _known_receipts(self) -> dict[str, Sequence[tuple[int, bytes]]]:
-        """For each link with new receipts, the latest ones: what the broker may send again after a crash."""
-        self.remembered.add(self.receipts)
-        return {name: self.remembered.of(name) for name in {receipt.link for receipt in self.receipts}}
 
     # ------------------------------------------------------------ inbox
 
@@ -231,8 +270,18 @@ class Core:
                 self.intake.put_other(partial(_act, row))
 
     def _answered_before(self, act: Act) -> bool:
-        """An act that was committed just before a power cut has its verdict already."""
-        verdict = self.store.act_verdict(act.id)
+        """An act that was committed just before a power cut has its verdict already.
+
+        While that cannot be looked up it waits in the inbox.
+        """
+        if act.id not in self.asked:  # it came on another way, now
+            return False
+        try:
+            verdict = self.store.act_verdict(act.id)
+        except StoreError as error:
+            self.keeping.failed(error)
+            self.asked.discard(act.id)
+            return True
         if verdict is None:
             return False
         self.inbox.answer(act.id, *verdict)

@@ -10,17 +10,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 import structlog
 
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.ledger import Key
-from dawnline.event import Act, Delivered
+from dawnline.errors import StoreError
+from dawnline.event import Tick
 from dawnline.pipeline import Pipeline
-from dawnline.reading import Sample
+from dawnline.probes.intake import Batch, Item
 from dawnline.service.pending import Pending, checkpoint_of
-from dawnline.store.batch import Batch
+from dawnline.store.batch import Batch as StoreBatch
+from dawnline.store.journal import Seen
 from dawnline.store.provisional import ROWS_AT_ONCE, Stretch
 from dawnline.store.store import Store
 
@@ -41,14 +44,14 @@ def date(
     before = {(alarm, probe): memory for alarm, probe, memory in dated.desk.save()["memory"]}
     count = 0
 
-    def fold(events: Iterator[Sample | Act | Delivered]) -> Iterator[Batch]:
+    def fold(events: Iterator[Seen]) -> Iterator[StoreBatch]:
         nonlocal count
         found = Pending()
         for event in events:
             found.take(dated.step(event))
             if len(found.readings) >= ROWS_AT_ONCE:
                 count += len(found.readings)
-                yield Batch(readings=found.readings, days=found.days, forecasts=found.forecasts, rain=found.rain)
+                yield StoreBatch(readings=found.readings, days=found.days, forecasts=found.forecasts, rain=found.rain)
                 found = Pending()
                 alive()
         found.take(dated.advance(live.now + by))
@@ -57,13 +60,33 @@ def date(
         dated.telling.restore(live.telling.save())
         dated.reminding.restore(live.reminding.save())  # what came due meanwhile was told to nobody
         count += len(found.readings)
-        yield Batch(
+        yield StoreBatch(
             readings=found.readings, days=found.days, forecasts=found.forecasts, rain=found.rain, cursor=dated.now,
             alarm_memory=json.dumps(dated.alarm_memory()), checkpoint=checkpoint_of(dated), clock_set=stretch.boot,
         )  # fmt: skip
 
-    store.date(by, fold)
+    saved = live.desk.save(), live.telling.save()
+    try:
+        store.date(by, fold)
+    except StoreError:  # the live pipeline goes on as it was
+        live.desk.restore(saved[0])
+        live.telling.restore(saved[1])
+        raise
     _log.info("readings-dated", readings=count)
+
+
+def earlier(item: Item | Tick, by: int) -> Item | Tick:
+    """What was stamped `by` ms too late for a stretch that could not be dated yet, at its provisional time.
+
+    A sender's own time stays.
+    """
+    if not isinstance(item, Batch):
+        return item._replace(at=item.at - by) if isinstance(item, Tick) else replace(item, at=item.at - by)
+    samples = tuple(
+        each._replace(received_at=each.received_at - by, at=each.at - by if each.at == each.received_at else each.at)
+        for each in item.samples
+    )
+    return item._replace(at=item.at - by, samples=samples)
 
 
 def _carry_over(live: Desk, dated: Desk, before: Mapping[Key, Mapping[str, Any]], since: int, by: int) -> None:

@@ -17,6 +17,7 @@ from dawnline.event import (
     Moved,
     Problem,
     Rainfall,
+    Storing,
     Transition,
     Verdict,
 )
@@ -50,6 +51,7 @@ class Pending:
     verdicts: list[ActRow] = field(default_factory=list)
     outcomes: list[Delivered] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    storing: list[Storing] = field(default_factory=list)
     urgent: bool = False
 
     def take(self, effects: Sequence[Effect]) -> None:
@@ -91,8 +93,9 @@ class Pending:
         attempts: Sequence[str] = (),
         receipts: Mapping[str, Sequence[Receipt]] = _NO_RECEIPTS,
         checkpoint: bool = False,
+        memory: bool = False,
     ) -> Batch:
-        """Everything gathered, with the pipeline's cursor and, where they changed, its memories."""
+        """Everything gathered, with the pipeline's cursor and, if changed or with `memory`, the memory of alarms."""
         return Batch(
             readings=self.readings,
             days=self.days,
@@ -107,9 +110,10 @@ class Pending:
             attempts=attempts,
             cursor=pipeline.now,
             receipts=receipts,
-            alarm_memory=json.dumps(pipeline.alarm_memory()) if pipeline.changed or checkpoint else None,
+            alarm_memory=json.dumps(pipeline.alarm_memory()) if pipeline.changed or checkpoint or memory else None,
             checkpoint=checkpoint_of(pipeline) if checkpoint else None,
             stretch=self.stretch,
+            storing=self.storing,
         )
 
 

@@ -42,7 +42,7 @@ from dawnline.settings import Settings
 from dawnline.store.inbox import inbox_path
 from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
 from dawnline.store.store import Store
-from dawnline.store.upkeep import set_aside
+from dawnline.store.upkeep import emptied, set_aside
 
 _log = structlog.get_logger(__name__)
 
@@ -111,12 +111,15 @@ def turn(core: Core, settings: Settings, stopping: Callable[[], bool], ready: Ca
 def _open(settings: Settings, clock: PondClock) -> Store:
     """The store; a damaged one is set aside, and the watch goes on with a new one."""
     path, probes = settings.store.path, [(p.name, p.quantity) for p in settings.probes]
-    try:
-        return Store.open(path, probes)
-    except DamagedStoreError as error:
-        aside = set_aside(path, clock.now())
-        _log.error("the store is damaged and was set aside; going on with a new one", why=str(error), aside=str(aside))
-        return Store.open(path, probes)
+    why = "it is empty, all that was in it is gone"
+    if not emptied(path):
+        try:
+            return Store.open(path, probes)
+        except DamagedStoreError as error:
+            why = str(error)
+    aside = set_aside(path, clock.now())
+    _log.error("the store is damaged and was set aside; going on with a new one", why=why, aside=str(aside))
+    return Store.open(path, probes)
 
 
 def _worker(settings: Settings, intake: Intake, drawn: WeekDrawn) -> Worker:

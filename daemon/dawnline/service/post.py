@@ -78,6 +78,13 @@ class Post:
                 rows.append(OutboxRow(**asdict(letter)))
         return rows
 
+    def rows(self) -> list[OutboxRow]:
+        """Every open letter as it stands, for an outbox that has none of them."""
+        return [
+            OutboxRow(**asdict(letter), state="trying" if key in self.in_flight else "waiting")
+            for key, (_, letter) in self._open.items()
+        ]
+
     @property
     def failing(self) -> dict[str, str]:
         """Why the last attempt at a person failed, until one arrives on that way."""

@@ -188,6 +188,7 @@ def presenter(
                 "queue": len(core.intake),
                 "commits": core.commits,
                 "post": core.post.as_json(),
+                "store": core.keeping.as_json(),
                 "heartbeat": None if pulse.heartbeat is None else pulse.heartbeat.as_json(),
                 "forwarding": None if forwarder is None else _forwarding(forwarder, settings.pond.zone),
             }

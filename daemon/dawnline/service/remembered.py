@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Final
 
 from dawnline.probes.intake import Receipt
@@ -40,3 +40,10 @@ class Remembered:
         while len(kept) > LEAST and kept[0][0] < until_s:
             kept.popleft()
         return [(mid, digest) for _, mid, digest in kept]
+
+    def beside(self, receipts: Iterable[Receipt]) -> dict[str, Sequence[tuple[int, bytes]]]:
+        """For each link with new receipts its latest ones, these included, which are not added yet."""
+        new: dict[str, list[tuple[int, bytes]]] = {}
+        for receipt in receipts:
+            new.setdefault(receipt.link, []).append((receipt.mid, receipt.digest))
+        return {name: (self.of(name) + rows)[-MOST:] for name, rows in new.items()}

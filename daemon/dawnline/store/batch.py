@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from dawnline.event import Day, Delivered, Forecast, Moved, Rainfall, Transition
+from dawnline.event import Day, Delivered, Forecast, Moved, Rainfall, Storing, Transition
 from dawnline.reading import Reading
 from dawnline.store.outbox import OutboxRow
 from dawnline.store.provisional import Stretch
@@ -42,3 +42,4 @@ class Batch:
     checkpoint: StoredCheckpoint | None = None
     stretch: Stretch | None = None
     clock_set: str | None = None
+    storing: Sequence[Storing] = ()

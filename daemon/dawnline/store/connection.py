@@ -91,9 +91,9 @@ def open_reader(path: Path) -> sqlite3.Connection:
 
 
 def not_too_small(path: Path) -> None:
-    """Raise StoreError (without the file's name) for a short text: SQLite would take it for an empty file."""
+    """Raise DamagedStoreError (without the file's name) for a short text: SQLite would take it for an empty file."""
     if path.is_file() and 0 < path.stat().st_size < 512:  # the smallest page of the file format
-        raise StoreError("it is no SQLite database: move it away, or give another path")
+        raise DamagedStoreError("it is no SQLite database: move it away, or give another path")
 
 
 def _up_to_date(db: sqlite3.Connection) -> None:

@@ -20,13 +20,14 @@ _REMEDIES = {
     sqlite3.SQLITE_NOTADB: "it is no SQLite database: move it away, or give another path",
     sqlite3.SQLITE_CORRUPT: "it is damaged: move it away and put a backup in its place",
 }
+_DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 def failure(path: Path, error: Exception) -> StoreError:
     """The StoreError for something that went wrong with the file at `path`."""
     code = getattr(error, "sqlite_errorcode", None)
     remedy = _REMEDIES.get(code & 0xFF) if isinstance(code, int) else None
-    kind = DamagedStoreError if isinstance(code, int) and code & 0xFF == sqlite3.SQLITE_CORRUPT else StoreError
+    kind = DamagedStoreError if isinstance(code, int) and code & 0xFF in _DAMAGE else StoreError
     return kind(f"store {path}: {remedy} ({error})" if remedy else f"store {path}: {error}")
 
 

@@ -90,6 +90,7 @@ def shift(db: sqlite3.Connection, since: int, by: int) -> None:
     )
     db.execute("UPDATE outcomes SET at = at + ?2 WHERE at >= ?1", (since, by))
     db.execute("UPDATE outbox SET at = at + ?2 WHERE at >= ?1", (since, by))
+    db.execute("UPDATE storing SET at = at + ?2 WHERE at >= ?1", (since, by))
     db.execute("UPDATE moves SET at = at + ?2 WHERE at >= ?1", (since, by))
     db.execute(
         "UPDATE transitions SET at = at + ?2, since = iif(since >= ?1, since + ?2, since) WHERE at >= ?1", (since, by)

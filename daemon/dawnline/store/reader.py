@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Self
 
-from dawnline.event import Act, Day, Delivered, Forecast, Moved, Rainfall, Transition
-from dawnline.reading import Reading, Sample
+from dawnline.event import Act, Day, Forecast, Moved, Rainfall, Transition
+from dawnline.reading import Reading
 from dawnline.rollup import STEP_MS, Rollup
 from dawnline.store import (
     arrivals,
@@ -175,7 +175,7 @@ class Reader:
         with explained(self.path):
             return state.get_checkpoint(self._db)
 
-    def journal_since(self, probes: Sequence[str], cursor: int) -> Iterator[Sample | Act | Delivered]:
+    def journal_since(self, probes: Sequence[str], cursor: int) -> Iterator[journal.Seen]:
         """What the pipeline saw of these probes after `cursor`, in the same order (see `journal.journal_since`)."""
         with explained(self.path):
             for _, event in journal.journal_since(self._db, probes, cursor):

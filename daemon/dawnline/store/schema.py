@@ -121,6 +121,15 @@ MIGRATIONS: tuple[Migration, ...] = (
                 PRIMARY KEY (probe, at)) STRICT, WITHOUT ROWID""",
         ),
     ),
+    Migration(
+        "what was said of the store itself",
+        (
+            """CREATE TABLE storing (
+                seq INTEGER PRIMARY KEY, at INTEGER NOT NULL, trouble TEXT NOT NULL,
+                grave INTEGER NOT NULL) STRICT""",
+            """CREATE INDEX storing_at ON storing (at)""",
+        ),
+    ),
 )
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import IO, Self, TypeVar
 
 from dawnline.errors import StoreError
-from dawnline.event import Act, Delivered
-from dawnline.reading import Sample
+from dawnline.event import Act
 from dawnline.store import (
     connection,
     forecasts,
@@ -22,10 +22,13 @@ from dawnline.store import (
     readings,
     record,
     state,
+    storing,
 )
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
+from dawnline.store.journal import Seen
 from dawnline.store.schema import MIGRATIONS, Migration
+from dawnline.store.upkeep import move_aside
 
 T = TypeVar("T")
 
@@ -37,6 +40,7 @@ class Store:
         self.path = path
         self._db = db
         self._held = held
+        self._names = names
         self._order = list(dict(names))
         with explained(path):
             self._ids = self._whole(lambda: probes.register(db, names))
@@ -68,14 +72,30 @@ class Store:
             held.close()
             raise
 
-    def commit(self, batch: Batch) -> frozenset[str]:
-        """Store the whole batch in one transaction, on the disk when this returns.
+    def commit(self, *batches: Batch) -> frozenset[str]:
+        """Store all of these, in this order, in one transaction, on the disk when this returns.
 
-        Returns those of `batch.attempts` that may be sent now. Raises StoreError with nothing of the batch
-        stored; the same batch can be committed again.
+        Returns those of the last one's `attempts` that may be sent now. Raises StoreError with nothing of them
+        stored; the same batches can be committed again.
         """
         with explained(self.path):
-            return self._whole(lambda: self._apply(batch))
+            return self._whole(lambda: [self._apply(batch) for batch in batches][-1])
+
+    def reopen(self) -> None:
+        """Open the same file once more, after the disk refused it. Raises StoreError; it can be called again."""
+        with explained(self.path):
+            with suppress(sqlite3.Error):
+                self._db.close()
+            self._db = connection.open_writer(self.path, check=False)
+            self._ids = self._whole(lambda: probes.register(self._db, self._names))
+
+    def begin_anew(self, at: int) -> Path:
+        """The file was found damaged: set it aside (`at` is Unix ms) and go on with a new one. Returns its new path."""
+        with explained(self.path), suppress(sqlite3.Error):
+            self._db.close()
+        aside = move_aside(self.path, at)
+        self.reopen()
+        return aside
 
     def _apply(self, batch: Batch) -> frozenset[str]:
         db = self._db
@@ -92,6 +112,8 @@ class Store:
             moves.add_moves(db, batch.moves)
         if batch.acts:
             record.add_acts(db, batch.acts)
+        if batch.storing:
+            storing.add_storing(db, batch.storing)
         outbox.record_outcomes(db, batch.outcomes)
         outbox.add_letters(db, batch.letters, batch.in_flight)
         begun = outbox.begin_attempts(db, batch.attempts)
@@ -116,7 +138,7 @@ class Store:
             provisional.put_stretch(db, stretch)
         provisional.add_provisional(db, provisional.rows_of(batch.readings, self._ids, stretch.offset))
 
-    def date(self, by: int, fold: Callable[[Iterator[Sample | Act | Delivered]], Iterator[Batch]]) -> None:
+    def date(self, by: int, fold: Callable[[Iterator[Seen]], Iterator[Batch]]) -> None:
         """The clock is known: what is provisional lies `by` ms later in truth. One transaction, or nothing of it.
 
         `fold` is given the events of the stretch at their true times and gives batches of what comes of them, the
@@ -146,7 +168,7 @@ class Store:
         with explained(self.path):
             return provisional.get_stretch(self._db)
 
-    def provisional_journal(self, stretch: provisional.Stretch) -> Iterator[Sample | Act | Delivered]:
+    def provisional_journal(self, stretch: provisional.Stretch) -> Iterator[Seen]:
         """What the pipeline saw in this stretch, at provisional times. Read it to its end before the next commit."""
         with explained(self.path):
             yield from journal.provisional_journal(self._db, stretch, 0)
@@ -187,7 +209,7 @@ class Store:
         with explained(self.path):
             return state.get_checkpoint(self._db)
 
-    def journal_since(self, cursor: int) -> Iterator[tuple[int, Sample | Act | Delivered]]:
+    def journal_since(self, cursor: int) -> Iterator[tuple[int, Seen]]:
         """What the pipeline saw after `cursor` (Unix ms), in the same order, each event with its stamp.
 
         Read it to its end before the next commit. See `journal.journal_since` for the order.

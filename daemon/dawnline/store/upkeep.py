@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
 from dawnline.errors import StoreError
 from dawnline.store.connection import APPLICATION_ID, lock, open_reader, open_writer, quick_check
 from dawnline.store.failure import explained
+from dawnline.store.inbox import APPLICATION_ID as INBOX_ID
+from dawnline.store.inbox import inbox_path
 
 
 def backup(path: Path, target: Path) -> None:
@@ -71,13 +73,29 @@ def compact(path: Path) -> tuple[int, int]:
 def set_aside(path: Path, at: int) -> Path:
     """Give a damaged store, with its log, the name NAME.damaged-TIME.db; nothing is deleted. Returns the new path.
 
-    `at` is Unix ms. Raises StoreError, changing nothing, where the file does not bear our mark, or is in use.
+    `at` is Unix ms. Raises StoreError, changing nothing, where the file is not known for one of ours, or is in use.
     """
     with lock(path), explained(path):
-        with path.open("rb") as file:
-            mark = file.read(72)[68:]  # "application ID" in https://www.sqlite.org/fileformat.html, 1.3
-        if mark != APPLICATION_ID.to_bytes(4, "big"):
+        if not _bears(path, APPLICATION_ID) and not _bears(inbox_path(path), INBOX_ID):
             raise StoreError("it is damaged, and not known for a store of this program: move it away yourself")
+        return move_aside(path, at)
+
+
+def emptied(path: Path) -> bool:
+    """Whether the store at `path` was cut down to nothing: beside a new one there is no inbox yet."""
+    return path.is_file() and path.stat().st_size == 0 and _bears(inbox_path(path), INBOX_ID)
+
+
+def _bears(path: Path, mark: int) -> bool:
+    """Whether a file bears this mark ("application ID" in https://www.sqlite.org/fileformat.html, 1.3)."""
+    with suppress(OSError), path.open("rb") as file:
+        return file.read(72)[68:] == mark.to_bytes(4, "big")
+    return False
+
+
+def move_aside(path: Path, at: int) -> Path:
+    """As `set_aside`, for the writer that holds the lock and knows the file for its own."""
+    with explained(path):
         time = datetime.fromtimestamp(at / 1000, UTC).strftime("%Y%m%dT%H%M%SZ")
         number, aside = 1, path.with_name(f"{path.stem}.damaged-{time}.db")
         while aside.exists():

@@ -1,0 +1,235 @@
+"""Keeping: what the store does not take stays in memory, in order, and is written when it can be.
+
+A batch that cannot be committed is held; at the next commit, after a pause, all that is held goes into one transaction
+with it. Held batches are as they would have been committed: an attempt at a letter, its outcome and what superseded it
+come into the outbox in their order, so nothing is sent a second time. What may only happen once it is on the disk (an
+acknowledgement to the broker, a verdict to a person) waits with them.
+
+Memory is bounded by the number of readings. Beyond it the oldest readings go, with the flags that they got; letters,
+alarms and acts stay. A checkpoint is written with the first commit after that: the watch goes on as it was, though its
+record has a gap. If the process ends meanwhile all that is held is lost: none of it was acknowledged.
+
+A file found damaged while it is written to is set aside, and a new one takes what is held, with every open letter.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from enum import IntEnum
+from typing import Any, Final, NamedTuple
+
+import structlog
+
+from dawnline.errors import DamagedStoreError, StoreError
+from dawnline.event import Storing
+from dawnline.store.batch import Batch
+from dawnline.store.outbox import OutboxRow
+from dawnline.store.store import Store
+from dawnline.store.upkeep import damaged
+
+MOST_READINGS: Final = 100_000  # that are held: 5.8 days of two probes at 10 s
+GRAVE: Final = 0.75  # of that
+RETRY_S: Final = 10.0  # machine time; a card that hangs may take seconds to say no
+ANEW_S: Final = 3600.0  # machine time: a card that damages each new file must not be filled with them
+LOOK_S: Final = 60.0  # machine time: how often it is seen whether a file set aside is still there
+
+_log = structlog.get_logger(__name__)
+
+
+class State(IntEnum):
+    """How the store stands, from good to bad."""
+
+    WELL = 0
+    SET_ASIDE = 1  # a damaged file lies beside it
+    HOLDING = 2  # it takes nothing, memory does
+    FILLING = 3
+    LOSING = 4
+
+
+class Kept(NamedTuple):
+    """Whether a batch is on the disk, and which of its attempts may be made."""
+
+    stored: bool
+    begun: frozenset[str]
+
+
+class Keeping:
+    """Commits to `store`. `letters` gives every open letter. For one thread: the core."""
+
+    def __init__(
+        self, store: Store, letters: Callable[[], list[OutboxRow]], monotonic_s: Callable[[], float] = time.monotonic
+    ) -> None:
+        self.store = store
+        self.trouble = ""  # why the store takes nothing; "" where it does
+        self.undated = ""  # why a stretch could not be dated
+        self.held: list[Batch] = []
+        self.readings = 0  # held
+        self.lost = 0  # readings that memory had no room for, since the start
+        self.gap = False  # readings were lost, and nothing has been written since
+        self.anew = False  # a new file was begun, and nothing has been written to it
+        self._letters = letters
+        self._monotonic_s = monotonic_s
+        self._again_s = 0.0
+        self._aside = ""
+        self._said: State | None = None
+        self._anew_s = -ANEW_S
+        self._looked_s = -LOOK_S
+
+    def commit(self, batch: Batch, *, at: int, last: bool = False) -> Kept:
+        """Commit this and all that is held; where that cannot be, or is not yet tried again, hold it too.
+
+        `at` is pond time [ms]. With `last` it is tried at once.
+        """
+        if self.waiting() and not last:
+            return self._hold(batch)
+        try:
+            if self.trouble:
+                self.store.reopen()
+            begun = self.store.commit(*self.held, batch)
+        except DamagedStoreError as error:
+            self._begin_anew(error, at, batch)
+            return self._hold(batch)
+        except StoreError as error:
+            self.failed(error)
+            return self._hold(batch)
+        if self.trouble:
+            _log.info("store-well-again", written=self.readings + len(batch.readings), lost=self.lost)
+        self.trouble, self.held, self.readings, self.gap, self.anew = "", [], 0, False, False
+        return Kept(stored=True, begun=begun)
+
+    def wants_all(self) -> bool:
+        """Whether the next batch must bring the whole memory: what is in the file does not lead to it."""
+        return (self.gap or self.anew) and not self.waiting()
+
+    def waiting(self) -> bool:
+        """Whether the store takes nothing and it is too early to try again."""
+        return bool(self.trouble) and self.resting()
+
+    def resting(self) -> bool:
+        """Whether it is left alone since it last refused something."""
+        return self._monotonic_s() < self._again_s
+
+    def not_dated(self, error: StoreError) -> None:
+        """The store takes what is small, perhaps, but not the dating of a stretch."""
+        if not self.undated:
+            _log.error("readings-not-dated", why=str(error), meanwhile="times stay provisional")
+        self.undated = str(error)
+        self._again_s = self._monotonic_s() + RETRY_S
+
+    def failed(self, error: StoreError) -> None:
+        """The store refused something; it is left alone for a while."""
+        if not self.trouble:
+            _log.error("store-failing", why=str(error), meanwhile="readings and letters are kept in memory")
+        self.trouble = str(error)
+        self._again_s = self._monotonic_s() + RETRY_S
+
+    def news(self, *, told_well: bool) -> Callable[[int], Storing] | None:
+        """What the fold is to hear of the store, as a function of its stamp; None where it has heard it.
+
+        `told_well` says that by what the fold heard before this start all is well.
+        """
+        before = self._said if self._said is not None else State.WELL if told_well else None
+        self._said, text = self.state()
+        if self._said is before:
+            return None
+        grave = self._said >= State.FILLING
+        return lambda stamp: Storing(stamp, text, grave)
+
+    def end(self) -> StoreError:
+        """The error with which the service ends where its last commit was refused."""
+        return StoreError(f"{self.trouble}; {self.readings} readings that it did not take are lost with this end")
+
+    def state(self) -> tuple[State, str]:
+        """How the store stands, and what there is to say of it, in the words of an alarm."""
+        if self._monotonic_s() - self._looked_s >= LOOK_S:
+            self.look()
+        if not self.trouble and self.undated:
+            return State.HOLDING, self.undated
+        if not self.trouble:
+            return (State.SET_ASIDE if self._aside else State.WELL), self._aside
+        if self.gap:
+            return State.LOSING, f"{self.trouble}; memory is full, the oldest readings are being lost"
+        return (State.FILLING if self.readings >= GRAVE * MOST_READINGS else State.HOLDING), self.trouble
+
+    def look(self) -> None:
+        """See whether a record that was set aside still lies there."""
+        self._looked_s = self._monotonic_s()
+        aside = damaged(self.store.path)
+        names = ", ".join(each.name for each in aside)
+        self._aside = f"a damaged record was set aside as {names}, and a new one begun" if aside else ""
+
+    def as_json(self) -> dict[str, Any]:
+        """How it stands, for `status`."""
+        return {
+            "trouble": self.trouble or self.undated,
+            "held": self.readings,
+            "most": MOST_READINGS,
+            "lost": self.lost,
+        }
+
+    def _hold(self, batch: Batch) -> Kept:
+        """Keep it, less what the next commit brings anew."""
+        attempts = frozenset(batch.attempts)
+        batch = replace(batch, cursor=None, receipts={}, alarm_memory=None, checkpoint=None)
+        if self.held and _plain(self.held[-1]) and _plain(batch):
+            batch = _joined(self.held.pop(), batch)
+            self.readings -= len(batch.readings)
+        self.held.append(batch)
+        self.readings += len(batch.readings)
+        self._let_go()
+        return Kept(stored=False, begun=attempts)
+
+    def _let_go(self) -> None:
+        """Let the oldest readings go where there are too many."""
+        number = 0
+        while (surplus := self.readings - MOST_READINGS) > 0:
+            readings = self.held[number].readings
+            gone = min(surplus, len(readings))
+            if gone:
+                self.held[number] = replace(self.held[number], readings=readings[gone:])
+                self.readings -= gone
+                self.lost += gone
+                if not self.gap:
+                    _log.error("memory-full", meanwhile="the oldest readings are lost", held=MOST_READINGS)
+                self.gap = True
+            number += 1
+
+    def _begin_anew(self, error: DamagedStoreError, at: int, batch: Batch) -> None:
+        """Set the damaged file aside; the next commit goes into a new one, and brings the whole memory."""
+        self.failed(error)
+        if self._monotonic_s() - self._anew_s < ANEW_S:
+            return
+        self._anew_s = self._monotonic_s()
+        try:
+            aside = self.store.begin_anew(at)
+        except StoreError as another:
+            self.failed(another)
+            return
+        _log.error("the store was damaged and set aside; going on with a new one", why=str(error), aside=str(aside))
+        ours = {row.key for each in (*self.held, batch) for row in each.letters}
+        self.held.insert(0, Batch(letters=[row for row in self._letters() if row.key not in ours]))
+        self._again_s, self.anew = 0.0, True
+        self.look()
+
+
+_PLAIN: Final = ("letters", "attempts", "outcomes", "acts")
+
+
+def _plain(batch: Batch) -> bool:
+    """Whether it holds only what is added to a table, in whichever transaction."""
+    return not any(getattr(batch, name) for name in _PLAIN)
+
+
+def _joined(one: Batch, other: Batch) -> Batch:
+    return replace(
+        one,
+        readings=[*one.readings, *other.readings],
+        days=[*one.days, *other.days],
+        rain=[*one.rain, *other.rain],
+        forecasts=[*one.forecasts, *other.forecasts],
+        transitions=[*one.transitions, *other.transitions],
+        moves=[*one.moves, *other.moves],
+        storing=[*one.storing, *other.storing],
+    )
