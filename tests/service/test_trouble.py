@@ -84,27 +84,29 @@ def test_a_folder_that_is_not_there(make_pond: Callable[..., Any]) -> None:
     assert "Traceback" not in found.stderr
 
 
-def test_a_disk_that_takes_no_more_ends_the_service_with_a_clear_word(
-    make_pond: Callable[..., Any], eventually: Eventually
-) -> None:
+def test_a_disk_that_takes_no_more_ends_nothing(make_pond: Callable[..., Any], eventually: Eventually) -> None:
     pond = make_pond()
     pond.plug()
-    service = pond.start(DAWNLINE_CLOCK_RATE="6000")
+    service = pond.start(DAWNLINE_CLOCK_RATE="600")
     eventually(lambda: "connected" in pond.log, "connected")
-    resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (100_000, 100_000))
+    resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (100_000, 200_000))
+    said = []
 
-    def ended() -> bool:
-        pond.say(b"ph=7.11 temp=18.1\nph=7.12 temp=18.2\nph=7.13 temp=18.3\n")
-        return service.poll() is not None
+    def refused() -> bool:
+        said.append(f"{7 + len(said) * 1e-6:.6f}")
+        pond.say(f"ph={said[-1]} temp=18.1\n".encode())
+        return "store-failing" in pond.log
 
-    eventually(ended, "the end of the service")
-    assert pond.stop() == 1
-    assert "dawnline: store" in pond.log.splitlines()[-1]
-    assert "check the card" in pond.log.splitlines()[-1]
-    assert "Traceback" not in pond.log
-    pond.start()
-    eventually(lambda: pond.log.count("watching") == 2, "watching again")
+    eventually(refused, "a refusal")
+    eventually(lambda: "check the card" in pond.command("status").stdout, "words in status")
+    resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (200_000, 200_000))
+    eventually(lambda: "store-well-again" in pond.log, "all written", 30.0)
     assert pond.stop() == 0
+    assert "Traceback" not in pond.log
+    found = pond.command("readings", "--csv", str(pond.folder / "out.csv"))
+    assert found.returncode == 0
+    text = (pond.folder / "out.csv").read_text(encoding="utf-8")
+    assert [value for value in said if value.rstrip("0") not in text] == []
 
 
 def test_without_its_port_the_service_watches_and_silence_is_an_alarm(

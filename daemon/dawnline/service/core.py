@@ -188,7 +188,7 @@ class Core:
 
     def _due(self, *, more: bool = False) -> bool:
         """Whether to commit now; `more` waits to be folded before it."""
-        if self.pending.urgent or (self._awaited(more=more) and not self.keeping.waiting()):
+        if self.pending.urgent or (not self.keeping.waiting() and (self.keeping.trouble or self._awaited(more=more))):
             return True
         now = time.monotonic()
         if self.pipeline.now - self.committed_at >= MINUTE_MS and now - self.committed_s >= LEAST_COMMIT_S:

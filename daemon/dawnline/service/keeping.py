@@ -99,6 +99,11 @@ class Keeping:
         self.trouble, self.held, self.readings, self.gap, self.anew = "", [], 0, False, False
         return Kept(stored=True, begun=begun)
 
+    def begin_with(self, batch: Batch, error: StoreError) -> None:
+        """The store has refused this at the start already: it is held as it is, memory included."""
+        self.failed(error)
+        self.held.append(batch)
+
     def wants_all(self) -> bool:
         """Whether the next batch must bring the whole memory: what is in the file does not lead to it."""
         return (self.gap or self.anew) and not self.waiting()
@@ -174,8 +179,9 @@ class Keeping:
         attempts = frozenset(batch.attempts)
         batch = replace(batch, cursor=None, receipts={}, alarm_memory=None, checkpoint=None)
         if self.held and _plain(self.held[-1]) and _plain(batch):
-            batch = _joined(self.held.pop(), batch)
-            self.readings -= len(batch.readings)
+            before = self.held.pop()
+            self.readings -= len(before.readings)
+            batch = _joined(before, batch)
         self.held.append(batch)
         self.readings += len(batch.readings)
         self._let_go()

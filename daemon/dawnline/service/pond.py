@@ -58,9 +58,10 @@ def open_pond(settings: Settings, stack: ExitStack, brokers: Brokers, alive: Cal
     inbox = stack.enter_context(PatientInbox(inbox_path(path)))
     clock = start_clock(store, wall, Machine(settings.clock.mark), settings.clock.trust)
     pipeline = resume(settings, store)
+    refused = None
     if clock.stretch is not None and store.stretch() is None:
-        begin_stretch(pipeline, store, clock.stretch)
-    intake = Intake(clock.now, last_stamp=store.cursor() or 0)
+        refused = begin_stretch(pipeline, store, clock.stretch)
+    intake = Intake(clock.now, last_stamp=max(store.cursor() or 0, pipeline.now))
     now_file = NowFile(path)
     stack.callback(now_file.remove)
     drawn = WeekDrawn(settings.path, now_file.path.parent, settings.catalogue.words)
@@ -79,6 +80,8 @@ def open_pond(settings: Settings, stack: ExitStack, brokers: Brokers, alive: Cal
         presenter(settings, now_file, state, Pulse(alive, heartbeat), forwarder),
     )  # fmt: skip
     core.pending = Pending(clock.stretch)
+    if refused is not None:
+        core.keeping.begin_with(*refused)
     core.dated = partial(dated_pipeline, settings, store, clock.stretch and clock.stretch.since - 1)
     core.alive = alive
     core.remembered.add(known)

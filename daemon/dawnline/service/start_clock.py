@@ -7,6 +7,7 @@ import json
 import structlog
 
 from dawnline.clock_settings import Trust
+from dawnline.errors import StoreError
 from dawnline.pipeline import Pipeline
 from dawnline.service.boot_clock import BootClock, BootedMachine
 from dawnline.service.clock import PondClock
@@ -29,14 +30,24 @@ def start_clock(store: Store, clock: PondClock, machine: BootedMachine, trust: T
     known_before = store.clock_set() == boot
     result = BootClock(clock, machine, trust, record_end, stretch, known_before=known_before)
     if result.stretch is None and not clock.scaled and not known_before:
-        store.commit(Batch(clock_set=boot))
+        try:
+            store.commit(Batch(clock_set=boot))
+        except StoreError as error:  # a start within this boot asks the machine again; the core says what is wrong
+            _log.warning("start-not-noted", why=str(error))
     return result
 
 
-def begin_stretch(pipeline: Pipeline, store: Store, stretch: Stretch) -> None:
-    """From now on time is provisional. The checkpoint of this moment is kept until the stretch is dated."""
-    kept = checkpoint_of(pipeline)
-    store.commit(
-        Batch(cursor=stretch.since, alarm_memory=json.dumps(pipeline.alarm_memory()), checkpoint=kept, stretch=stretch)
-    )
-    pipeline.begin_unset(stretch.since)
+def begin_stretch(pipeline: Pipeline, store: Store, stretch: Stretch) -> tuple[Batch, StoreError] | None:
+    """From now on time is provisional. The checkpoint of this moment is kept until the stretch is dated.
+
+    Where the store does not take it, it is given back, with the reason: the core holds it as it holds what follows.
+    """
+    memory, kept = json.dumps(pipeline.alarm_memory()), checkpoint_of(pipeline)
+    batch = Batch(cursor=stretch.since, alarm_memory=memory, checkpoint=kept, stretch=stretch)
+    try:
+        store.commit(batch)
+    except StoreError as error:
+        return batch, error
+    finally:
+        pipeline.begin_unset(stretch.since)
+    return None

@@ -1,0 +1,412 @@
+"""A card that takes nothing: full, read-only, with errors, or with a damaged file on it, at every statement."""
+
+from __future__ import annotations
+
+import math
+import sqlite3
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dawnline.delivery.letter import Letter
+from dawnline.delivery.worker import Trouble
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.event import Delivered, Transition
+from dawnline.probes.intake import Arrival, Intake, Receipt
+from dawnline.reading import Reading
+from dawnline.service import core as core_module
+from dawnline.service import keeping
+from dawnline.service.core import Core
+from dawnline.service.keeping import State
+from dawnline.service.patient_inbox import PatientInbox
+from dawnline.service.post import Post
+from dawnline.service.resume import resume
+from dawnline.settings import load
+from dawnline.store import connection
+from dawnline.store.inbox import Inbox, inbox_path
+from dawnline.store.reader import Reader
+from dawnline.store.store import Store
+from dawnline.store.upkeep import damaged
+
+T0 = 1_781_006_400_000  # 9 June 2026, 14:00 in Berlin
+CONFIG = """
+[pond]
+name = "Heron Lane"
+latitude = 47.95
+longitude = 8.21
+timezone = "Europe/Berlin"
+[store]
+path = "pond.db"
+[[probes]]
+name = "ph"
+quantity = "ph"
+link = "serial"
+port = "/dev/null"
+[[people]]
+name = "Ada"
+addresses = ["console:"]
+"""
+FULL, BROKEN, READ_ONLY = sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR_WRITE, sqlite3.SQLITE_READONLY
+
+
+class PowerCutError(Exception):
+    """Nothing more is written."""
+
+
+@dataclass
+class Card:
+    """What stands between the store and its file. It fails from statement `since` on, `refusals` times."""
+
+    since: int = 1 << 60
+    refusals: int = 0
+    code: int = FULL
+    statements: int = 0
+
+    def statement(self) -> None:
+        self.statements += 1
+        if self.statements >= self.since and self.refusals:
+            self.refusals -= 1
+            error = sqlite3.OperationalError("it does not want to")
+            error.sqlite_errorcode = self.code
+            raise error
+
+
+class Wired:
+    """A connection by way of a card."""
+
+    def __init__(self, db: sqlite3.Connection, card: Card) -> None:
+        self.db, self.card = db, card
+
+    def execute(self, sql: str, *rest: Any) -> sqlite3.Cursor:
+        if sql != "ROLLBACK":
+            self.card.statement()
+        return self.db.execute(sql, *rest)
+
+    def executemany(self, sql: str, rows: Any) -> sqlite3.Cursor:
+        self.card.statement()
+        return self.db.executemany(sql, rows)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.db, name)
+
+
+@dataclass
+class Wire:
+    """A link whose readings are acknowledged; `acknowledged` are their numbers."""
+
+    name: str = "wire"
+    window: int | None = None
+    acknowledged: list[int] = field(default_factory=list)
+
+    def acknowledge(self, receipts: list[Receipt]) -> None:
+        self.acknowledged += [receipt.mid for receipt in receipts]
+
+    def pressing(self) -> bool:
+        return False
+
+
+class Lane:
+    """A worker that delivers at once, and keeps what it was given."""
+
+    def __init__(self) -> None:
+        self.letters: list[Letter] = []
+        self.report: Callable[[Letter], None] = lambda letter: None
+
+    def submit(self, letter: Letter) -> None:
+        self.letters.append(letter)
+        self.report(letter)
+
+    def trouble(self, _key: str) -> Trouble:
+        return Trouble()
+
+
+class Clock:
+    """Pond time that stands until it is moved."""
+
+    rate, behind_ms, stretch = 1.0, 0, None
+
+    def __init__(self, at: int) -> None:
+        self.at = at
+
+    def now(self) -> int:
+        return self.at
+
+    def machine_seconds(self, pond_ms: float) -> float:
+        return 0.0 * pond_ms
+
+
+class Bench:
+    """The store's folder, the card, and what was measured and sent in all runs."""
+
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        (folder / "dawnline.toml").write_text(CONFIG, encoding="utf-8")
+        self.settings = load(folder / "dawnline.toml")
+        self.path = self.settings.store.path
+        self.card, self.wire, self.lane = Card(), Wire(), Lane()
+        self.at = T0
+        self.measured: list[float] = []
+        open_writer = connection.open_writer
+
+        def wired(path: Path, **kwargs: Any) -> Any:
+            db = open_writer(path, **kwargs)
+            db.execute("PRAGMA synchronous = OFF")  # the power is cut in this process only
+            return Wired(db, self.card)
+
+        monkeypatch.setattr(connection, "open_writer", wired)
+        monkeypatch.setattr(keeping, "RETRY_S", 0.0)
+        monkeypatch.setattr(core_module, "LEAST_COMMIT_S", 0.0)
+
+    def run(self, story: Callable[[Core], Iterator[None]]) -> Core:
+        """Turn the loop; before each round a step of the story."""
+        with Store.open(self.path, [("ph", "ph")], check=False) as store, PatientInbox(inbox_path(self.path)) as inbox:
+            clock = Clock(self.at)
+            self.clock = clock
+            intake = Intake(clock.now, last_stamp=store.cursor() or 0)
+            self.lane.report = lambda letter: intake.put_other(lambda at: Delivered(letter.key, at, "delivered"))
+            core = Core(
+                resume(self.settings, store), store, inbox, intake, [self.wire],  # type: ignore[list-item]
+                Post(self.lane, store.waiting()), clock, lambda core: None,  # type: ignore[arg-type]
+            )  # fmt: skip
+            steps = story(core)
+            core.run(lambda: next(steps, core) is core)
+            return core
+
+    def measure(self, core: Core, count: int, level: float = 7.0, fall: float = 0.0) -> Iterator[None]:
+        """A reading each minute, falling by so much, each of a value of its own, and each to be acknowledged."""
+        for number in range(count):
+            self.at += MINUTE_MS
+            self.clock.at = self.at
+            mid = len(self.measured)
+            self.measured.append(round(level - fall * number + 0.02 * math.sin(mid) + mid * 1e-9, 9))
+            receipt = Receipt("wire", mid, b"8 bytes!")
+            core.intake.put(Arrival("wire", (("ph", self.measured[-1], None),), receipt=receipt))
+            core.presented_s = 0.0
+            yield
+
+    def night(self, core: Core) -> Iterator[None]:
+        """Twenty minutes of calm, a fall below the limit that is told, and the return."""
+        yield from self.measure(core, 20)
+        yield from self.measure(core, 40, 7.0, 0.02)
+        yield from self.measure(core, 75, 6.2, -0.02)
+
+    def record(self, path: Path | None = None) -> list[Reading]:
+        with Reader.open(path or self.path) as reader:
+            return list(reader.readings("ph", 0, 1 << 60))
+
+    def transitions(self, *, of_the_store: bool = False) -> list[Transition]:
+        with Reader.open(self.path) as reader:
+            found = reader.transitions(0, 1 << 60)
+        return [each for each in found if (each.alarm == "store-failing") is of_the_store]
+
+    def open_letters(self) -> list[str]:
+        with Reader.open(self.path) as reader:
+            return [row.key for row in reader.letters("waiting", "trying")]
+
+
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    return Bench(tmp_path, monkeypatch)
+
+
+def essence(found: list[Transition]) -> list[tuple[Any, ...]]:
+    return [(each.at, each.alarm, each.change, each.priority) for each in found]
+
+
+def told(bench: Bench) -> list[tuple[int, str]]:
+    """When, and what, Ada was told of the water; of each letter there is one attempt."""
+    assert len({letter.key for letter in bench.lane.letters}) == len(bench.lane.letters)
+    return [(letter.at, letter.subject) for letter in bench.lane.letters if letter.key.startswith("water/")]
+
+
+def whole_story(folder: Path, monkeypatch: pytest.MonkeyPatch, **card: int) -> Bench:
+    folder.mkdir()
+    bench = Bench(folder, monkeypatch)
+    bench.card = Card(**card)
+    bench.run(bench.night)
+    return bench
+
+
+@pytest.mark.parametrize(("code", "places"), [(FULL, 24), (BROKEN, 8), (READ_ONLY, 8)])
+@pytest.mark.parametrize("refusals", [1, 40])
+def test_whatever_the_card_refuses_nothing_is_lost_or_doubled(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int, places: int, refusals: int
+) -> None:
+    well = whole_story(tmp_path / "well", monkeypatch)
+    assert [each.change for each in well.transitions()] == ["raised", "returned"]
+    opened, last = 40, well.card.statements // 2  # the last commit is another test's
+    for since in range(opened, last, max(1, (last - opened) // places)):
+        ill = whole_story(tmp_path / f"{since}", monkeypatch, since=since, refusals=refusals, code=code)
+        assert ill.card.refusals == 0
+        assert ill.record() == well.record()
+        assert essence(ill.transitions()) == essence(well.transitions())
+        assert told(ill) == told(well)
+        assert not [key for key in ill.open_letters() if key.startswith("water/")]
+        assert sorted(ill.wire.acknowledged) == list(range(len(ill.measured)))
+
+
+def test_nothing_is_acknowledged_before_it_is_on_the_card(bench: Bench) -> None:
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 10)
+        bench.card.since, bench.card.refusals = 0, 1 << 30
+        before = list(bench.wire.acknowledged)
+        yield from bench.measure(core, 60, 7.0, 0.02)
+        assert bench.wire.acknowledged == before
+        said = [
+            (letter.priority, letter.subject.rpartition(": ")[2].partition(" (")[0]) for letter in bench.lane.letters
+        ]
+        assert said == [("medium", "Nothing is written down"), ("high", "pH is low"), ("high", "pH is low")]
+        assert core.keeping.state()[0] is State.HOLDING
+        raise PowerCutError
+
+    with pytest.raises(PowerCutError):
+        bench.run(story)
+    bench.card.refusals = 0
+    assert len(bench.record()) >= len(bench.wire.acknowledged)
+    with Store.open(bench.path, [("ph", "ph")]) as store:
+        assert resume(bench.settings, store).desk.active() == []  # it goes on from what is on the card
+
+
+def test_the_alarm_comes_and_goes_and_a_replay_of_the_record_has_it(bench: Bench) -> None:
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 10)
+        bench.card.since, bench.card.refusals = 0, 1 << 30
+        yield from bench.measure(core, 30)
+        bench.card.refusals = 0
+        yield from bench.measure(core, 20)
+
+    core = bench.run(story)
+    assert [(each.change, each.priority) for each in bench.transitions(of_the_store=True)] == [
+        ("raised", "medium"), ("returned", "medium"),
+    ]  # fmt: skip
+    assert "the disk is full" in bench.transitions(of_the_store=True)[0].text
+    with Store.open(bench.path, [("ph", "ph")]) as store:
+        store._db.execute("DELETE FROM checkpoint")
+        again = resume(bench.settings, store)
+    assert again.desk.save() == core.pipeline.desk.save()
+
+
+def test_memory_is_bounded_the_oldest_go_and_a_restart_goes_on_as_it_was(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(keeping, "MOST_READINGS", 40)
+
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 10)
+        bench.card.since, bench.card.refusals = 0, 1 << 30
+        yield from bench.measure(core, 35)
+        assert core.keeping.state()[0] is State.FILLING
+        yield from bench.measure(core, 30)
+        assert core.keeping.state()[0] is State.LOSING
+        assert core.keeping.readings == 40
+        bench.card.refusals = 0
+        yield from bench.measure(core, 5)
+
+    core = bench.run(story)
+    lost = core.keeping.lost
+    assert lost >= 15
+    values = [each.value for each in bench.record()]
+    assert len(values) == len(bench.measured) - lost
+    first = len([value for value, true in zip(values, bench.measured, strict=False) if value == true])
+    assert values == bench.measured[:first] + bench.measured[first + lost :]
+    assert [each.priority for each in bench.transitions(of_the_store=True)] == ["medium", "high"]
+    with Store.open(bench.path, [("ph", "ph")]) as store:
+        assert resume(bench.settings, store).save() == core.pipeline.save()
+
+
+def test_an_alarm_of_the_store_grows_grave_in_a_day(bench: Bench) -> None:
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 10)
+        bench.card.since, bench.card.refusals = 0, 1 << 30
+        yield from bench.measure(core, 5)
+        bench.at += DAY_MS + HOUR_MS
+        yield from bench.measure(core, 5)
+        bench.card.refusals = 0
+        yield from bench.measure(core, 5)
+
+    bench.run(story)
+    changes = [(each.change, each.priority) for each in bench.transitions(of_the_store=True)]
+    assert changes == [("raised", "medium"), ("escalated", "high")]
+
+
+def test_a_file_damaged_while_it_is_written_to_is_set_aside(bench: Bench) -> None:
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 20)
+        yield from bench.measure(core, 40, 7.0, 0.02)
+        before = len(bench.measured)
+        bench.card.code, bench.card.since, bench.card.refusals = sqlite3.SQLITE_CORRUPT, 0, 1
+        yield from bench.measure(core, 40)
+        assert len(damaged(bench.path)) == 1
+        assert before > 0
+
+    core = bench.run(story)
+    (aside,) = damaged(bench.path)
+    together = bench.record(aside) + bench.record()
+    assert [each.value for each in together] == bench.measured
+    assert sorted(bench.wire.acknowledged) == list(range(len(bench.measured)))
+    assert [each.change for each in bench.transitions(of_the_store=True)] == ["raised"]
+    assert aside.name in bench.transitions(of_the_store=True)[0].text
+    assert len({letter.key for letter in bench.lane.letters}) == len(bench.lane.letters)
+    assert bench.open_letters() == []
+    with Store.open(bench.path, [("ph", "ph")]) as store:
+        assert resume(bench.settings, store).save() == core.pipeline.save()
+
+
+def test_a_letter_that_waits_is_in_the_new_file(bench: Bench) -> None:
+    bench.lane.submit = bench.lane.letters.append  # type: ignore[method-assign]  # an attempt that does not end
+
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 20)
+        yield from bench.measure(core, 40, 7.0, 0.02)
+        assert len(bench.lane.letters) == 1
+        bench.card.code, bench.card.since, bench.card.refusals = sqlite3.SQLITE_NOTADB, 0, 1
+        yield from bench.measure(core, 3, 6.2)
+
+    bench.run(story)
+    with Reader.open(bench.path) as reader:
+        assert [(row.key, row.state, row.attempts) for row in reader.letters("waiting", "trying")][:1] == [
+            (bench.lane.letters[0].key, "trying", 1)
+        ]
+
+
+def test_a_card_that_damages_each_file_is_not_filled_with_them(bench: Bench) -> None:
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 5)
+        bench.card.code, bench.card.since, bench.card.refusals = sqlite3.SQLITE_CORRUPT, 0, 30
+        yield from bench.measure(core, 40)
+
+    bench.run(story)
+    assert len(damaged(bench.path)) == 1
+    assert [each.value for each in bench.record(damaged(bench.path)[0]) + bench.record()] == bench.measured
+
+
+def test_an_act_is_answered_when_it_is_on_the_card(bench: Bench) -> None:
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 5)
+        with Inbox.open(inbox_path(bench.path)) as inbox:
+            bench.card.since, bench.card.refusals = 0, 1 << 30
+            act = inbox.submit("note", {"note": "herons"}, "ada")
+            yield from bench.measure(core, 5)
+            assert inbox.verdict(act) is None
+            bench.card.refusals = 0
+            yield from bench.measure(core, 5)
+            assert inbox.verdict(act) is not None
+        with Reader.open(bench.path) as reader:
+            assert reader.act_verdict(act) is not None
+
+    bench.run(story)
+
+
+def test_the_last_commit_is_tried_and_its_failure_said(bench: Bench) -> None:
+    def story(core: Core) -> Iterator[None]:
+        yield from bench.measure(core, 5)
+        bench.card.since, bench.card.refusals = 0, 1 << 30
+        yield from bench.measure(core, 5)
+
+    with pytest.raises(
+        Exception, match=r"the disk is full.*[3-6] readings that it did not take are lost with this end"
+    ):
+        bench.run(story)
+    assert 5 <= len(bench.record()) <= 7
