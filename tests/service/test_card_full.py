@@ -183,7 +183,7 @@ class Bench:
             self.measured.append(round(level - fall * number + 0.02 * math.sin(mid) + mid * 1e-9, 9))
             receipt = Receipt("wire", mid, b"8 bytes!")
             core.intake.put(Arrival("wire", (("ph", self.measured[-1], None),), receipt=receipt))
-            core.presented_s = 0.0
+            core.looked_s = core.presented_s = 0.0
             yield
 
     def night(self, core: Core) -> Iterator[None]:

@@ -92,7 +92,7 @@ def test_a_full_card_and_then_room(small: Path, tmp_path: Path, eventually: Even
     pond.plug()
     pond.watch(DAWNLINE_CLOCK_RATE="300")
     try:
-        eventually(lambda: "connected" in pond.log, "connected")
+        eventually(lambda: "connected" in pond.log, "connected", 30.0)
         pond.say(b"\n")  # the rest of a line is never believed
 
         def until(seen: Callable[[], bool], level: Callable[[], float] = lambda: 7.0) -> Callable[[], bool]:
@@ -118,6 +118,7 @@ def test_a_full_card_and_then_room(small: Path, tmp_path: Path, eventually: Even
         if pond.service is not None:
             pond.stop(signal.SIGKILL)
         os.close(pond.master)
+        print(pond.log)
     assert "Traceback" not in pond.log
     assert len(pond.recorded()) == pond.count
     letters = re.findall(r"Heron Lane: .*", pond.told)
@@ -129,7 +130,7 @@ def test_killed_while_the_card_is_full(small: Path, tmp_path: Path, eventually: 
     pond.plug()
     pond.watch(DAWNLINE_CLOCK_RATE="300")
     try:
-        eventually(lambda: "connected" in pond.log, "connected")
+        eventually(lambda: "connected" in pond.log, "connected", 30.0)
         pond.say(b"\n")  # the rest of a line is never believed
 
         def refused() -> bool:
@@ -151,4 +152,5 @@ def test_killed_while_the_card_is_full(small: Path, tmp_path: Path, eventually: 
         if pond.service is not None:
             pond.stop(signal.SIGKILL)
         os.close(pond.master)
+        print(pond.log)
     assert "Traceback" not in pond.log
