@@ -31,12 +31,14 @@ def part(ask: Ask) -> Page:
 def _present(ask: Ask) -> dict[str, Any]:
     present = ask.doors.present()
     data = present.data
+    rain = data.get("rain")
     return {
         "data": data,
         "running": present.running,
         "verdict": verdict(data, running=present.running, age_s=present.age_s),
         "buffer": status_line(data["buffer"]) if data.get("buffer") else "",
-        "rain": rain_line(data["rain"]) if data.get("rain") else "",
+        "rain": rain or {"probe": None},
+        "rain_line": rain_line(rain) if rain and rain["probe"] is None else "",
         "alarms": [row for row in open_alarms(ask, data) if row["state"] in SHOWN],
     }
 
