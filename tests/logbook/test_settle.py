@@ -89,6 +89,7 @@ def test_a_settled_act_settles_to_itself() -> None:
         ("test", ["kh=6"], "hand-test: kh: found '6' without a unit"),
         ("test", ["khh=6 drops"], "unknown key 'khh'; did you mean 'kh'?"),
         ("test", ["kh_dkh=107 ppm"], "write it under 'kh', such as 6 drops"),
+        ("test", ["kh_dkh=6/7"], "two figures or a fraction"),
         ("test", ["6 drops", "kh_dkh=5"], "said twice"),
         ("test", ["ammonia=0.5"], '"0.5 mg/L N" or "0.5 mg/L NH4"'),
         ("test", ["ammonia=0.5 mg/L NH4", "tan=0.5 mg/L"], "said twice"),

@@ -18,7 +18,7 @@ from dawnline.logbook.acts import KINDS, read
 from dawnline.logbook.entry import Entry, Typed, marks
 from dawnline.logbook.settings import LogbookSettings
 from dawnline.typed.measures import PH, SHARE
-from dawnline.typed.quantity import Units, parse, plain_number
+from dawnline.typed.quantity import Units, one_figure, parse, plain_number
 from dawnline.typed.say import keys, nearest, short
 
 # Other words for a kind, with what they say beside it.
@@ -184,6 +184,7 @@ def _own(text: str, typed: Sequence[Typed]) -> float:
         return parse(text, PH).value
     if SHARE in measures and text.rstrip().endswith("%"):
         return parse(text, SHARE).value
+    one_figure(text, measures)
     try:
         found = plain_number(text)
     except InputError as error:

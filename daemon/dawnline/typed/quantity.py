@@ -17,7 +17,18 @@ from typing import Final, Literal, NamedTuple, TypeAlias, TypeVar
 
 from dawnline.errors import InputError
 from dawnline.typed.measure import Measure, spelled
-from dawnline.typed.measures import MEASURES
+from dawnline.typed.measures import (
+    ALKALINITY,
+    AMMONIA,
+    HARDNESS,
+    MEASURES,
+    NITRATE,
+    NITRITE,
+    OXYGEN,
+    PH,
+    TAN,
+    TEMPERATURE,
+)
 from dawnline.typed.number import number, plain
 
 Units: TypeAlias = Literal["metric", "us", "imperial"]
@@ -28,6 +39,7 @@ _NUMBER: Final = re.compile(r"\s*([+-]?[0-9.,/ ]*)(.*)", re.DOTALL)
 _BOUND: Final = re.compile(r"^\s*(?:<|>|~|≈|±|ca\b|about\b|approx|under\b|over\b|max\b|min\b|up to\b)", re.IGNORECASE)
 _RANGE: Final = re.compile(r"^\s*(?:-|to\b|bis\b|\.\.|~|±|\+/-)[^a-z]*[0-9]", re.IGNORECASE)
 _PROGRAMS: Final = re.compile(r"-?[0-9]+(?:\.[0-9]+)?e[+-]?[0-9]{1,3}")
+_READ_OFF: Final = (ALKALINITY, HARDNESS, PH, TEMPERATURE, AMMONIA, TAN, NITRITE, NITRATE, OXYGEN)
 _DROPS: Final = ("drop", "drops", "tropfen", "gouttes")
 
 
@@ -65,12 +77,22 @@ def parse(text: str, *measures: Measure, drop: float = 1.0, home: Units = "metri
         raise InputError(f"found {found!r}, a range or a bound: write the one figure read, {_expected(measures)}")
     if not digits:
         raise InputError(f"found {found!r}, expected {_expected(measures)}")
+    one_figure(digits, measures)
     amount = number(digits)
     if spelled(written) in _DROPS:
         return _dropped(found, amount, measures, drop)
     if home == "imperial" and (instead := _first(each.home_only.get(spelled(written)) for each in measures)):
         raise InputError(f"found {found!r}, of which there are two sizes: write {instead.replace('{}', digits)}")
     return _with_unit(found, amount, digits, written, measures)
+
+
+def one_figure(digits: str, measures: Sequence[Measure]) -> None:
+    """Raises InputError for "6/7" where a kit or a meter is read: cups come in quarters, kits do not."""
+    if "/" in digits and all(each in _READ_OFF for each in measures):
+        found = digits.strip()
+        raise InputError(
+            f"found {found!r}, two figures or a fraction: write the one figure read, {_expected(measures)}"
+        )
 
 
 def plain_number(text: str) -> float:
