@@ -23,6 +23,7 @@ import argparse
 import json
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -392,6 +393,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--log", type=Path, help="where to leave what the service wrote")
     args = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # not without taking all of it down
     windows = args.windows or max(1, round(args.days / EVERY_DAYS))
     print(f"seed {args.seed}, begun {datetime.now().astimezone():%Y-%m-%d %H:%M}", flush=True)
     result = run(args.days, windows, args.seed, args.log, lambda line: print(line, flush=True))

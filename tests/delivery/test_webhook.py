@@ -80,6 +80,21 @@ def test_these_are_dead(status: int, receiver: Any, letter: Letter, answer_with:
     assert (error.retry, str(error)) == (False, f"web hook: {status} never")
 
 
+@pytest.mark.parametrize("cut", [0, 183])  # whole, and where a half of it would be shown
+def test_a_server_that_repeats_the_address_is_not_repeated(
+    cut: int, receiver: Any, letter: Letter, answer_with: Callable[..., Any]
+) -> None:
+    key = "K3x9-vQw72-long"
+    login = base64.b64encode(b"bo:Sesame").decode()
+    said = f"{'.' * cut}Cannot POST /hooks/{key}?to={key} with Basic {login}, nor {key} for bo:Sesame"
+    receiver.answer = answer_with(404, said.encode())
+    url = receiver.url.replace("//", "//bo:Sesame@") + f"/hooks/{key}?to={key}"
+    text = str(failure(letter, url))
+    assert text.startswith("web hook: 404 ")
+    for secret in (key, key[:8], login, "Sesame"):
+        assert secret not in text
+
+
 @pytest.mark.parametrize("status", [301, 302, 307, 308])
 def test_a_redirect_is_dead_and_not_followed(
     status: int, receiver: Any, letter: Letter, answer_with: Callable[..., Any]
