@@ -39,7 +39,7 @@ from dawnline.outlook.twin import compare
 from dawnline.outlook.unset import Unset
 from dawnline.outlook.watch import Watch
 from dawnline.outlook.watches import Gauge, Probe, make_watch
-from dawnline.people.morning import last_night
+from dawnline.people.last_night import last_night
 from dawnline.people.person import Person
 from dawnline.people.reminding import Reminding
 from dawnline.people.telling import Telling

@@ -12,7 +12,7 @@ from datetime import tzinfo
 from typing import Final
 
 from dawnline.alarms.catalogue import Alarm, Catalogue
-from dawnline.alarms.incident import COVERED_BY, is_covered
+from dawnline.alarms.covered import COVERED_BY, is_covered
 from dawnline.alarms.ledger import Key, Ledger, Occasion
 from dawnline.alarms.memory import SCREENS, UNJUDGED, Memory
 from dawnline.alarms.settings import AlarmSettings

@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dawnline.alarms.covered import COVERED_BY
 from dawnline.alarms.desk import Desk
-from dawnline.alarms.incident import COVERED_BY
 from dawnline.catalogue_file import shipped
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Effect, Notice, Priority, Transition
