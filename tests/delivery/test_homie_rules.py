@@ -17,6 +17,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from dawnline.broker import MqttSettings
 from dawnline.delivery.homie import description, properties
+from dawnline.delivery.mqtt_line import MqttLine
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.quantity import QUANTITIES
 
@@ -104,6 +105,32 @@ def test_a_whole_life_keeps_the_rules(mosquitto: Start, serve: Start, ear: Start
     eventually(lambda: heard.last("homie/5/heron-lane/$state") == "disconnected")
     assert len(heard.sent) > 20
     assert broken(heard.sent, "heron-lane") == []
+
+
+def test_ponds_that_share_a_connection_have_one_root(mosquitto: Start, ear: Start, eventually: Start) -> None:
+    broker = mosquitto()
+    heard, settings = ear(broker), MqttSettings(host=broker.host, port=broker.port, client_id="Club")
+    line = MqttLine(settings, "club-state", "", "Club")
+    ponds = [MqttState(settings, name, PROBES, line=line) for name in ("Alder", "Birch")]
+    for name in ("alder", "birch"):
+        line.expect(name)
+    ponds[0].start()
+    line.start()
+    eventually(lambda: heard.last("homie/5/alder/$state") == "ready")
+    ponds[1].start()  # later than the connection
+    ponds[1].publish({"ph/value": "7.120"}, {"ph-low-ph": "pH is low: 6.4"})
+    eventually(lambda: heard.last("homie/5/birch/$alert/ph-low-ph") == "pH is low: 6.4")
+    assert json.loads(heard.last("homie/5/club/$description"))["children"] == ["alder", "birch"]
+    below = json.loads(heard.last("homie/5/birch/$description"))
+    assert (below["root"], below["parent"]) == ("club", "club")
+    ponds[0].stop()
+    eventually(lambda: heard.last("homie/5/alder/$state") == "disconnected")
+    assert heard.last("homie/5/club/$state") == heard.last("homie/5/birch/$state") == "ready"
+    ponds[1].stop()
+    line.stop()
+    eventually(lambda: heard.last("homie/5/club/$state") == "disconnected")
+    for device in ("club", "alder", "birch"):
+        assert broken([sent for sent in heard.sent if sent.topic.startswith(f"homie/5/{device}/")], device) == []
 
 
 def test_each_property_says_what_it_is() -> None:
