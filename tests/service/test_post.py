@@ -8,6 +8,7 @@ import pytest
 
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.worker import Trouble
+from dawnline.duration import HOUR_MS
 from dawnline.event import Delivered, Message
 from dawnline.service.post import Post, ended
 from dawnline.store.outbox import OutboxRow
@@ -31,7 +32,7 @@ class Lane:
         self.letters.append(letter)
 
     def trouble(self, key: str) -> Trouble:
-        return self.troubles.get(key, Trouble())
+        return self.troubles.pop(key, Trouble())
 
 
 def new(waiting: list[OutboxRow] | None = None) -> tuple[Post, Lane]:
@@ -108,6 +109,16 @@ def test_a_letter_given_up_is_counted() -> None:
     told = {"at": 3000, "person": "Ada", "priority": "high", "subject": "pH is low", "why": "no such address"}
     failing = {"Ada": "no such address"}
     assert post.as_json() == {"open": 0, "dead_since_start": 1, "failing": failing, "given_up": [told]}
+
+
+def test_nothing_is_remembered_of_a_letter_that_was_given_up() -> None:
+    post, lane = new()
+    (row,) = post.write([RAISED])
+    send(post)
+    lane.troubles[row.key] = Trouble(asked_s=60.0)
+    post.outcome(ended(lane.letters[0], "retry", "no answer", RAISED.at + 48 * HOUR_MS))
+    assert post.dead == 1
+    assert lane.troubles == {}
 
 
 def test_two_people_at_one_address_both_hear() -> None:

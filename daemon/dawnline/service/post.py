@@ -19,7 +19,7 @@ import structlog
 from dawnline.delivery.backoff import JITTER, backoff, too_late
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.people import letters
-from dawnline.delivery.worker import Outcome, Worker
+from dawnline.delivery.worker import Outcome, Trouble, Worker
 from dawnline.event import PRIORITIES, Delivered, Message
 from dawnline.store.outbox import SHOWN, GivenUp, OutboxRow
 
@@ -128,6 +128,7 @@ class Post:
         """An attempt has ended."""
         key = delivered.key
         self.in_flight.discard(key)
+        trouble = self.worker.trouble(key)
         if key not in self._open:
             return
         _, letter = self._open[key]
@@ -137,7 +138,7 @@ class Post:
         else:
             self._failing[letter.person, letter.address] = delivered.text
         if delivered.outcome == "retry":
-            self._wait(letter, delivered.text)
+            self._wait(letter, delivered.text, trouble)
             return
         self._drop(key)
         if delivered.outcome == "dead":
@@ -147,9 +148,8 @@ class Post:
         else:
             _log.info("notice-delivered", person=letter.person, subject=letter.subject)
 
-    def _wait(self, letter: Letter, why: str) -> None:
+    def _wait(self, letter: Letter, why: str, trouble: Trouble) -> None:
         """A letter was not taken: it waits, and with it its address, unless it alone was refused."""
-        trouble = self.worker.trouble(letter.key)
         overtaken = letter.key in self._overtaken
         if overtaken:
             self._drop(letter.key)
