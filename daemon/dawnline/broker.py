@@ -6,7 +6,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, Self
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, Self, TypeAlias
 
 from pydantic import (
     AfterValidator,
@@ -14,7 +14,6 @@ from pydantic import (
     ConfigDict,
     Field,
     ValidationInfo,
-    field_validator,
     model_validator,
 )
 
@@ -40,6 +39,15 @@ def _host(text: str) -> str:
     return text
 
 
+def _beside_the_configuration(path: Path | None, info: ValidationInfo) -> Path | None:
+    folder: Path = (info.context or {}).get("folder", Path())
+    return None if path is None else folder / path
+
+
+CaFile: TypeAlias = Annotated[Path | None, AfterValidator(_beside_the_configuration)]
+"""The authority that signed a server's certificate; a relative path is relative to the configuration file."""
+
+
 class MqttSettings(BaseModel):
     """`[mqtt]`: the broker, MQTT 3.1.1.
 
@@ -59,7 +67,7 @@ class MqttSettings(BaseModel):
     keepalive: Annotated[Duration, Field(ge=5 * SECOND_MS, le=65_535 * SECOND_MS)] = 60 * SECOND_MS
     window: Annotated[int, Field(ge=1, le=10_000)] = DEFAULT_WINDOW
     tls: bool = False
-    ca_file: Path | None = None
+    ca_file: CaFile = None
 
     @model_validator(mode="before")
     @classmethod
@@ -67,12 +75,6 @@ class MqttSettings(BaseModel):
         if isinstance(data, Mapping) and data.get("tls") is True and "port" not in data:
             return {**data, "port": TLS_PORT}
         return data
-
-    @field_validator("ca_file", mode="after")
-    @classmethod
-    def _beside_the_configuration(cls, path: Path | None, info: ValidationInfo) -> Path | None:
-        folder: Path = (info.context or {}).get("folder", Path())
-        return None if path is None else folder / path
 
     @model_validator(mode="after")
     def _belongs_together(self) -> Self:

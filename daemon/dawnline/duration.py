@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 from typing import Annotated
 
 from pydantic import BeforeValidator
@@ -74,6 +74,17 @@ def parse_time(text: str, zone: tzinfo) -> int:
             raise ValueError(f"{text!r} is ambiguous or skipped by the change of the clock: give it with its offset")
         moment = early
     return round(moment.timestamp() * SECOND_MS)
+
+
+def parse_date(text: str) -> date:
+    """A date such as 2026-06-14, within the years that a store can hold. Raises ValueError for anything else."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        found = date.min
+    if not 1970 <= found.year < 2100:
+        raise ValueError(f"found {text[:20]!r}, expected a date from 1970 to 2100, such as 2026-06-14")
+    return found
 
 
 def parse_instant(found: object) -> int:

@@ -13,6 +13,7 @@ from typing import Final
 from dawnline.cli.out_file import check_out, write_out
 from dawnline.cli.progress import Progress
 from dawnline.cli.week_of import span_of, week_of
+from dawnline.duration import parse_date
 from dawnline.electrode.calibration import IDEAL
 from dawnline.errors import SettingsError
 from dawnline.review.rows import COLUMNS, objects, table
@@ -131,15 +132,10 @@ def _blocks() -> str:
 
 
 def _date(text: str | None) -> date | None:
-    if text is None:
-        return None
     try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        day = date.min
-    if not 1970 <= day.year < 2100:
-        raise SettingsError(f"found {text!r}, expected a date from 1970 to 2100, such as 2026-06-14")
-    return day
+        return None if text is None else parse_date(text)
+    except ValueError as error:
+        raise SettingsError(str(error)) from None
 
 
 def _drawn(week: Week) -> dict[tuple[str, str], str]:

@@ -83,7 +83,16 @@ class HandTest(Record):
         return self
 
 
-class WaterChange(Record):
+class NewWater(Record):
+    """Water that comes in: how much of it, its KH, pH and warmth."""
+
+    litres: Litres = None
+    source_kh_dkh: SourceKh = None
+    source_ph: SourcePh = None
+    source_temperature_c: SourceCelsius = None
+
+
+class WaterChange(NewWater):
     """A part water change: how much, and the KH and pH of the new water.
 
     As a share of the pond (0 to 1, or 15%) or as a volume.
@@ -94,10 +103,6 @@ class WaterChange(Record):
     share: Annotated[
         Annotated[float, Field(gt=0, le=1)] | None, Typed("share", SHARE), Typed("amount", SHARE), Label("", SHARE)
     ] = None
-    litres: Litres = None
-    source_kh_dkh: SourceKh = None
-    source_ph: SourcePh = None
-    source_temperature_c: SourceCelsius = None
 
     @model_validator(mode="after")
     def _has_an_amount(self) -> Self:
@@ -108,16 +113,12 @@ class WaterChange(Record):
         return self
 
 
-class TopUp(Record):
+class TopUp(NewWater):
     """Water that evaporated, filled up again: how much, or by how much the level rose."""
 
     CHIEF: ClassVar[str] = "amount"
 
-    litres: Litres = None
     mm: Annotated[Amount | None, Typed("amount", DEPTH), Label("level raised by", DEPTH)] = None
-    source_kh_dkh: SourceKh = None
-    source_ph: SourcePh = None
-    source_temperature_c: SourceCelsius = None
 
     @model_validator(mode="after")
     def _has_an_amount(self) -> Self:
@@ -135,14 +136,18 @@ class Rain(Record):
     mm: Annotated[Annotated[float, Field(ge=0, le=1825)], Typed("amount", DEPTH), Label("", DEPTH)]
 
 
-class Dose(Record):
-    """Buffer or something else put into the water: what, and how much of it."""
+class Poured(Record):
+    """Something put into the water: what, and how much of it by weight or by measure."""
 
     CHIEF: ClassVar[str] = "what"
 
     what: What
     grams: Grams = None
     millilitres: Millilitres = None
+
+
+class Dose(Poured):
+    """Buffer or something else put into the water: what, and how much of it."""
 
 
 class Media(Record):
@@ -173,24 +178,12 @@ class Dechlorinator(Record):
     millilitres: Millilitres = None
 
 
-class Algaecide(Record):
+class Algaecide(Poured):
     """Something against algae: what, and how much of it."""
 
-    CHIEF: ClassVar[str] = "what"
 
-    what: What
-    grams: Grams = None
-    millilitres: Millilitres = None
-
-
-class Medication(Record):
+class Medication(Poured):
     """A treatment of the fish: what, and how much of it. The answer names the caution that goes with it."""
-
-    CHIEF: ClassVar[str] = "what"
-
-    what: What
-    grams: Grams = None
-    millilitres: Millilitres = None
 
 
 class Feed(Record):

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated, Self
 from urllib.parse import urlsplit
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from dawnline.broker import CaFile
 from dawnline.secret import SecretField
 
 
@@ -35,13 +35,7 @@ class InfluxSettings(BaseModel):
     bucket: Annotated[str, Field(min_length=1, max_length=200)]
     org: Annotated[str, Field(max_length=200)] = ""
     token: SecretField | None = None
-    ca_file: Path | None = None
-
-    @field_validator("ca_file", mode="after")
-    @classmethod
-    def _beside_the_configuration(cls, path: Path | None, info: ValidationInfo) -> Path | None:
-        folder: Path = (info.context or {}).get("folder", Path())
-        return None if path is None else folder / path
+    ca_file: CaFile = None
 
     @model_validator(mode="after")
     def _belongs_together(self) -> Self:

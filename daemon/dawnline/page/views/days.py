@@ -7,6 +7,7 @@ from typing import Final
 
 from markupsafe import Markup
 
+from dawnline.duration import parse_date
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Page
 from dawnline.review.report import body, dates
@@ -52,12 +53,7 @@ def _href(first: date, last: date) -> str:
 
 def _date(ask: Ask, name: str) -> date | None:
     text = ask.query.get(name, "")
-    if not text:
-        return None
     try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        found = date.min
-    if not 1970 <= found.year < 2100:
-        raise InputError(f"{name}: found {text[:20]!r}, expected a date such as 2026-06-14")
-    return found
+        return parse_date(text) if text else None
+    except ValueError as error:
+        raise InputError(f"{name}: {error}") from None
