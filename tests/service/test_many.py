@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -234,3 +235,25 @@ def test_a_port_is_one_ponds(tmp_path: Path, club: Any) -> None:
     found = ponds.command("check")
     assert found.returncode == 2
     assert 'found "/dev/ttyUSB0", which' in found.stderr
+
+
+def test_a_store_that_refuses_to_be_written_costs_the_others_nothing(club: Any, eventually: Any) -> None:
+    ponds = club("alder", "birch")
+    ponds.start()
+    eventually(lambda: "watching-many" in ponds.log, "all watched", 20)
+    eventually(lambda: ponds.broker.log.count("Sending SUBACK") >= 1)
+    other = sqlite3.connect(ponds.configs / "birch.db", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")  # as a card that is full, or a hand that is in the file
+    ponds.publish("birch", each=12)
+    ponds.publish("alder", each=12)
+    eventually(lambda: len(ponds.stored("alder")) >= 10, "the other one stored", 20)
+    ponds.publish("birch", each=3)
+    ponds.publish("alder", each=12)
+    eventually(lambda: len(ponds.stored("alder")) >= 20, "and again, while the first one waits", 40)
+    other.execute("ROLLBACK")
+    other.close()
+    eventually(lambda: len(ponds.stored("birch")) >= 10, "what waited is stored", 60)
+    eventually(lambda: ponds.status()["birch"]["probes"]["ph"]["value"] == ponds.sent["birch"][-1], "the last", 60)
+    assert ponds.end() == 0
+    assert ponds.stored("alder") == ponds.sent["alder"]
+    assert ponds.stored("birch") == ponds.sent["birch"]
