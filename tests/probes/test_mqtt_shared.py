@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from types import SimpleNamespace
 from typing import Any
 
 import paho.mqtt.client as paho
@@ -23,6 +24,10 @@ def link(connection: MqttConnection, pond: str, *topics: str, into: Intake | Non
     routes = [(topic, Route("ph" if topic == f"{pond}/ph" else "air")) for topic in topics]
     intake = Intake(lambda: 1) if into is None else into  # an empty one is false
     return MqttLink(SETTINGS, "club", routes, intake, known, connection=connection, pond=pond)
+
+
+def message(topic: str, payload: bytes, mid: int) -> Any:
+    return SimpleNamespace(topic=topic, payload=payload, mid=mid, qos=1, dup=False, retain=False)
 
 
 @pytest.fixture
@@ -64,6 +69,19 @@ def test_a_broker_that_has_forgotten_us_waits_for_nothing(seats: Seats) -> None:
     seats.new_session()
     assert seats.out == 0
     assert not seats.committed(alder, (1, b"d"))
+
+
+def test_a_pond_that_cannot_store_leaves_the_others_three_quarters_of_the_window() -> None:
+    connection = MqttConnection(SETTINGS, "club")
+    alder = link(connection, "alder", "alder/ph")
+    alder.start()
+    for mid in range(1, 7):
+        connection.on_message(None, None, message("alder/ph", b"7.1", mid))
+    held = [Receipt(alder.name, *key) for key in sorted(alder.ledger._pending)]
+    assert [receipt.mid for receipt in alder.let_go(held)] == [1, 2, 3, 4]
+    assert len(alder.ledger) == 2
+    alone = MqttLink(SETTINGS, "heron", [("heron/ph", Route("ph"))], Intake(lambda: 1))
+    assert list(alone.let_go(held)) == []  # all of it waits at the broker, that sends nothing more
 
 
 # The library opens a pair of sockets with each start of its thread and leaves the old one to the garbage collector.

@@ -107,6 +107,9 @@ class Wire:
     def pressing(self) -> bool:
         return False
 
+    def let_go(self, receipts: list[Receipt]) -> list[Receipt]:
+        return receipts[:0]
+
 
 class Lane:
     """A worker that delivers at once, and keeps what it was given."""

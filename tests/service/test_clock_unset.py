@@ -114,6 +114,9 @@ class Wire:
     def pressing(self) -> bool:
         return False
 
+    def let_go(self, receipts: list[Receipt]) -> list[Receipt]:
+        return receipts[:0]
+
     def start(self) -> None: ...
 
     def stop(self) -> None: ...

@@ -239,6 +239,9 @@ class Core:
             self._present()  # before the answer: who has it looks next
         if kept.stored:
             self._acknowledge()
+        else:
+            gone = [each for link in self.links for each in link.let_go(self.receipts)]
+            self.receipts = [each for each in self.receipts if each not in gone] if gone else self.receipts
         self.post.send(tried, kept.begun)
         self._log(pending)
         return kept.stored

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal, Protocol, TypeAlias
 
@@ -52,6 +52,9 @@ class Link(Protocol):
 
     def pressing(self) -> bool:
         """Whether the other side may soon wait for acknowledgements: what has arrived is to be committed."""
+
+    def let_go(self, receipts: Sequence[Receipt]) -> Sequence[Receipt]:
+        """Acknowledge those of these, not to be stored now, that other ponds would have to wait for; gives them."""
 
     def start(self) -> None:
         """Begin; what is not there yet is waited for. Raises SettingsError for what waiting cannot mend."""

@@ -79,6 +79,16 @@ class MqttLink:
         """Whether the broker may soon wait for acknowledgements."""
         return self.connection.pressing
 
+    def let_go(self, receipts: Sequence[Receipt]) -> Sequence[Receipt]:
+        """Of these, which cannot be stored now, acknowledge the oldest beyond a quarter of a shared window; gives them.
+
+        All ponds have one window: while one store takes nothing the others' readings must go on.
+        """
+        over = len(receipts) - max(1, self.connection.window // 4)
+        gone = receipts[:over] if self._shared and over > 0 else ()
+        self.acknowledge(gone)
+        return gone
+
     def take(self, topic: str, payload: bytes, key: Key | None, *, retained: bool) -> bool:
         """Put what a message says into the intake; false where it says nothing that can be used.
 

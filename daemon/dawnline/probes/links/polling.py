@@ -6,7 +6,7 @@ import termios
 import threading
 import time
 from abc import ABC, abstractmethod
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Final, Generic, TypeVar
 
 from dawnline.probes.dialects.value import Refusal, Refused
@@ -41,6 +41,10 @@ class PollingLink(ABC, Generic[Asked]):
     def pressing(self) -> bool:
         """Nobody waits for acknowledgements."""
         return False
+
+    def let_go(self, receipts: Sequence[Receipt]) -> Sequence[Receipt]:
+        """There are none."""
+        return ()
 
     def start(self) -> None:
         """Begin; what is not there is waited for."""
