@@ -1,4 +1,4 @@
-"""Memory, processor and card writes of the running service: serial, MQTT and SQLite.
+"""Start, memory, processor and card writes of the running service: serial, MQTT and SQLite.
 
     python tests/benchmarks/footprint.py --seconds 60
 
@@ -29,6 +29,7 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 FAST = 240
+STARTS = 5
 CONFIGURATION = """
 [pond]
 name = "Footprint"
@@ -93,7 +94,7 @@ class Bench:
         self.client.connect("127.0.0.1", self.broker_port)
         self.client.loop_start()
 
-    def start(self, rate: float) -> subprocess.Popen[bytes]:
+    def start(self, rate: float, settled_s: float = 2.0) -> subprocess.Popen[bytes]:
         """The service, on a new store."""
         for path in self.folder.glob("pond*"):
             path.unlink()
@@ -105,8 +106,25 @@ class Bench:
             environment["DAWNLINE_CLOCK_RATE"] = f"{rate:g}"
         words = [sys.executable, "-m", "dawnline.cli", "--config", str(config), "run", "--log", "warning"]
         service = subprocess.Popen(words, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        time.sleep(2.0)
+        time.sleep(settled_s)
         return service
+
+    def start_s(self) -> tuple[float, float]:
+        """From the command to READY, as systemd hears it, on a new store: time on the wall, and processor time [s]."""
+        with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as hears:
+            hears.bind(str(self.folder / "notify"))
+            os.environ["NOTIFY_SOCKET"] = str(self.folder / "notify")
+            begun = time.monotonic()
+            try:
+                service = self.start(1, settled_s=0.0)
+                hears.settimeout(30)
+                while b"READY=1" not in hears.recv(4096):
+                    pass
+                return time.monotonic() - begun, processor_s(service.pid)
+            finally:
+                del os.environ["NOTIFY_SOCKET"]
+                (self.folder / "notify").unlink()
+                ended(service)
 
     def speak(self, seconds: float, period: float, ph: float = 7.2) -> None:
         """One reading of each probe each period."""
@@ -152,6 +170,12 @@ def written_mb(pid: int) -> float:
     return next(int(line.split()[1]) for line in lines if line.startswith("write_bytes")) / 1e6
 
 
+def _bare_s() -> float:
+    begun = time.monotonic()
+    subprocess.run([sys.executable, "-c", "pass"], check=True)
+    return time.monotonic() - begun
+
+
 def ended(service: subprocess.Popen[bytes]) -> None:
     """Stop the service."""
     service.send_signal(signal.SIGTERM)
@@ -168,6 +192,10 @@ def measure(seconds: float, show: Callable[[str], None]) -> None:
     with tempfile.TemporaryDirectory(prefix="dawnline-footprint-") as name:
         bench = Bench(Path(name))
         try:
+            starts = [bench.start_s() for _ in range(STARTS)]
+            wall, own = (sorted(each)[STARTS // 2] for each in zip(*starts, strict=True))
+            show(f"start, from the command to READY     {wall:6.2f} s, {own:.2f} s of the processor")
+            show(f"a bare interpreter, begun and ended  {_bare_s():6.2f} s")
             service = bench.start(1)
             bench.speak(5, 1)
             begun, used = time.monotonic(), processor_s(service.pid)

@@ -226,7 +226,7 @@ class Probes(threading.Thread):
     def hold(self) -> None:
         """Wait until nothing is on its way, then keep what is measured: else it would be sent twice over."""
         self.held = True
-        wait_for(lambda: not self._out, "the probes' last messages", 5)
+        wait_for(lambda: not self._out, "the probes' last messages", 30)
 
     def release(self) -> None:
         """Send what was kept."""
@@ -417,6 +417,7 @@ class World:
         return found
 
     def _broker_down(self) -> None:
+        self._signal_broker(signal.SIGCONT)  # frozen, it would answer nothing
         self.probes.hold()
         self.broker.down()
 
