@@ -27,6 +27,11 @@ def test_the_units_are_found() -> None:
 
 
 @pytest.mark.parametrize("unit", UNITS)
+def test_no_memory_image_is_left_by_a_crash(unit: str) -> None:
+    assert "LimitCORE=0" in (FOLDER / unit).read_text().splitlines()
+
+
+@pytest.mark.parametrize("unit", UNITS)
 def test_systemd_knows_every_key(unit: str, tmp_path: Path) -> None:
     text = (FOLDER / unit).read_text()
     program = shutil.which("true") or "/bin/true"
