@@ -123,7 +123,7 @@ def test_it_holds_a_figure_and_a_row_for_everything() -> None:
     wanted = ["pH of ph", "pH of deep", "water in °C", "dawn low and dusk high of ph",
               "dawn low and dusk high of deep", "the buffer line", "calibrations of ph"]  # fmt: skip
     assert titles == [name for name in wanted for _ in range(2)]
-    for words in ("ada after 6 min", "still there", "rain: 12 mm", "&lt;bo&gt;", "within", "Record, by the visits",
+    for words in ("ada after 6 min", "still there", "Rain: 12 mm", "&lt;bo&gt;", "within", "Record, by the visits",
                   "ph: nothing good from Sat 28 Mar 09:00"):  # fmt: skip
         assert words in html
     assert "<bo>" not in html

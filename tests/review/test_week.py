@@ -125,7 +125,7 @@ def test_the_night_that_stands_out_names_what_was_done_before_it() -> None:
     lows = [*LOWS[:3], 6.6, *LOWS[4:]]
     text = told(week(stretch(FIRST, lows, acts=[act])), "lowest")
     assert text.startswith("The lowest dawn was 6.60 on Thursday 11 June at 05:30, 0.40 below the mean of the others")
-    assert "10 hours after an entry that may have to do with it (water-change: 20" in text
+    assert "10 hours after an entry that may have to do with it (Water change: 20%)" in text
     assert "entry" not in told(week(stretch(FIRST, lows)), "lowest")
 
 

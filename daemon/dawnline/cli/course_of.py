@@ -32,8 +32,7 @@ def course_of(reader: Reader, settings: Settings, probe: str, start: int, end: i
     hour. Empty for a probe that is not configured.
     """
     known = {each.name: each for each in settings.probes}
-    least = max(1, (end - start) // most)
-    step = next((each for each in FINE if each >= least), -(-least // STEP_MS) * STEP_MS)
+    step = step_of(start, end, most)
     if probe not in known or start >= end:
         return Course(step, [])
     layer = layers_of(reader, settings).get(probe)
@@ -44,6 +43,12 @@ def course_of(reader: Reader, settings: Settings, probe: str, start: int, end: i
     warmth = _measured(reader, thermometer, start, end, fine) if thermometer else []
     ph = in_ph(_measured(reader, probe, start, end, fine), layer, warmth, fine)
     return Course(step, ph if step == fine else by_step(ph, start - start % STEP_MS, step))
+
+
+def step_of(start: int, end: int, most: int = MOST) -> int:
+    """How long the stretches of a course are [ms]."""
+    least = max(1, (end - start) // most)
+    return next((each for each in FINE if each >= least), -(-least // STEP_MS) * STEP_MS)
 
 
 def _measured(reader: Reader, probe: str, start: int, end: int, step: int) -> list[Rollup]:

@@ -11,6 +11,7 @@ from typing import Final, NoReturn
 
 from dawnline.cli import dose
 from dawnline.cli.ask import put
+from dawnline.cli.close_up_of import close_up_of
 from dawnline.cli.present import find_present
 from dawnline.cli.week_of import span_of, week_of
 from dawnline.dosing.words import lines
@@ -69,6 +70,10 @@ def doors(settings: Settings) -> Doors:
             span = span_of(reader, settings, first, last)
             return None if span is None else week_of(reader, settings, span)
 
+    def close_up(start: int, end: int) -> Week | None:
+        with Reader.open(settings.store.path) as reader:
+            return close_up_of(reader, settings, start, end)
+
     def entries(number: int) -> list[Act]:
         until = round(wall_s() * 1000) + DAY_MS
         with Reader.open(settings.store.path) as reader:
@@ -87,6 +92,7 @@ def doors(settings: Settings) -> Doors:
         settings=settings,
         present=lambda: find_present(settings),
         week=week,
+        close_up=close_up,
         entries=entries,
         put=lambda kind, body, actor: put(settings, kind, body, by=actor),
         plan=plan,

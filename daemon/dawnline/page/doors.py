@@ -30,13 +30,14 @@ class Present(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Doors:
-    """Each may raise a DawnlineError; `week` gives None where nothing was recorded, `put` where nobody answered; `plan`
-    whether a dose is refused, and the plan's lines.
+    """Each may raise a DawnlineError; `week` and `close_up` (its times in ms) give None where nothing was recorded,
+    `put` where nobody answered; `plan` whether a dose is refused, and the plan's lines.
     """
 
     settings: Settings
     present: Callable[[], Present]
     week: Callable[[date | None, date | None], Week | None]
+    close_up: Callable[[int, int], Week | None]
     entries: Callable[[int], Sequence[Act]]
     put: Callable[[str, Mapping[str, Any], str], tuple[bool, str] | None]
     plan: Callable[[str, Mapping[str, str]], tuple[bool, Sequence[str]]]

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from html import escape
+from itertools import pairwise
+from statistics import median
 from typing import Final
 
-from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.electrode.layer import Layer
 from dawnline.quantity import QUANTITIES
 from dawnline.review.nights import Told
@@ -23,6 +25,7 @@ from dawnline.review.plot import (
     line,
     nights,
     path,
+    ph_levels,
     ribbon,
     text,
 )  # fmt: skip
@@ -34,6 +37,8 @@ from dawnline.rollup import STEP_MS, Rollup, by_step
 LEAST_SPAN_PH: Final = 1.0
 LEAST_SPAN: Final = 2.0  # of other quantities, in their unit
 NEAR_PH: Final = 0.6  # a limit so near is brought onto the picture
+CLOSE: Final = 0.2  # of all three, where less than a day is looked at
+LEAST_HOLD_MS: Final = 2 * MINUTE_MS
 LONGEST_HOLD: Final = 3  # steps that a line bridges
 ALARM_ROWS: Final = 3
 ALARM_PX: Final = 6
@@ -52,7 +57,7 @@ def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = 
     drawn = [
         box(frame.left, frame.right, frame.y(upper), frame.y(lower), "band"),
         *nights(frame, week.sun),
-        *levels(frame, lambda value: f"{value:.1f}"),
+        *ph_levels(frame),
         *(row for value, name in ((week.limits.ph_low, "low"), (week.limits.ph_crash, "crash"),
                                   (week.limits.ph_high, "high")) for row in limit(frame, value, f"{name} {value:g}")),
         *day_axis(frame, week.zone),
@@ -65,7 +70,7 @@ def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = 
         *_acts(frame, week),
         text(frame.left, 17, "pH" if series.probe == "ph" else f"pH, {series.probe}", "head"),
     ]  # fmt: skip
-    return figure(shape, title, drawn, alone=alone)
+    return figure(shape, title, drawn, alone=alone, over=frame)
 
 
 def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = False) -> str:
@@ -75,7 +80,7 @@ def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool
         return ""
     shape = shape._replace(height=round(shape.height * 0.66), top=28)
     low, high = min(each.low for each in parts), max(each.high for each in parts)
-    more = max(0.0, LEAST_SPAN - (high - low)) / 2 + 0.04 * (high - low)
+    more = max(0.0, _scale(week) * LEAST_SPAN - (high - low)) / 2 + 0.04 * (high - low)
     unit = degrees(QUANTITIES[series.quantity].unit)
     frame = Frame(shape, (week.stretch.start, _end(week, None)), (low - more, high + more))
     drawn = [
@@ -87,7 +92,7 @@ def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool
         text(frame.left, 17, f"{series.probe}: {series.quantity.replace('_', ' ')} [{unit}]", "head"),
     ]
     title = f"{week.pond}: {series.probe} in {unit}, {week.stretch.first} to {week.stretch.last}"
-    return figure(shape, title, drawn, alone=alone)
+    return figure(shape, title, drawn, alone=alone, over=frame)
 
 
 def _steps(week: Week, series: Series, shape: Shape) -> tuple[int, list[Rollup]]:
@@ -110,15 +115,23 @@ def _end(week: Week, coming: Told | None) -> int:
 
 
 def _ph_values(week: Week, series: Series, parts: Sequence[Rollup]) -> tuple[float, float]:
+    start, end, scale = week.stretch.start, week.stretch.end, _scale(week)
     told = [each.later for each in week.nights if each.probe == series.probe and each.later is not None]
+    told = [each for each in told if start <= each.low_at < end]
     told += [week.coming[series.probe]] if series.probe in week.coming else []
     low = min(*(each.low for each in parts), *(each.low_p10 for each in told), 99.0)
     high = max(*(each.high for each in parts), *(each.low_p90 for each in told), 0.0)
     for at in (week.limits.ph_crash, week.limits.ph_low, week.limits.ph_high):
-        low = at if low - NEAR_PH < at < low else low
-        high = at if high < at < high + NEAR_PH else high
-    more = max(0.0, LEAST_SPAN_PH - (high - low)) / 2 + 0.05 * max(high - low, LEAST_SPAN_PH)
+        low = at if low - scale * NEAR_PH < at < low else low
+        high = at if high < at < high + scale * NEAR_PH else high
+    least = scale * LEAST_SPAN_PH
+    more = max(0.0, least - (high - low)) / 2 + 0.05 * max(high - low, least)
     return low - more, high + more
+
+
+def _scale(week: Week) -> float:
+    """How much of the usual height is shown at the least: less of it where one looks closer."""
+    return 1.0 if week.stretch.end - week.stretch.start >= 23 * HOUR_MS else CLOSE
 
 
 def _readings(frame: Frame, parts: Sequence[Rollup], step: int, spread: str, kind: str) -> list[str]:
@@ -126,8 +139,16 @@ def _readings(frame: Frame, parts: Sequence[Rollup], step: int, spread: str, kin
     middles = [(each.at + step / 2, each) for each in parts]
     ends = [(at, each.low, each.high) for at, each in middles]
     means = [(at, each.total / each.number) for at, each in middles]
-    longest = max(LONGEST_HOLD * step, HOUR_MS)
+    longest = _hold(frame, parts, step)
     return [ribbon(frame, ends, spread, longest), line(frame, means, kind, longest)]
+
+
+def _hold(frame: Frame, parts: Sequence[Rollup], step: int) -> float:
+    """The longest silence that a line bridges: an hour or a few steps; close up, a few of the usual pauses."""
+    if frame.times[1] - frame.times[0] >= 23 * HOUR_MS or len(parts) < 2:
+        return max(LONGEST_HOLD * step, HOUR_MS)
+    usual = median(b.at - a.at for a, b in pairwise(parts))
+    return max(LONGEST_HOLD * step, 2 * LONGEST_HOLD * usual, LEAST_HOLD_MS)
 
 
 def _corrected(frame: Frame, parts: Sequence[Rollup], step: int, layer: Layer | None) -> list[str]:
@@ -138,7 +159,7 @@ def _corrected(frame: Frame, parts: Sequence[Rollup], step: int, layer: Layer | 
         if layer is not None and mean is not None and layer.known(at):
             value = layer.correct(at, mean).value
             points += [] if value is None else [(float(at), value)]
-    return [line(frame, points, "corrected", max(LONGEST_HOLD * step, HOUR_MS))] if points else []
+    return [line(frame, points, "corrected", _hold(frame, parts, step))] if points else []
 
 
 def _flagged(frame: Frame, rollups: Sequence[Rollup]) -> list[str]:

@@ -11,10 +11,10 @@ NUMBERS_PX: Final = 34  # room that a bar with its two numbers needs
 
 
 def swing_figure(week: Week, beside: Beside, shape: Shape = WIDE, *, alone: bool = False) -> str:
-    """One probe's days. Empty where no day has a figure."""
+    """One probe's days. Empty where no day has a figure, and of one day, which has nothing beside it."""
     days = {day.date: day for day in week.stretch.days if day.probe == beside.now.probe}
     ends = [v for day in days.values() for v in (day.dawn_low, day.dusk_high) if v is not None]
-    if not ends:
+    if not ends or len(week.stretch.dates) == 1:
         return ""
     corrections = {row.date: row for c in week.corrections if c.probe == beside.now.probe for row in c.days}
     shape = shape._replace(top=30)
@@ -26,7 +26,7 @@ def swing_figure(week: Week, beside: Beside, shape: Shape = WIDE, *, alone: bool
         *levels(frame, lambda value: f"{value:.1f}", most=5),
         *limit(frame, week.limits.ph_low, f"low {week.limits.ph_low:g}"),
         *limit(frame, week.limits.ph_high, f"high {week.limits.ph_high:g}"),
-        *day_axis(frame, week.zone),
+        *day_axis(frame, week.zone, by_clock=False),
     ]
     for each in pond_days:
         day, row = days.get(str(each.date)), corrections.get(str(each.date))

@@ -33,9 +33,9 @@ FIGURE_STYLE: Final = f"""
 .fig .mid{{text-anchor:middle}} .fig .rule{{stroke:var(--rule);stroke-width:.8;fill:none}}
 .fig .edge{{stroke:var(--soft);stroke-width:1;fill:none}}
 .fig .limit{{stroke:var(--limit);stroke-width:1.2;stroke-dasharray:6 4;fill:none}} .fig .limit-name{{fill:var(--limit)}}
-.fig .ph{{stroke:var(--ph);stroke-width:1.8;fill:none;stroke-linejoin:round}}
+.fig .ph{{stroke:var(--ph);stroke-width:1.8;fill:none;stroke-linejoin:round;stroke-linecap:round}}
 .fig .spread{{fill:var(--spread);fill-opacity:.45;stroke:var(--spread);stroke-width:.8;stroke-opacity:.45}}
-.fig .warm{{stroke:var(--warm);stroke-width:1.8;fill:none;stroke-linejoin:round}}
+.fig .warm{{stroke:var(--warm);stroke-width:1.8;fill:none;stroke-linejoin:round;stroke-linecap:round}}
 .fig .warm-spread{{fill:var(--warm);fill-opacity:.25;stroke:var(--warm);stroke-width:.8;stroke-opacity:.25}}
 .fig .corrected{{stroke:var(--corrected);stroke-width:1.2;stroke-dasharray:2 3;fill:none}}
 .fig .flag{{fill:var(--flag)}} .fig .act{{fill:var(--act)}} .fig .act-name{{fill:var(--act);font-size:11.5px}}

@@ -8,11 +8,13 @@ from html import escape
 from math import ceil, floor, log10
 from typing import Final, NamedTuple
 
+from dawnline.duration import MINUTE_MS
 from dawnline.outlook.sun import Sun
 from dawnline.review.look import FIGURE_STYLE
 
 LABEL_PX: Final = 52  # room that the label of a day needs
-HOURS_PX: Final = 260  # room of a day from which on its hours are named
+CLOCK_PX: Final = 60  # room that a time of day needs
+CLOCK: Final = (1, 2, 5, 10, 15, 30, 60, 120, 180, 360)  # minutes between two of them
 MOST_NIGHTS: Final = 70  # more are not told apart
 
 
@@ -59,14 +61,20 @@ class Frame:
         return self.values[0] <= value <= self.values[1]
 
 
-def figure(shape: Shape, title: str, parts: Iterable[str], *, alone: bool = False, more: str = "") -> str:
+def figure(
+    shape: Shape, title: str, parts: Iterable[str], *, alone: bool = False, more: str = "", over: Frame | None = None
+) -> str:
     """The parts as one picture; `alone` gives it its own style and paper, for a file of its own.
 
-    `title` is what a screen reader says; `more` are further classes.
+    `title` is what a screen reader says; `more` are further classes. `over` is the frame of a picture that runs over
+    time: it says which time lies where, for whoever picks a stretch out of it.
     """
     style = f"<style>{FIGURE_STYLE}</style>" if alone else ""
     paper = f'<rect class="paper" width="{shape.width}" height="{shape.height}"/>' if alone else ""
     head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {shape.width} {shape.height}" role="img"'
+    if over is not None:
+        (first, last), edges = over.times, f'data-left="{over.left}" data-right="{over.right}"'
+        head += f' data-first="{first}" data-last="{last}" {edges}'
     name = f"fig {more}".strip()
     return "\n".join([f'{head} class="{name}">', f"<title>{escape(title)}</title>{style}{paper}", *parts, "</svg>\n"])
 
@@ -123,13 +131,25 @@ def ribbon(frame: Frame, ends: Sequence[tuple[float, float, float]], kind: str, 
 
 def levels(frame: Frame, show: Callable[[float], str], most: int = 6) -> list[str]:
     """Rules across at round values, with their numbers on the left."""
-    low, high = frame.values
+    return [
+        part
+        for value in _round_values(frame.values, most)
+        for part in (path(f"M{frame.left} {frame.y(value):.1f}H{frame.right}", "rule"),
+                     label(frame, frame.y(value), show(value)))
+    ]  # fmt: skip
+
+
+def ph_levels(frame: Frame, most: int = 6) -> list[str]:
+    """The same for pH, with as many decimals as tell one from the next."""
+    found = _round_values(frame.values, most)
+    fine = len(found) > 1 and found[1] - found[0] < 0.099
+    return levels(frame, lambda value: f"{value:.{2 if fine else 1}f}", most)
+
+
+def _round_values(values: tuple[float, float], most: int) -> list[float]:
+    low, high = values
     step = _round_step(high - low, most)
-    parts = []
-    for number in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1):
-        y = frame.y(number * step)
-        parts += [path(f"M{frame.left} {y:.1f}H{frame.right}", "rule"), label(frame, y, show(number * step))]
-    return parts
+    return [number * step for number in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1)]
 
 
 def _round_step(span: float, most: int) -> float:
@@ -191,16 +211,20 @@ def nights(frame: Frame, sun: Sun) -> list[str]:
     return parts
 
 
-def day_axis(frame: Frame, zone: tzinfo) -> list[str]:
-    """A tick at each local midnight and the names of the days, as many as there is room for."""
+def day_axis(frame: Frame, zone: tzinfo, *, by_clock: bool = True) -> list[str]:
+    """A tick at each local midnight and the names of the days, as many as there is room for; or times of day, where
+    they say anything (`by_clock`).
+    """
     days = days_of(frame, zone)
+    parts = [path(f"M{frame.left} {frame.bottom}H{frame.right}", "edge")]
+    a_minute = (frame.right - frame.left) * MINUTE_MS / max(1, frame.times[1] - frame.times[0])
+    apart = next((each for each in CLOCK if each * a_minute >= CLOCK_PX), None)
+    if apart is not None and by_clock:
+        return parts + [part for day in days for part in _clock(frame, zone, day, apart)]
     room = (frame.right - frame.left) / max(1, len(days))
     every = max(1, ceil(LABEL_PX / room))
-    parts = [path(f"M{frame.left} {frame.bottom}H{frame.right}", "edge")]
-    if room > HOURS_PX:
-        return parts + [part for day in days for part in _hours(frame, zone, day, 3 if room > 2 * HOURS_PX else 6)]
     for number, day in enumerate(days):
-        if room > 6 or number % every == 0:
+        if (room > 6 or number % every == 0) and frame.times[0] <= day.start:
             parts.append(path(f"M{frame.within(day.start):.1f} {frame.bottom}v5", "edge"))
         if number % every == 0:
             middle = (frame.within(day.start) + frame.within(day.end)) / 2
@@ -210,14 +234,19 @@ def day_axis(frame: Frame, zone: tzinfo) -> list[str]:
     return parts
 
 
-def _hours(frame: Frame, zone: tzinfo, day: Span, every: int) -> list[str]:
-    """A tick every few hours by the local clock; at midnight stands the day."""
+def _clock(frame: Frame, zone: tzinfo, day: Span, apart: int) -> list[str]:
+    """A tick every so many minutes by the local clock, the hour that comes twice included; at midnight the day."""
     parts = []
-    for hour in range(0, 24, every):
-        x = frame.x(datetime.combine(day.date, time(hour), zone).timestamp() * 1000)
-        words = f"{hour:02d}:00" if hour else day_name(day.date)
-        parts.append(path(f"M{x:.1f} {frame.bottom}v5", "edge"))
-        parts.append(text(min(max(x, frame.left + 12), frame.right - 14), frame.bottom + 19, words, "mid soft"))
+    for minute in range(0, 24 * 60, apart):
+        local = datetime.combine(day.date, time(minute // 60, minute % 60), zone)
+        for at in sorted({round(local.replace(fold=fold).timestamp() * 1000) for fold in (0, 1)}):
+            shown = datetime.fromtimestamp(at / 1000, zone)
+            if not frame.times[0] <= at <= frame.times[1] or shown.minute != minute % 60:
+                continue
+            x = frame.x(at)
+            words = f"{shown:%H:%M}" if minute else day_name(day.date)
+            parts.append(path(f"M{x:.1f} {frame.bottom}v5", "edge"))
+            parts.append(text(min(max(x, frame.left + 12), frame.right - 14), frame.bottom + 19, words, "mid soft"))
     return parts
 
 

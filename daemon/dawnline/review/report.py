@@ -54,35 +54,36 @@ def body(week: Week) -> str:
 
 def course(week: Week, series: Series) -> str:
     """The course of one pH probe, with its legend."""
-    return _figure(partial(ph_figure, week, series), _legend(week))
+    return drawn(partial(ph_figure, week, series), _legend(week))
 
 
 def _sections(week: Week) -> Iterator[str]:
-    yield _section("What changed", _sentences(week))
+    yield section("What changed", _sentences(week))
     for series in week.stretch.series:
         if series.quantity in IDEAL:
             yield course(week, series)
         elif series.quantity != "rain":
-            yield _figure(partial(other_figure, week, series))
-    yield _figure(partial(rain_figure, week))
+            yield drawn(partial(other_figure, week, series))
+    yield drawn(partial(rain_figure, week))
     for beside in week.probes:
-        yield _figure(partial(swing_figure, week, beside))
-    yield _section("Days", _days(week))
-    yield _section("Nights", _nights(week))
+        yield drawn(partial(swing_figure, week, beside))
+    yield section("Days", _days(week))
+    yield section("Nights", _nights(week))
     morning = week.stretch.mornings[-1] if week.stretch.mornings else None
-    drawn = _figure(partial(buffer_figure, week, morning), _BUFFER_LEGEND)
-    yield _section("Buffer", f"<p>{escape(week.buffer)}</p>{drawn}" if week.buffer else drawn)
-    yield _section("Alarms", alarm_table(week))
-    yield _section("Logbook", _logbook(week))
-    yield _section("Probes", _probes(week))
-    yield _section("What is missing", _gaps(week))
+    line = drawn(partial(buffer_figure, week, morning), _BUFFER_LEGEND)
+    yield section("Buffer", f"<p>{escape(week.buffer)}</p>{line}" if week.buffer else line)
+    yield section("Alarms", alarm_table(week))
+    yield section("Logbook", logbook(week))
+    yield section("Probes", _probes(week))
+    yield section("What is missing", _gaps(week))
 
 
-def _section(name: str, inside: str) -> str:
+def section(name: str, inside: str) -> str:
+    """A part with its heading; none where there is nothing to say."""
     return f"<section><h2>{name}</h2>{inside}</section>" if inside else ""
 
 
-def _figure(draw: Callable[[Shape], str], legend: str = "") -> str:
+def drawn(draw: Callable[[Shape], str], legend: str = "") -> str:
     """A figure for wide screens and one for narrow ones; the style shows the one that fits."""
     wide = draw(WIDE)
     if not wide:
@@ -98,10 +99,22 @@ def _sentences(week: Week) -> str:
 def dates(week: Week) -> str:
     """First and last day, and where the record ends."""
     first, last = week.stretch.first, week.stretch.last
-    until = "" if week.whole or week.as_of is None else f"; the record ends {moment(week.as_of, week.zone)}"
     year = "" if first.year == last.year else f" {first.year}"
     span = _long(last) if first == last else f"{_long(first)}{year} to {_long(last)}"
-    return escape(f"{span} {last.year}{until}")
+    return escape(f"{span} {last.year}{'; ' if record_end(week) else ''}{record_end(week)}")
+
+
+def short_dates(week: Week) -> str:
+    """First and last day, for a heading on a narrow screen."""
+    first, last = week.stretch.first, week.stretch.last
+    year = "" if first.year == last.year else f" {first.year}"
+    span = f"{last:%a} {last.day} {last:%b} {last.year}"
+    return span if first == last else f"{first:%a} {first.day} {first:%b}{year} to {span}"
+
+
+def record_end(week: Week) -> str:
+    """Until when there is a record, where that is before the days are over."""
+    return "" if week.whole or week.as_of is None else f"the record ends {moment(week.as_of, week.zone)}"
 
 
 def _long(on: date) -> str:
@@ -147,7 +160,7 @@ _BUFFER_LEGEND: Final = (
 # ------------------------------------------------------------ tables
 
 
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]], kind: str = "") -> str:
+def table_of(head: Sequence[str], rows: Iterable[Sequence[str]], kind: str = "") -> str:
     """A table of escaped cells; each carries the name of its column for narrow screens. Empty without rows."""
     body = [
         "<tr>"
@@ -196,7 +209,7 @@ def _days(week: Week) -> str:
             f"above {week.limits.ph_high:g}", "seen"]  # fmt: skip
     grade = "; ".join(f"{escape(probe)}: {of.label}" for probe, of in grades.items() if of is not None)
     note = f"<p>Record, by the visits with buffer or brush (USGS TM 1-D3): {grade}.</p>" if grade else ""
-    return _table(head, (cells(day) for day in week.stretch.days), "figures") + note
+    return table_of(head, (cells(day) for day in week.stretch.days), "figures") + note
 
 
 def _nights(week: Week) -> str:
@@ -215,7 +228,7 @@ def _nights(week: Week) -> str:
         ])  # fmt: skip
     head = ["morning", *(["probe"] if several else []), "told at sunset", "3 h later", "last before sunrise", "came",
             "bounds"]  # fmt: skip
-    return _table(head, rows, "figures nights")
+    return table_of(head, rows, "figures nights")
 
 
 def alarm_table(week: Week) -> str:
@@ -238,18 +251,20 @@ def alarm_table(week: Week) -> str:
             escape(each.text),
         ]
 
-    found = _table(
+    found = table_of(
         ["alarm", "priority", "from", "to", "acknowledged", "what was said"], map(cells, week.episodes), "words alarms"
     )
     return found or "<p>None.</p>"
 
 
-def _logbook(week: Week) -> str:
+def logbook(week: Week) -> str:
+    """The entries, by the numbers that they have in the pictures."""
+
     def cells(number: int, act: Act) -> list[str]:
         return [str(number), moment(act.at, week.zone), escape(entry_line(act, week.units)), escape(act.actor)]
 
     rows = (cells(number, act) for number, act in enumerate(week.logbook, 1))
-    return _table(["", "when", "what", "by"], rows, "words") or "<p>No entries.</p>"
+    return table_of(["", "when", "what", "by"], rows, "words") or "<p>No entries.</p>"
 
 
 def _probes(week: Week) -> str:
@@ -260,9 +275,9 @@ def _probes(week: Week) -> str:
         values = each.now.lowest, each.now.mean, each.now.highest, _mean(each.before), _mean(each.year_ago)
         shown = [NOTHING if v is None else quantity.show(v) for v in values]
         rows.append([escape(each.now.probe), *shown])
-    found = _table(["probe", "lowest", "mean", "highest", "mean before", "mean a year ago"], rows, "figures")
+    found = table_of(["probe", "lowest", "mean", "highest", "mean before", "mean a year ago"], rows, "figures")
     for layer in week.stretch.layers.values():
-        found += _figure(partial(care_figure, week, layer))
+        found += drawn(partial(care_figure, week, layer))
     return found
 
 

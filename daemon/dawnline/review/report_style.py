@@ -35,16 +35,16 @@ table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums;font
 th,td{padding:5px 8px;text-align:left;vertical-align:top;border-bottom:1px solid var(--rule)}
 thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{font-weight:600;white-space:nowrap}
 .figures td,.figures thead th:not(:first-child){text-align:right;white-space:nowrap} td small{color:var(--soft)}
-.alarms td:nth-child(3),.alarms td:nth-child(4){white-space:nowrap}
+.alarms tbody th{white-space:normal;min-width:8em} .alarms td:last-child{min-width:17em}
 @media (min-width:761px){section{overflow-x:auto}}
 @media (max-width:760px){
  .wide{display:none} .narrow{display:block} header,main{padding:0 14px} header{padding-top:18px}
  h1{font-size:25px} thead{position:absolute;clip-path:inset(50%);height:1px;width:1px;overflow:hidden}
  table,tbody,tr,th,td{display:block} tr{padding:8px 0;border-bottom:1px solid var(--rule)}
- th,td{border:0;padding:1px 0} .figures tr{display:grid;grid-template-columns:1fr 1fr;column-gap:18px}
+ th,td{border:0;padding:1px 0} .figures tr{display:grid;grid-template-columns:repeat(2,minmax(0,1fr));column-gap:16px}
  .figures th{grid-column:1/-1} .nights tr{display:block}
- td,.figures td{display:flex;justify-content:space-between;gap:12px;text-align:right}
- .words td{text-align:left;justify-content:flex-start}
+ td,.figures td{display:flex;justify-content:space-between;gap:8px;text-align:right;white-space:normal}
+ .alarms td:last-child{min-width:0} .words td{text-align:left;justify-content:flex-start}
  td::before{content:attr(data-name);color:var(--soft);text-align:left;flex:none} .words td::before{width:118px}
  .words td:has(span:empty){display:none}
 }

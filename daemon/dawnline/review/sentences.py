@@ -64,6 +64,8 @@ def _lows(week: Week, beside: Beside) -> _Said:
         yield "dawn-low", "No day has a dawn low: too little was seen before the mornings.", {}
         return
     text = f"The dawn lows averaged {now.dawn_low:.2f}"
+    if now.lows == 1 and now.lowest is not None:
+        text = f"The dawn low was {now.dawn_low:.2f}{_when(week, beside, now.lowest)}"
     figures: Figures = {"dawn_low": now.dawn_low}
     change = None
     if before is not None and before.dawn_low is not None and before.lows >= LEAST_LOWS <= now.lows:
@@ -108,7 +110,7 @@ def _lowest(week: Week, beside: Beside) -> _Said:
     """The night that stands out, and what was done within a day before it."""
     low = beside.now.lowest
     day = None if low is None else _day(week, beside, low)
-    if low is None or day is None or day.dawn_low_at is None:
+    if low is None or day is None or day.dawn_low_at is None or beside.now.lows == 1:
         return
     others = [d.dawn_low for d in week.stretch.days
               if d.probe == day.probe and d.date != low.date and d.dawn_low is not None]  # fmt: skip
@@ -141,14 +143,16 @@ def _swing(week: Week, beside: Beside) -> _Said:
     now, before, wide = beside.now, beside.before, beside.now.widest
     if now.swing is None or wide is None:
         return
-    text = f"From dawn to dusk it swung by {now.swing:.2f} on average"
+    one = sum(day.swing is not None for day in week.stretch.days if day.probe == now.probe) == 1
+    text = f"From dawn to dusk it swung by {now.swing:.2f}{'' if one else ' on average'}"
     figures: Figures = {"swing": now.swing, "widest": wide.value}
     if before is not None and before.swing is not None:
         change = than(now.swing - before.swing, SHIFT_SWING, "less", "more", "about as much as")
         text += f", {change} {_earlier(week)} ({before.swing:.2f})"
         figures["swing_before"] = before.swing
     beyond = f", over the {week.limits.swing_wide:g} that count as wide" if wide.value > week.limits.swing_wide else ""
-    yield "swing", f"{text}; by {wide.value:.2f} at most, on {on_day(wide.date)}{beyond}.", figures
+    most = "" if one else f"; by {wide.value:.2f} at most, on {on_day(wide.date)}"
+    yield "swing", f"{text}{most}{beyond}.", figures
 
 
 def _outside(week: Week, beside: Beside) -> _Said:
@@ -262,6 +266,14 @@ def _earlier(week: Week) -> str:
 def _in_earlier(week: Week) -> str:
     """The same, where something happened in them."""
     return f"in {_earlier(week)}" if len(week.stretch.dates) > 1 else _earlier(week)
+
+
+def _when(week: Week, beside: Beside, of: Extreme) -> str:
+    """At which time, and where there are more days on which of them."""
+    day = _day(week, beside, of)
+    at = None if day is None else day.dawn_low_at
+    on = f" on {on_day(of.date)}" if len(week.stretch.dates) > 1 else ""
+    return on if at is None else f"{on} at {clock(at, week.zone)}"
 
 
 def _day(week: Week, beside: Beside, of: Extreme) -> Day | None:

@@ -82,9 +82,18 @@ def moment(at: int, zone: tzinfo) -> str:
     return f"{when:%a} {when.day} {when:%b} {when:%H:%M}"
 
 
+def act_name(kind: str) -> str:
+    """A kind of entry as people read it.
+
+    >>> act_name("water-change")
+    'Water change'
+    """
+    return kind.replace("-", " ").capitalize()
+
+
 def entry_line(act: Act, units: Units) -> str:
     """An entry of the logbook in a line; one of another version of the program as it was stored."""
     try:
-        return line(act.kind, read(act.kind, act.body), units)
+        return act_name(act.kind) + line(act.kind, read(act.kind, act.body), units).removeprefix(act.kind)
     except InputError:
         return printable(f"{act.kind}: {', '.join(f'{key} {value}' for key, value in act.body.items())}")

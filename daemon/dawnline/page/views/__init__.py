@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.page.view import View
-from dawnline.page.views import alarms, buffers, days, doses, logbook, now, probes
+from dawnline.page.views import alarms, buffers, close_up, days, doses, logbook, now, probes
 
 ROUTES: Final[tuple[tuple[str, View], ...]] = (
     ("/", View(now.whole)),
     ("/now-part", View(now.part)),
     ("/days", View(days.days)),
+    ("/close-up", View(close_up.close_up)),
     ("/alarms", View(alarms.whole)),
     ("/alarms-part", View(alarms.part)),
     ("/alarms/{id:int}/acknowledge", View(alarms.acknowledge, posts=True)),

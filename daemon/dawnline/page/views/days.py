@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, timedelta, tzinfo
 from typing import Final
 
 from markupsafe import Markup
@@ -10,7 +10,8 @@ from markupsafe import Markup
 from dawnline.duration import parse_date
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Page
-from dawnline.review.report import body, dates
+from dawnline.page.views.close_up import Step, href
+from dawnline.review.report import body, record_end, short_dates
 
 WIDTHS: Final = (("a day", 1), ("a week", 7), ("a month", 31), ("a year", 366))
 LONGEST: Final = 3660
@@ -23,28 +24,51 @@ def days(ask: Ask) -> Page:
         raise InputError(f"from {first} to {last}: expected the earlier day first, and at most ten years")
     week = ask.doors.week(first, last)
     if week is None:
-        data = {"dates": "Days", "steps": [], "first": "", "last": "", "body": "", "start": 0, "end": 0, "zone": ""}
+        data: dict[str, object] = {
+            "dates": "Days",
+            "ends": "",
+            "steps": [],
+            "first": "",
+            "last": "",
+            "body": "",
+            "by_the_clock": "",
+        }
         return Page("days.html", data)
+    stretch = week.stretch
     data = {
-        "dates": dates(week),
-        "steps": _steps(week.stretch.first, week.stretch.last),
-        "first": str(week.stretch.first),
-        "last": str(week.stretch.last),
+        "dates": short_dates(week),
+        "ends": record_end(week),
+        "steps": _steps(stretch.first, stretch.last, stretch.start, stretch.end, week.zone),
+        "first": str(stretch.first),
+        "last": str(stretch.last),
         "body": Markup(body(week)),  # noqa: S704  our own report, which escapes what comes from outside
-        "start": week.stretch.start,
-        "end": week.stretch.end,
-        "zone": str(ask.doors.settings.pond.timezone),
+        "by_the_clock": href(stretch.start, stretch.end, week.zone),
     }
     return Page("days.html", data)
 
 
-def _steps(first: date, last: date) -> list[tuple[str, str]]:
+def _steps(first: date, last: date, start: int, end: int, zone: tzinfo) -> list[Step]:
     """Earlier, later, closer, wider: links, so that they work without a script and by keyboard."""
     span = (last - first).days + 1
     back, on = timedelta(days=-span), timedelta(days=span)
-    steps = [("Earlier", _href(first + back, last + back)), ("Later", _href(first + on, last + on))]
+    found = [
+        Step("Earlier", _href(first + back, last + back), "ArrowLeft"),
+        Step("Later", _href(first + on, last + on), "ArrowRight"),
+    ]
+    if span == 1:
+        found.append(Step("Closer", href(start + (end - start) // 4, end - (end - start) // 4, zone), "+"))
+    else:
+        found.append(Step("Closer", _about(first, span, span // 2), "+"))
+    if span * 2 < LONGEST:
+        found.append(Step("Wider", _about(first, span, span * 2), "-"))
     others = [(name.capitalize(), width) for name, width in WIDTHS if width != span]
-    return steps + [(name, _href(last - timedelta(days=width - 1), last)) for name, width in others]
+    return found + [Step(name, _href(last - timedelta(days=width - 1), last)) for name, width in others]
+
+
+def _about(first: date, span: int, width: int) -> str:
+    """So many days about the middle of these."""
+    begin = first + timedelta(days=(span - width) // 2)
+    return _href(begin, begin + timedelta(days=width - 1))
 
 
 def _href(first: date, last: date) -> str:

@@ -7,12 +7,13 @@ from typing import Any, Final, NamedTuple
 
 from dawnline.duration import iso
 from dawnline.errors import InputError
-from dawnline.logbook.acts import KINDS, POND_KINDS, read
+from dawnline.logbook.acts import KINDS, POND_KINDS
 from dawnline.logbook.entry import Label, Typed, marks
 from dawnline.logbook.settle import Habits, settle
-from dawnline.logbook.words import line, meaning
+from dawnline.logbook.words import meaning
 from dawnline.page.ask import Ask, Go, Page
 from dawnline.page.views.alarms import actor, said
+from dawnline.review.words import act_name, entry_line
 
 SHOWN: Final = 50
 _FIRST: Final = ("hand-test", "water-change", "dose", "feed", "rain", "note")
@@ -36,17 +37,14 @@ def entries(ask: Ask) -> Page:
     settings = ask.doors.settings
     rows = []
     for act in ask.doors.entries(SHOWN):
-        try:
-            text = line(act.kind, read(act.kind, act.body), settings.pond.units)
-        except InputError:
-            text = act.kind
+        text = entry_line(act, settings.pond.units)
         rows.append({"time": iso(act.at, settings.pond.zone), "by": act.actor, "text": text})
     rest = [kind for kind in POND_KINDS if kind not in _FIRST]
     return Page("logbook.html", {"entries": rows, "often": _named(_FIRST), "seldom": _named(rest)})
 
 
 def _named(kinds: Iterable[str]) -> list[tuple[str, str, str]]:
-    return [(kind, name(kind), meaning(kind)) for kind in kinds]
+    return [(kind, act_name(kind), meaning(kind)) for kind in kinds]
 
 
 def form(ask: Ask) -> Page:
@@ -68,7 +66,7 @@ def add(ask: Ask) -> Page | Go:
 
 def _form(ask: Ask, given: Any, trouble: str) -> Page:
     kind = _kind(ask)
-    data = {"kind": kind, "name": name(kind), "meaning": meaning(kind), "fields": fields(kind)}
+    data = {"kind": kind, "name": act_name(kind), "meaning": meaning(kind), "fields": fields(kind)}
     return Page("logbook_add.html", {**data, "given": given, "trouble": trouble}, 400 if trouble else 200)
 
 
@@ -77,15 +75,6 @@ def _kind(ask: Ask) -> str:
     if kind not in POND_KINDS:
         raise InputError(f"there is no kind of entry {kind!r}")
     return kind
-
-
-def name(kind: str) -> str:
-    """A kind as people read it.
-
-    >>> name("water-change")
-    'Water change'
-    """
-    return kind.replace("-", " ").capitalize()
 
 
 def fields(kind: str) -> list[Field]:
