@@ -267,3 +267,4 @@ def test_headers(browser: Browser, path: str) -> None:
     assert "unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "same-origin"
+    assert headers["date"].endswith(" GMT")

@@ -19,11 +19,19 @@ class Probe:
 
     def __init__(self) -> None:
         self.second, self.value, self.out = 0, 7.4, True
+        self.under_way: str | None = None
 
     def __call__(self) -> Any:
         self.second += 10
         time = f"2026-06-14T05:{self.second // 60:02d}:{self.second % 60:02d}+02:00"
-        held = {"time": None, "text": "never", "slope": 100.0, "offset": 0.0, "due": []}
+        held = {
+            "time": None,
+            "text": "never",
+            "slope": 100.0,
+            "offset": 0.0,
+            "due": [],
+            "under_way_until": self.under_way,
+        }
         probe = {
             "quantity": "ph", "unit": "pH", "value": self.value, "flag": "good", "time": time, "age_s": 1.0, "ph": 7.0,
             "out_until": "2026-06-14T06:00:00+02:00" if self.out else None, "calibration": held,
@@ -133,6 +141,25 @@ def test_the_time_is_over(keeper: Keeper) -> None:
     keeper.probe.out = False
     assert ">Begin<" in keeper.client.get(HERE).text
     assert "begin again" in keeper.press("immersed", celsius="20")
+
+
+def test_the_page_is_started_anew_on_the_way(keeper: Keeper, browser: Browser, service: Any) -> None:
+    """What it knew of the way is gone: it says so, and the keeper begins again, or puts the probe back."""
+    keeper.press("begin", buffers="7,10")
+    keeper.press("immersed", celsius="25")
+    keeper.probe.under_way = "2026-06-14T06:00:00+02:00"
+    later = Keeper(browser(present=keeper.probe), keeper.probe)
+    page = later.client.get(HERE).text
+    assert "Begun, and lost from sight" in page
+    assert "Nothing has been kept of it" in page
+    assert "begin again" in later.press("immersed", celsius="25")
+    assert "Into buffer 7" in later.press("begin", buffers="7,10")
+    assert "lost from sight" not in later.client.get(HERE).text
+    third = Keeper(browser(present=keeper.probe), keeper.probe)
+    third.press("stop")
+    assert kinds(service) == ["calibration", "calibration", "return"]
+    keeper.probe.out, keeper.probe.under_way = False, None
+    assert "lost from sight" not in third.client.get(HERE).text
 
 
 @pytest.mark.parametrize("path", ["/probes/nobody/buffers", "/probes/%3Cb%3E/buffers"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import subprocess
 import time
 from collections.abc import Iterator
 from contextlib import suppress
@@ -117,3 +118,30 @@ def test_a_body_without_a_length_has_an_end(slow: Slow) -> None:
         for _ in range(20):
             slow.open[0].sendall(b"1000\r\n" + b"a" * 4096 + b"\r\n")
     assert b" 413 " in closed(slow.open[0])
+
+
+def wakings(pid: int) -> int:
+    """How often the threads of a process have gone to sleep so far."""
+    found = 0
+    for thread in Path(f"/proc/{pid}/task").iterdir():
+        lines = (thread / "status").read_text().splitlines()
+        found += next(int(line.split()[1]) for line in lines if line.startswith("voluntary_ctxt_switches"))
+    return found
+
+
+def test_nobody_looks_and_it_sleeps(pond: RealPond) -> None:
+    assert pond.answers()
+    pid = pond.running["page"].pid
+    time.sleep(1)
+    before = wakings(pid)
+    time.sleep(4)
+    assert wakings(pid) - before <= 4
+
+
+def test_the_port_is_taken(pond: RealPond) -> None:
+    second = subprocess.run(pond.words("page"), capture_output=True, text=True, env=pond.environment, check=False)
+    assert second.returncode == 2
+    assert f"port {pond.port}" in second.stderr
+    assert "another page" in second.stderr
+    assert "Traceback" not in second.stderr
+    assert pond.answers()

@@ -134,13 +134,13 @@ def test_it_comes_once_whatever_is_cut(make_pond: Any, serve: Callable[[Post], i
 
 def test_a_report_that_cannot_be_drawn_says_how_to_have_it(tmp_path: Path) -> None:
     words = {"weekly_without": shipped().words["weekly_without"]}
-    found = WeekDrawn(tmp_path / "none.toml", tmp_path, words)(date(2026, 6, 1), date(2026, 6, 7))
+    found = WeekDrawn(tmp_path / "none.toml", tmp_path / "week.html", words)(date(2026, 6, 1), date(2026, 6, 7))
     assert found.page == b""
     assert "none.toml" in found.text
     assert "dawnline review --from 2026-06-01 --to 2026-06-07 --html week.html" in found.text
 
 
 def test_one_that_ends_with_the_service(tmp_path: Path) -> None:
-    drawn = WeekDrawn(tmp_path / "none.toml", tmp_path, shipped().words)
+    drawn = WeekDrawn(tmp_path / "none.toml", tmp_path / "week.html", shipped().words)
     drawn.stop()
     assert "the service is stopping" in drawn(date(2026, 6, 1), date(2026, 6, 7)).text

@@ -23,7 +23,7 @@ Outcome: TypeAlias = Literal["delivered", "retry", "dead"]
 Report: TypeAlias = Callable[[Letter, Outcome, str], None]
 
 WHOLE_S = 30.0  # one attempt, everything included
-REPORT_TIMES = 5  # as long for a letter with a report, which has to be drawn first
+REPORT_TIMES = 20  # as long for a letter with a report: it has to be drawn first, after those of other ponds
 IDLE_S = 300.0
 LANES = 16
 WAITING = 100  # letters in one lane

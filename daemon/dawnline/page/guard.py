@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterable
+from email.utils import formatdate
 from typing import Any, Final
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -54,6 +55,7 @@ class Guard:
                 for name, value in HEADERS.items():
                     headers[name] = value
                 headers.setdefault("Cache-Control", "no-store")
+                headers["Date"] = formatdate(usegmt=True)  # RFC 9110, 6.6.1
             await send(message)
 
         refusal = self._refusal(scope)

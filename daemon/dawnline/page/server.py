@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import asyncio
+import os
 import signal
+import socket
+from types import FrameType
 from typing import Any, Final
 
 import h11
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from dawnline.errors import SettingsError
 from dawnline.page.app import Site
 
 HEAD_S: Final = 8.0  # for the head of a request
+BACKLOG: Final = 128  # connections that wait to be taken
 AT_ONCE: Final = 40  # connections; one page draws itself with three
 
 
@@ -55,15 +61,45 @@ class Door(H11Protocol):
         super().connection_lost(exc)
 
 
+class Quiet(uvicorn.Server):
+    """Sleeps while nobody asks; the library's own loop wakes ten times a second to see whether it is to stop."""
+
+    async def main_loop(self) -> None:
+        """Wait to be told to stop."""
+        self._told, self._loop = asyncio.Event(), asyncio.get_running_loop()
+        await self.on_tick(0)
+        if not self.should_exit:
+            await self._told.wait()
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """SIGINT or SIGTERM."""
+        super().handle_exit(sig, frame)
+        if hasattr(self, "_told"):
+            self._loop.call_soon_threadsafe(self._told.set)
+
+
 def serve(site: Site) -> None:
     """Serve until SIGINT or SIGTERM."""
     page = site.doors.settings.page
     config = uvicorn.Config(
         site.app(), host=page.listen, port=page.port, http=Door, ws="none", lifespan="off", loop="asyncio",
-        access_log=False, log_level="error", server_header=False, date_header=True, limit_concurrency=2 * AT_ONCE,
+        access_log=False, log_level="error", server_header=False, date_header=False, limit_concurrency=2 * AT_ONCE,
         timeout_keep_alive=6, timeout_graceful_shutdown=3, h11_max_incomplete_event_size=16 * 1024,
         proxy_headers=False,
     )  # fmt: skip
+    sockets = [_listening(page.listen, page.port)]
     # The server raises what stopped it once more when all is closed: an end that was asked for is a good one.
     signal.signal(signal.SIGTERM, lambda _number, _frame: None)
-    uvicorn.Server(config).run()
+    Quiet(config).run(sockets=sockets)
+
+
+def _listening(address: str, port: int) -> socket.socket:
+    """A socket at this address. Raises SettingsError where it is not to be had."""
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    try:
+        return socket.create_server((address, port), family=family, backlog=BACKLOG)
+    except OSError as error:
+        raise SettingsError(
+            f"[page]: cannot listen at {address}, port {port} ({os.strerror(error.errno or 0)}): another program, or "
+            "another page, may have it; set another `port`"
+        ) from None

@@ -64,7 +64,7 @@ def open_pond(settings: Settings, stack: ExitStack, brokers: Brokers, alive: Cal
     intake = Intake(clock.now, last_stamp=max(store.cursor() or 0, pipeline.now))
     now_file = NowFile(path)
     stack.callback(now_file.remove)
-    drawn = WeekDrawn(settings.path, now_file.path.parent, settings.catalogue.words)
+    drawn = WeekDrawn(settings.path, now_file.path.with_suffix(".week.html"), settings.catalogue.words)
     worker = _worker(settings, intake, drawn)
     known = _known(store, settings)
     links = build_links(

@@ -23,23 +23,24 @@ from dawnline.delivery.report import Report
 LONGEST_S: Final = 100.0  # machine time; a week of a five-year store takes a second or two on a board
 NICE: Final = 10  # whatever else the board does comes first
 _WHY: Final = 300  # characters
+_DRAWING: Final = Lock()
 
 _log = structlog.get_logger(__name__)
 
 
 class WeekDrawn:
-    """Draws one report at a time, on the thread that asks for it. `folder` holds the file until it is read."""
+    """Draws on the thread that asks for it, one report at a time for all ponds of this process. `file` is where it lies
+    until it is read.
+    """
 
-    def __init__(self, config: Path, folder: Path, words: Mapping[str, str]) -> None:
-        self._config, self._words = config, words
-        self._file = folder / f"{config.stem}-{os.getpid()}.week.html"
-        self._lock = Lock()
+    def __init__(self, config: Path, file: Path, words: Mapping[str, str]) -> None:
+        self._config, self._file, self._words = config, file, words
         self._process: subprocess.Popen[str] | None = None
         self._over = False
 
     def __call__(self, first: date, last: date) -> Report:
         """The report of these days; where it cannot be drawn, why, and how to have it all the same."""
-        with self._lock:
+        with _DRAWING:
             try:
                 said, page = self._drawn(first, last)
             except (OSError, ValueError) as error:

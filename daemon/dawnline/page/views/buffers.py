@@ -103,9 +103,9 @@ def _checked(ask: Ask, walk: Walk) -> str:
 
 
 def _stop(ask: Ask, name: str) -> tuple[str, bool]:
-    ask.walks.pop(name, None)
+    walk = ask.walks.pop(name, None)
     _, text = _put(ask, "return", {"probe": name})
-    return f"stopped; nothing has been changed. {name}: {text}", True
+    return f"{'' if walk is None else 'stopped; nothing has been changed. '}{name}: {text}", True
 
 
 def _walk(ask: Ask, name: str) -> Walk:
@@ -142,6 +142,7 @@ def _shown(ask: Ask) -> dict[str, Any]:
         walk.see(parse_time(probe["time"], UTC), probe["value"])
     shown: dict[str, Any] = {"name": name, "probe": probe, "ways": WAYS, "walk": walk, "step": walk and walk.step.name}
     if walk is None:
+        shown["begun_until"] = probe["calibration"].get("under_way_until")
         return shown
     if walk.step is Step.SETTLE:
         unit, steady = QUANTITIES[probe["quantity"]].unit, walk.stability
