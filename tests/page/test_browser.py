@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
@@ -16,9 +17,11 @@ from dawnline.page.passphrase import hashed
 
 from .chromium import FLAGS, RealPond, missing, program, until
 
+NOW = datetime.now(UTC)
+CLOSE_UP = f"/close-up?from={NOW - timedelta(hours=30):%Y-%m-%dT%H:00Z}&to={NOW:%Y-%m-%dT%H:00Z}"
 PAGES = (
-    "/", "/days", "/alarms", "/logbook", "/logbook/add/hand-test", "/logbook/add/feed", "/doses", "/doses/raise-kh",
-    "/doses/water-change", "/probes", "/probes/ph/buffers", "/nowhere",
+    "/", "/days", CLOSE_UP, "/alarms", "/logbook", "/logbook/add/hand-test", "/logbook/add/feed", "/doses",
+    "/doses/raise-kh", "/doses/water-change", "/probes", "/probes/ph/buffers", "/nowhere",
 )  # fmt: skip
 PHONE, WIDE = {"width": 360, "height": 740}, {"width": 1440, "height": 900}
 
@@ -60,7 +63,7 @@ def pond(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealPond]:
     """Four days of the record, and a service that hears a pH far too low."""
     made = RealPond(tmp_path_factory.mktemp("pond"))
     start = datetime.now(UTC).replace(minute=0, second=0, microsecond=0) - timedelta(days=4)
-    made.record("quiet-week", 4, start.isoformat())
+    made.record("quiet-week", 4, start.isoformat(), interval="180s")
     made.ph = 5.8
     made.plug()
     made.start("run")
@@ -82,7 +85,8 @@ def axe() -> str:
 def violations(window: Any, axe: str) -> list[str]:
     """What axe-core finds, each with where."""
     window.evaluate(axe)
-    found = json.loads(window.evaluate("axe.run().then((found) => JSON.stringify(found.violations))"))
+    run = "axe.run(document, { resultTypes: ['violations'] }).then((found) => JSON.stringify(found.violations))"
+    found = json.loads(window.evaluate(run))
     return [f"{each['id']}: {node['target']} {node['failureSummary']}" for each in found for node in each["nodes"]]
 
 
@@ -113,29 +117,110 @@ def test_every_page_reads_well(pond: RealPond, visit: Any, axe: str, size: Any, 
     assert found == {}
 
 
+def moved(window: Any, act: Callable[[], Any]) -> str:
+    """Do something that leads to another stretch of time; where it leads, once that is shown."""
+    before = window.evaluate("location.href")
+    act()
+    window.wait_for_function("(before) => location.href !== before", arg=before)
+    window.locator("h1").wait_for()
+    return str(window.evaluate("location.href"))
+
+
+def span(url: str) -> float:
+    """Hours from one time to the other of an address."""
+    query = parse_qs(urlsplit(url).query)
+    first, last = (datetime.fromisoformat(query[name][0].replace("Z", "+00:00")) for name in ("from", "to"))
+    return (last - first).total_seconds() / 3600
+
+
+def drag(window: Any, begin: float, end: float) -> None:
+    """Over the first figure, from one share of its width to another."""
+    figure = window.locator("[data-zoom] figure svg:visible").first
+    figure.scroll_into_view_if_needed()
+    box = figure.bounding_box()
+    window.mouse.move(box["x"] + box["width"] * begin, box["y"] + box["height"] / 2)
+    window.mouse.down()
+    window.mouse.move(box["x"] + box["width"] * end, box["y"] + box["height"] / 2, steps=4)
+    window.mouse.up()
+
+
 def test_another_range(pond: RealPond, visit: Any) -> None:
     window = visit(pond, WIDE)
     window.goto("/days")
-    window.get_by_role("link", name="A day", exact=True).click()
+    moved(window, window.get_by_role("link", name="A day", exact=True).click)
     one = window.get_by_label("From").input_value()
     assert one == window.get_by_label("to", exact=True).input_value()
-    window.get_by_role("link", name="Earlier").click()
+    moved(window, window.get_by_role("link", name="Earlier").click)
     assert window.get_by_label("From").input_value() < one
     wanted = (datetime.fromisoformat(one) - timedelta(days=2)).strftime("%Y-%m-%d")
     window.get_by_label("From").fill(wanted)
     window.get_by_label("to", exact=True).fill(one)
     window.get_by_role("button", name="Show").click()
     assert f"from={wanted}&to={one}" in window.url
-    figure = window.locator("[data-zoom] figure svg:visible").first
-    figure.scroll_into_view_if_needed()
-    box = figure.bounding_box()
-    window.mouse.move(box["x"] + box["width"] * 0.45, box["y"] + box["height"] / 2)
-    window.mouse.down()
-    window.mouse.move(box["x"] + box["width"] * 0.55, box["y"] + box["height"] / 2, steps=4)
-    with window.expect_navigation():
-        window.mouse.up()
-    middle = (datetime.fromisoformat(one) - timedelta(days=1)).strftime("%Y-%m-%d")
-    assert window.url.endswith(f"from={middle}&to={middle}")
+
+
+def test_closer_by_pointer_by_keyboard_and_back(pond: RealPond, visit: Any) -> None:
+    window = visit(pond, WIDE)
+    window.goto("/days")
+    head = window.locator("h1").inner_text()
+    url = moved(window, lambda: drag(window, 0.45, 0.55))
+    assert "/close-up?" in url
+    assert 14 < span(url) < 22  # a tenth of seven days
+    again = moved(window, lambda: drag(window, 0.5, 0.6))
+    assert 1 < span(again) < 3
+    figure = window.locator("[data-zoom] svg:visible").first
+    figure.focus()
+    closer = moved(window, lambda: window.keyboard.press("+"))
+    assert span(closer) == pytest.approx(max(1, span(again) / 2), abs=0.05)
+    assert window.locator("[data-zoom] svg:visible").first.evaluate("(each) => each === document.activeElement")
+    wider = moved(window, lambda: window.keyboard.press("-"))
+    earlier = moved(window, lambda: window.keyboard.press("ArrowLeft"))
+    assert span(wider) == span(earlier) == 2 * span(closer)
+    assert window.locator("#heard").inner_text() == window.locator("h1").inner_text()
+    for _ in range(5):
+        window.go_back()
+    until(lambda: window.locator("h1").inner_text() == head, "the days again")
+    window.get_by_role("link", name="By the clock").click()
+    window.get_by_label("From").fill("2026-01-05T03:00")
+    window.get_by_label("to", exact=True).fill("2026-01-05T04:00")
+    window.get_by_role("button", name="Show").click()
+    assert "Mon 5 Jan 2026, 03:00 to 04:00" in window.locator("h1").inner_text()
+
+
+def test_a_tab_that_nobody_sees_asks_for_nothing(pond: RealPond, visit: Any) -> None:
+    window, asked = visit(pond), list[str]()
+    window.clock.install()
+    window.goto("/")
+    window.on("request", lambda request: asked.append(request.url))
+    window.clock.fast_forward(6000)
+    until(lambda: asked, "a first question")
+    hide = "(hidden) => { Object.defineProperty(document, 'hidden', { get: () => hidden, configurable: true });"
+    hide += " document.dispatchEvent(new Event('visibilitychange')); }"
+    window.evaluate(hide, True)
+    asked.clear()
+    for _ in range(10):
+        window.clock.fast_forward(60_000)
+    window.wait_for_timeout(300)
+    assert asked == []
+    window.evaluate(hide, False)
+    until(lambda: asked, "a question once it is seen again")
+
+
+def test_who_types_is_not_disturbed(pond: RealPond, visit: Any) -> None:
+    window = visit(pond)
+    window.clock.install()
+    article = alarms(window).last
+    article.get_by_text("Shelve", exact=True).click()
+    article.get_by_label("Why").fill("half a sent")
+    window.clock.fast_forward(15_000)
+    window.wait_for_timeout(300)
+    assert article.get_by_label("Why").input_value() == "half a sent"
+    window.clock.fast_forward(15_000)
+    assert window.locator("html.stale").count() == 1  # and what stands beside it is shown as old
+    article.locator("summary").last.focus()
+    window.clock.fast_forward(6_000)
+    window.locator("html:not(.stale)").wait_for()
+    assert window.evaluate("document.activeElement.tagName") == "SUMMARY"
 
 
 def test_a_year_without_readings(pond: RealPond, visit: Any) -> None:
@@ -193,29 +278,48 @@ def test_doses(pond: RealPond, visit: Any) -> None:
 @pytest.mark.slow
 def test_a_calibration_then_the_service_is_restarted(pond: RealPond, visit: Any) -> None:
     window = visit(pond)
+    window.clock.install()  # what the script waits for is skipped below
     window.goto("/probes")
     window.get_by_role("link", name="Calibrate or check").first.click()
+    window.get_by_label("What to do").select_option("7,10")
+    window.get_by_role("button", name="Begin").click()
+    pond.stop("page")
+    pond.start("page")
+    window.goto("/probes/ph/buffers")
+    assert "Begun, and lost from sight" in window.locator("main").inner_text()
     window.get_by_label("What to do").select_option("7")
     window.get_by_role("button", name="Begin").click()
     assert "Into buffer 7" in window.locator("main").inner_text()
     pond.ph = 7.10
     window.get_by_label("The buffer is at").fill("25")
     window.get_by_role("button", name="It stands in it").click()
-    window.get_by_role("button", name="Keep it").click(timeout=60_000)  # appears by itself, once it is steady
+    soon(window, window.get_by_role("button", name="Keep it"))  # appears by itself, once it is steady
+    window.get_by_role("button", name="Keep it").click()
     window.get_by_role("button", name="It hangs in the pond").click()
     window.goto("/probes")
     assert "never calibrated" not in window.locator("main").inner_text()
 
     window.goto("/")
     pond.stop("run")
-    window.get_by_text("Nobody watches").wait_for(timeout=60_000)
+    soon(window, window.get_by_text("Nobody watches"))
     pond.start("run")
-    window.get_by_text("Nobody watches").wait_for(timeout=60_000, state="detached")
+    soon(window, window.get_by_text("Nobody watches"), there=False)
     pond.stop("page")
-    window.locator("html.stale").wait_for(timeout=60_000)
+    soon(window, window.locator("html.stale"))
     assert window.get_by_text("what you see is old").is_visible()
     pond.start("page")
-    window.locator("html:not(.stale)").wait_for(timeout=60_000)
+    soon(window, window.locator("html:not(.stale)"))
+
+
+def soon(window: Any, what: Any, *, there: bool = True) -> None:
+    """Let the window's own clock run ahead until something is there, or is not."""
+
+    def looked() -> bool:
+        window.clock.fast_forward(5500)
+        window.wait_for_timeout(100)
+        return bool(what.count()) == there
+
+    until(looked, str(what))
 
 
 def test_by_keyboard(pond: RealPond, visit: Any) -> None:

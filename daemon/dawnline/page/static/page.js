@@ -100,18 +100,22 @@ function show(start, end) {
 }
 
 // The new stretch takes the place of the old one; where that fails, the page is opened as a link would open it.
+let latest = 0;
+
 async function go(href) {
+  const mine = ++latest; // whoever asks again before the answer is there wants the new one alone
   const main = document.querySelector("main"), on = document.activeElement;
   const key = on?.dataset?.key, figure = [...main.querySelectorAll("svg[data-first]")].indexOf(on);
   try {
     const answer = await fetch(href, { credentials: "same-origin", redirect: "error" });
     if (!answer.ok) throw new Error(String(answer.status));
     const next = new DOMParser().parseFromString(await answer.text(), "text/html");
+    if (mine !== latest) return;
     main.replaceChildren(...next.querySelector("main").childNodes);
     document.title = next.title;
     if (location.pathname + location.search !== href) history.pushState(null, "", href);
   } catch {
-    location.assign(href);
+    if (mine === latest) location.assign(href);
     return;
   }
   zoomable();
