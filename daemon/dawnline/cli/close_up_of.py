@@ -8,6 +8,7 @@ from typing import Final
 
 from dawnline.cli.course_of import course_of, layers_of, step_of
 from dawnline.cli.moment import ALWAYS
+from dawnline.cli.rain_of import rain_of
 from dawnline.cli.week_of import MOST_TRANSITIONS
 from dawnline.duration import DAY_MS
 from dawnline.logbook.ledger import standing
@@ -44,6 +45,7 @@ def close_up_of(reader: Reader, settings: Settings, start: int, end: int) -> Wee
         transitions=reader.transitions(start - AROUND_MS, end + AROUND_MS, MOST_TRANSITIONS),
         acts=[act for act in done if start <= act.at < end],
         layers=layers_of(reader, settings),
+        rain=rain_of(reader, settings, done, start, end),
     )
     nothing = Stretch(first - timedelta(days=1), first - timedelta(days=1), start, start)
     found = look_back(

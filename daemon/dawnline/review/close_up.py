@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 from html import escape
 
 from dawnline.electrode.calibration import IDEAL
 from dawnline.quantity import QUANTITIES
 from dawnline.review.figure_course import other_figure
+from dawnline.review.figure_rain import rain_figure
 from dawnline.review.report import alarm_table, course, drawn, logbook, section, table_of
 from dawnline.review.stretch import Series
 from dawnline.review.week import Week
@@ -31,22 +32,22 @@ def title(week: Week) -> str:
 
 
 def _parts(week: Week) -> Iterator[str]:
-    found = False
-    for series in week.stretch.series:
-        picture = course(week, series) if series.quantity in IDEAL else drawn(partial(other_figure, week, series))
-        found = found or bool(picture)
-        yield picture
-    if not found:
-        yield "<p>Nothing was read in this time.</p>"
-    yield section("In figures", _figures(week))
+    shown = [each for each in week.stretch.series if each.quantity != "rain"]
+    pictures = [
+        course(week, each) if each.quantity in IDEAL else drawn(partial(other_figure, week, each)) for each in shown
+    ]
+    yield "".join(pictures) or "<p>Nothing was read in this time.</p>"
+    yield drawn(partial(rain_figure, week)) if len(week.stretch.dates) > 2 else ""
+    rain = f"<p>Rain: {week.rain.mm:.1f} mm.</p>" if week.rain is not None and week.rain.mm else ""
+    yield section("In figures", _figures(week, shown) + rain)
     if week.episodes:
         yield section("Alarms", alarm_table(week))
     if week.logbook:
         yield section("Logbook", logbook(week))
 
 
-def _figures(week: Week) -> str:
-    rows = [_row(week, series) for series in week.stretch.series]
+def _figures(week: Week, shown: Sequence[Series]) -> str:
+    rows = [_row(week, series) for series in shown]
     return table_of(["probe", "lowest", "highest", "mean", "good readings"], [row for row in rows if row], "figures")
 
 

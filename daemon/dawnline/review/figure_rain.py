@@ -21,7 +21,7 @@ def rain_figure(week: Week, shape: Shape = WIDE, *, alone: bool = False) -> str:
     frame = Frame(shape, (week.stretch.start, week.stretch.end), (0.0, 1.2 * most))
     pond_days = days_of(frame, week.zone)
     room = (frame.right - frame.left) / len(pond_days)
-    parts = [*levels(frame, lambda value: f"{value:g}", most=4), *day_axis(frame, week.zone)]
+    parts = [*levels(frame, lambda value: f"{value:g}", most=4), *day_axis(frame, week.zone, by_clock=False)]
     for each in pond_days:
         mm = fell.get(str(each.date), 0.0)
         x = (frame.within(each.start) + frame.within(each.end)) / 2

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 from dawnline.event import Act, Day
 from dawnline.outlook.rain_book import fallen_mm
-from dawnline.review.alarms import performance_sentence
 from dawnline.review.rain import rain_said
+from dawnline.review.sentences_watch import Figures, Said, alarm_guides, alarms, earlier_days, in_earlier, record
 from dawnline.review.summary import Extreme
 from dawnline.review.week import Beside, Week
-from dawnline.review.words import clock, count, earlier, entry_line, listed, moment, on_day, than
-
-Figures: TypeAlias = dict[str, float | None]
+from dawnline.review.words import clock, entry_line, listed, on_day, than
 
 # What is worth a word. Common practice, no source.
 LEAST_LOWS: Final = 3  # nights of either side
@@ -26,7 +24,6 @@ SHIFT_RAIN_MM: Final = 10.0
 SHIFT_FEED: Final = 0.2
 STANDS_OUT_PH: Final = 0.1  # the lowest night below the mean of the others
 BEFORE_MS: Final = DAY_MS  # an act this long before a low may have to do with it
-WELL_SEEN: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +47,12 @@ def sentences(week: Week) -> list[Sentence]:
             found += [Sentence(about, name + text, figures) for about, text, figures in say(week, beside)]
     if not found:
         return [Sentence("record", "Nothing was recorded on these days.", {})]
-    for tell in (_warmth, _rain, _buffer, _tonight, _foreseen, _alarms, _alarm_guides, _record):
+    for tell in (_warmth, _rain, _buffer, _tonight, _foreseen, alarms, alarm_guides, record):
         found += [Sentence(*each) for each in tell(week)]
     return found
 
 
-_Said: TypeAlias = Iterator[tuple[str, str, Figures]]
-
-
-def _lows(week: Week, beside: Beside) -> _Said:
+def _lows(week: Week, beside: Beside) -> Said:
     now, before, year = beside.now, beside.before, beside.year_ago
     if now.dawn_low is None:
         yield "dawn-low", "No day has a dawn low: too little was seen before the mornings.", {}
@@ -71,7 +65,7 @@ def _lows(week: Week, beside: Beside) -> _Said:
     if before is not None and before.dawn_low is not None and before.lows >= LEAST_LOWS <= now.lows:
         change = now.dawn_low - before.dawn_low
         beside_them = than(change, SHIFT_PH, "lower", "higher", "about the same as")
-        text += f", {beside_them} {_earlier(week)} ({before.dawn_low:.2f})"
+        text += f", {beside_them} {earlier_days(week)} ({before.dawn_low:.2f})"
         figures["dawn_low_before"] = before.dawn_low
     if year is not None and year.dawn_low is not None and year.lows >= LEAST_LOWS:
         text += f"; a year ago {year.dawn_low:.2f}"
@@ -106,7 +100,7 @@ def _reasons(week: Week, change: float) -> Iterator[tuple[str, Figures]]:
         yield ("a water change" if changes == 1 else f"{changes} water changes"), {"water_changes": float(changes)}
 
 
-def _lowest(week: Week, beside: Beside) -> _Said:
+def _lowest(week: Week, beside: Beside) -> Said:
     """The night that stands out, and what was done within a day before it."""
     low = beside.now.lowest
     day = None if low is None else _day(week, beside, low)
@@ -139,7 +133,7 @@ _CAN_LOWER: Final = (
 )  # fmt: skip
 
 
-def _swing(week: Week, beside: Beside) -> _Said:
+def _swing(week: Week, beside: Beside) -> Said:
     now, before, wide = beside.now, beside.before, beside.now.widest
     if now.swing is None or wide is None:
         return
@@ -148,14 +142,14 @@ def _swing(week: Week, beside: Beside) -> _Said:
     figures: Figures = {"swing": now.swing, "widest": wide.value}
     if before is not None and before.swing is not None:
         change = than(now.swing - before.swing, SHIFT_SWING, "less", "more", "about as much as")
-        text += f", {change} {_earlier(week)} ({before.swing:.2f})"
+        text += f", {change} {earlier_days(week)} ({before.swing:.2f})"
         figures["swing_before"] = before.swing
     beyond = f", over the {week.limits.swing_wide:g} that count as wide" if wide.value > week.limits.swing_wide else ""
     most = "" if one else f"; by {wide.value:.2f} at most, on {on_day(wide.date)}"
     yield "swing", f"{text}{most}{beyond}.", figures
 
 
-def _outside(week: Week, beside: Beside) -> _Said:
+def _outside(week: Week, beside: Beside) -> Said:
     now, limits = beside.now, week.limits
     parts = [
         f"{where} {limit:g} for {show_duration(minutes * MINUTE_MS)}"
@@ -170,24 +164,24 @@ def _outside(week: Week, beside: Beside) -> _Said:
         yield "outside", f"While it was seen, pH stayed between {limits.ph_low:g} and {limits.ph_high:g}.", figures
 
 
-def _warmth(week: Week) -> _Said:
+def _warmth(week: Week) -> Said:
     warmer = _warmer(week)
     for each in week.others:
         if each.now.quantity == "temperature" and each.now.mean is not None and warmer is not None:
             if abs(warmer) >= SHIFT_C:
                 words = f"The water was {abs(warmer):.1f} \N{DEGREE SIGN}C {'warmer' if warmer > 0 else 'colder'} than"
                 figures: Figures = {"mean_c": each.now.mean, "warmer_c": warmer}
-                yield "warmth", f"{words} {_earlier(week)} ({each.now.mean:.1f} \N{DEGREE SIGN}C).", figures
+                yield "warmth", f"{words} {earlier_days(week)} ({each.now.mean:.1f} \N{DEGREE SIGN}C).", figures
             return
 
 
-def _rain(week: Week) -> _Said:
+def _rain(week: Week) -> Said:
     if week.rain is not None:
         several = len(week.stretch.dates) > 1
-        yield "rain", *rain_said(week.rain, _in_earlier(week), several=several)
+        yield "rain", *rain_said(week.rain, in_earlier(week), several=several)
 
 
-def _buffer(week: Week) -> _Said:
+def _buffer(week: Week) -> Said:
     if (used := _used(week)) is not None:
         body = week.stretch.mornings[-1].body
         yield (
@@ -197,14 +191,14 @@ def _buffer(week: Week) -> _Said:
         )
 
 
-def _tonight(week: Week) -> _Said:
+def _tonight(week: Week) -> Said:
     for told in week.coming.values():
         text = f"Tonight's low is expected at {told.low:.2f} ({told.low_p10:.2f} to {told.low_p90:.2f})"
         figures: Figures = {"low": told.low, "low_p10": told.low_p10, "low_p90": told.low_p90}
         yield "tonight", f"{text}, near {clock(told.low_at, week.zone)}.", figures
 
 
-def _foreseen(week: Week) -> _Said:
+def _foreseen(week: Week) -> Said:
     judged = [(night.within, night.error) for night in week.nights if night.within is not None]
     if judged:
         held = sum(bool(within) for within, _ in judged)
@@ -217,55 +211,7 @@ def _foreseen(week: Week) -> _Said:
         )
 
 
-def _alarms(week: Week) -> _Said:
-    now, before = week.handling, week.handling_before
-    if not now.raised:
-        yield "alarms", f"No alarm was raised ({before.raised} {_in_earlier(week)}).", {"raised": 0.0}
-        return
-    by = ", ".join(f"{number} {priority}" for priority, number in now.by_priority.items())
-    text = f"{count(now.raised, 'alarm')} raised ({by}; {before.raised} {_in_earlier(week)})"
-    figures: Figures = {"raised": float(now.raised), "raised_before": float(before.raised)}
-    if now.answered_after is not None:
-        text += f"; {now.acknowledged} acknowledged, half of them within {show_duration(now.answered_after)}"
-        figures |= {"acknowledged": float(now.acknowledged), "answered_after_min": now.answered_after / MINUTE_MS}
-    elif now.acknowledged == 0:
-        text += "; none was acknowledged"
-    yield "alarms", text + ".", figures
-
-
-def _alarm_guides(week: Week) -> _Said:
-    found = week.performance
-    if said := performance_sentence(found, week.titles):
-        counts = {"chattering": len(found.chattering), "standing": len(found.standing)}
-        yield "alarm-guides", said, {name: float(number) for name, number in counts.items()}
-
-
-def _record(week: Week) -> _Said:
-    for beside in week.probes:
-        seen = beside.now.coverage
-        own = [gap for gap in week.gaps if gap.probe == beside.now.probe]
-        if seen >= WELL_SEEN and not own:
-            continue
-        text = f"Of {beside.now.probe}, {seen:.0%} of the time was seen"
-        figures: Figures = {"coverage": seen}
-        if own:
-            longest = max(own, key=lambda gap: gap.end - gap.start)
-            hours = longest.end - longest.start
-            text += f"; the longest gap is {show_duration(hours)} from {moment(longest.start, week.zone)}"
-            figures["longest_gap_hours"] = hours / HOUR_MS
-        yield "record", f"{text}. What happened meanwhile is not in these figures.", figures
-
-
 # ------------------------------------------------------------ figures
-
-
-def _earlier(week: Week) -> str:
-    return earlier(len(week.stretch.dates))
-
-
-def _in_earlier(week: Week) -> str:
-    """The same, where something happened in them."""
-    return f"in {_earlier(week)}" if len(week.stretch.dates) > 1 else _earlier(week)
 
 
 def _when(week: Week, beside: Beside, of: Extreme) -> str:

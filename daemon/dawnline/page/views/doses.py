@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from dawnline.errors import InputError, SettingsError
@@ -60,6 +62,8 @@ WATER: Final = (
     Field("volume", "Volume", "as configured, where nothing stands"),
 )
 
+_OPTION: Final = re.compile(r"--([a-z]+(?:-[a-z]+)*)")
+
 
 def doses(_ask: Ask) -> Page:
     """What can be planned."""
@@ -80,7 +84,17 @@ def plan(ask: Ask) -> Page:
     if "go" in ask.query:
         try:
             refused, found = ask.doors.plan(what, given)
-            lines = list(found)
+            lines = [_on_a_page(each, fields) for each in found]
         except (InputError, SettingsError) as error:
             trouble = str(error)
     return Page("dose.html", {**shown, "lines": lines, "refused": refused, "trouble": trouble}, 400 if trouble else 200)
+
+
+def _on_a_page(line: str, fields: Sequence[Field]) -> str:
+    """An option of the command is a field here.
+
+    >>> _on_a_page("test KH by hand and log it, or give --kh", WATER)
+    'test KH by hand and log it, or give "KH now"'
+    """
+    labels = {each.key: each.label for each in fields}
+    return _OPTION.sub(lambda found: f'"{labels[found[1]]}"' if found[1] in labels else found[0], line)
