@@ -18,25 +18,9 @@ import dawnline
 import dawnline_simulator
 from dawnline.cli import main
 
-CONFIG = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/no-such-port"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "/dev/no-such-port"
-"""
+from ..configuration import POND, serial
+
+CONFIG = POND + serial("ph", "ph", "/dev/no-such-port") + serial("water", "temperature", "/dev/no-such-port")
 ROOTS = os.pathsep.join(str(Path(str(room.__file__)).parents[1]) for room in (dawnline, dawnline_simulator))
 
 

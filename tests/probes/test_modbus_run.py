@@ -16,16 +16,13 @@ import pytest
 
 from dawnline.store.reader import Reader
 
+from ..configuration import POND
+
 Eventually = Callable[..., None]
 CLOCK = "DAWNLINE_CLOCK_RATE"
-CONFIGURATION = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
+CONFIGURATION = (
+    POND
+    + """
 [[probes]]
 name = "ph"
 quantity = "ph"
@@ -52,6 +49,7 @@ device = "28-0316a2795e7b"
 folder = "devices"
 interval = "200ms"
 """
+)
 
 
 class Household:

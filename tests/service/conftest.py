@@ -15,26 +15,9 @@ from typing import Any
 
 import pytest
 
-CONFIGURATION = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "PORT"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "PORT"
-key = "temp"
-"""
+from ..configuration import POND, serial
+
+CONFIGURATION = POND + serial("ph", "ph", "PORT") + serial("water", "temperature", "PORT", 'key = "temp"')
 
 
 class Pond:

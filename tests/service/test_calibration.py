@@ -14,28 +14,13 @@ from typing import Any
 
 import pytest
 
-CONFIGURATION = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "electrode_mv"
-link = "serial"
-port = "PORT"
-key = "mv"
-temperature = "water"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "PORT"
-key = "temp"
-"""
+from ..configuration import POND, serial
+
+CONFIGURATION = (
+    POND
+    + serial("ph", "electrode_mv", "PORT", 'key = "mv"', 'temperature = "water"')
+    + serial("water", "temperature", "PORT", 'key = "temp"')
+)
 RATE = "60"  # a pond minute in a second: the present is written once a second, so a buffer takes four or five
 WAIT_S = 90.0
 

@@ -31,24 +31,18 @@ from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 from dawnline.store.upkeep import damaged
 
+from ..configuration import POND, serial
+
 T0 = 1_781_006_400_000  # 9 June 2026, 14:00 in Berlin
-CONFIG = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/null"
+CONFIG = (
+    POND
+    + serial("ph", "ph")
+    + """
 [[people]]
 name = "Ada"
 addresses = ["console:"]
 """
+)
 FULL, BROKEN, READ_ONLY = sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR_WRITE, sqlite3.SQLITE_READONLY
 
 

@@ -30,20 +30,9 @@ from dawnline.store.inbox import inbox_path
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
-CONFIG = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/null"
-"""
+from ..configuration import POND, serial
+
+CONFIG = POND + serial("ph", "ph")
 MONTHS_MS = 100 * DAY_MS
 
 

@@ -19,21 +19,10 @@ from dawnline.settings import Settings, load
 from dawnline.store.inbox import inbox_path
 from dawnline.store.store import Store
 
+from ..configuration import POND, serial
+
 T0 = 1_781_035_200_000
-CONFIG = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/null"
-"""
+CONFIG = POND + serial("ph", "ph")
 
 
 class PowerCutError(Exception):

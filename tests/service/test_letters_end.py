@@ -26,19 +26,12 @@ from dawnline.settings import load
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
-CONFIG = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/no-such-port"
+from ..configuration import POND, serial
+
+CONFIG = (
+    POND
+    + serial("ph", "ph", "/dev/no-such-port")
+    + """
 [[people]]
 name = "Ada"
 addresses = ["console:", "https://example.org/ada"]
@@ -49,6 +42,7 @@ priority = "high"
 order = 2
 after = "10m"
 """
+)
 T0 = 1_781_035_200_000  # 9 June 2026, 22:00 in Berlin
 LEVELS = (7.2, 6.3, 6.3, 5.7)
 

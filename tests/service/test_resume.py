@@ -20,26 +20,10 @@ from dawnline.service.resume import resume
 from dawnline.settings import Settings, load
 from dawnline.store.store import Store
 
+from ..configuration import POND, serial
+
 T0 = 1_781_035_200_000  # 2026-06-09T22:00 local
-CONFIG = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/null"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "/dev/null"
-"""
+CONFIG = POND + serial("ph", "ph") + serial("water", "temperature")
 
 
 @pytest.fixture
