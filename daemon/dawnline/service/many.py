@@ -8,7 +8,6 @@ started again; a pond that is down, or whose probes are silent, does not.
 
 from __future__ import annotations
 
-import resource
 import threading
 import time
 from collections.abc import Sequence
@@ -20,6 +19,7 @@ import structlog
 from dawnline.errors import DawnlineError
 from dawnline.service.brokers import Brokers
 from dawnline.service.core import LONGEST_WAIT_S
+from dawnline.service.many_files import allow_files
 from dawnline.service.pond import open_pond, turn
 from dawnline.service.systemd import notify
 from dawnline.settings import Settings
@@ -35,7 +35,6 @@ OPENERS: Final = 8  # that are opened at the same time: more would only be in ea
 OPENED_WITHIN_S: Final = 10.0  # what takes longer (a large store is checked) joins later
 END_WITHIN_S: Final = 8.0
 LINGER_S: Final = 0.1
-FILES: Final = 10  # a pond: its store with log and lock, the inbox, a reader, a journal at work
 # What each pond does by the clock, all of them together and a second: looks for acts, and writes of the present.
 LOOKS: Final = 200
 PRESENTS: Final = 20
@@ -100,7 +99,7 @@ class Watch:
 
 def watch_all(ponds: Sequence[Settings], stop: Stop) -> None:
     """Watch all of them until told to stop. Raises SettingsError before any has begun."""
-    _allow_files(FILES * len(ponds) + 200)
+    allow_files(len(ponds))
     brokers, stopping = Brokers(ponds), threading.Event()
     watches = [Watch(each, brokers, stopping, len(ponds)) for each in ponds]
     stop.turning = True
@@ -117,16 +116,6 @@ def watch_all(ponds: Sequence[Settings], stop: Stop) -> None:
     for watch in watches:
         watch.thread.join(max(0.0, until_s - time.monotonic()))
     brokers.stop()
-
-
-def _allow_files(wanted: int) -> None:
-    """As many open files as all these ponds need, or a word about what is missing."""
-    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-    if soft != resource.RLIM_INFINITY and soft < wanted:
-        try:
-            resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
-        except (OSError, ValueError):
-            _log.warning("few-open-files", allowed=soft, wanted=wanted, remedy="LimitNOFILE in the unit, or ulimit -n")
 
 
 def _await_opened(watches: Sequence[Watch], stop: Stop) -> None:
