@@ -1,72 +1,29 @@
-"""What the links that ask have in common: a thread that asks in turn, and opens again what went away."""
+"""What the links that ask have in common: they ask in turn."""
 
 from __future__ import annotations
 
-import termios
-import threading
 import time
-from abc import ABC, abstractmethod
-from collections.abc import Iterable, Sequence
+from abc import abstractmethod
+from collections.abc import Iterable
 from typing import Final, Generic, TypeVar
 
 from dawnline.probes.dialects.value import Refusal, Refused
-from dawnline.probes.intake import Arrival, Intake, Receipt
-from dawnline.probes.links.link import LinkReport
-from dawnline.probes.links.tally import Tally
+from dawnline.probes.intake import Arrival, Intake
+from dawnline.probes.links.thread_link import GONE, ThreadLink
 from dawnline.probes.links.timetable import Timetable, Turn
 
-BACKOFF_S: Final = (0.5, 30.0)  # first and longest pause between two attempts to open; machine time
-# A port that was just unplugged raises termios.error, which is no OSError; serial.SerialException is one.
-GONE: Final = (OSError, termios.error)
 # An empty 1-Wire file: the kernel could not reach the device, and took its time to find out.
 _SILENT: Final = {Refusal.NO_ANSWER, Refusal.NOT_THERE, Refusal.EMPTY}
 
 Asked = TypeVar("Asked")
 
 
-class PollingLink(ABC, Generic[Asked]):
-    """Asks each of `turns` in its time and puts what it says into the intake. It wants no acknowledgements."""
-
-    window: int | None = None
+class PollingLink(ThreadLink, Generic[Asked]):
+    """Asks each of `turns` in its time and puts what it says into the intake: a `session` opens it, then polls."""
 
     def __init__(self, name: str, turns: Iterable[Turn[Asked]], intake: Intake) -> None:
-        self.name = name
+        super().__init__(name, intake)
         self._timetable = Timetable(list(turns))
-        self._intake = intake
-        self._tally = Tally(name)
-        self._stop = threading.Event()
-        self._pause_s = BACKOFF_S[0]
-        self._thread = threading.Thread(target=self._run, name=name, daemon=True)
-
-    def pressing(self) -> bool:
-        """Nobody waits for acknowledgements."""
-        return False
-
-    def let_go(self, receipts: Sequence[Receipt]) -> Sequence[Receipt]:
-        """There are none."""
-        return ()
-
-    def start(self) -> None:
-        """Begin; what is not there is waited for."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """End; returns within 2 s (machine time), even where a read hangs in the kernel."""
-        self._stop.set()
-        if self._thread.is_alive():
-            self._thread.join(1.9)
-        self._tally.stopped()
-
-    def report(self) -> LinkReport:
-        """How it is doing."""
-        return self._tally.report()
-
-    def acknowledge(self, receipts: Iterable[Receipt]) -> None:
-        """Nothing to do: a device that is asked knows no acknowledgement."""
-
-    @abstractmethod
-    def session(self) -> None:
-        """Open what is asked, say `opened`, then `poll` until that returns. May raise what `GONE` names."""
 
     @abstractmethod
     def ask(self, what: Asked) -> tuple[str, float | Refused] | None:
@@ -74,8 +31,7 @@ class PollingLink(ABC, Generic[Asked]):
 
     def opened(self) -> None:
         """It is there: say so, and ask everybody anew."""
-        self._tally.connected()
-        self._pause_s = BACKOFF_S[0]
+        super().opened()
         self._timetable.restart()
 
     def poll(self) -> None:
@@ -110,14 +66,3 @@ class PollingLink(ABC, Generic[Asked]):
         if not self._intake.put(Arrival(self.name, ((probe, value, None),)), stopped=self._stop.is_set):
             self._tally.dropped()
         return True
-
-    def _run(self) -> None:
-        while not self._stop.is_set():
-            try:
-                self.session()
-            except GONE as error:
-                self._tally.lost(str(error))
-            except Exception as error:  # noqa: BLE001  the thread must outlive a bug
-                self._tally.lost(f"{type(error).__name__}: {error}")
-            self._stop.wait(self._pause_s)
-            self._pause_s = min(2 * self._pause_s, BACKOFF_S[1])

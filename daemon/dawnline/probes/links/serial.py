@@ -7,85 +7,37 @@ silence is whole. What is left unfinished when the port goes away is discarded a
 
 from __future__ import annotations
 
-import termios
-import threading
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import serial
 
 from dawnline.probes.dialects.routing import Route, Routing
 from dawnline.probes.dialects.text import Splitter, read_line
 from dawnline.probes.dialects.value import Refusal, Refused
-from dawnline.probes.intake import Arrival, Intake, Receipt
-from dawnline.probes.links.link import LinkReport
-from dawnline.probes.links.tally import Tally
+from dawnline.probes.intake import Arrival, Intake
+from dawnline.probes.links.thread_link import ThreadLink
 
-READ_TIMEOUT_S = 0.2  # also how soon a stop is noticed
+READ_TIMEOUT_S = 0.2  # also how soon a stop is noticed; machine time, as the next two
 SILENCE_S = 0.5  # far over the pause between two bytes of a line, even of a slow device
-BACKOFF_S = (0.5, 30.0)  # first and longest pause between two attempts; all of these in machine time
 STALL_S = 1.0  # a queue full for longer than this may have cost bytes, once the kernel's buffer was full
 KERNEL_BUFFER_BYTES = 4095  # Linux n_tty holds 4096, one of them never filled (from memory)
 READ_BYTES = 4096
 
-# termios.error is no OSError; pyserial lets it through from a port that was just unplugged.
-GONE = (serial.SerialException, OSError, termios.error)
 
-
-class SerialLink:
-    """Reads lines from `port` into the intake. It wants no acknowledgements: what is not read is lost."""
-
-    window: int | None = None
+class SerialLink(ThreadLink):
+    """Reads lines from `port` into the intake. What is not read is lost."""
 
     def __init__(self, port: str, baud: int, routes: Sequence[Route], intake: Intake) -> None:
-        self.name = f"serial:{port}"
+        super().__init__(f"serial:{port}", intake)
         self._port, self._baud = port, baud
         self._routing = Routing(routes)
-        self._intake = intake
-        self._tally = Tally(self.name)
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name=self.name, daemon=True)
 
-    def pressing(self) -> bool:
-        """Nobody waits for acknowledgements."""
-        return False
-
-    def let_go(self, receipts: Sequence[Receipt]) -> Sequence[Receipt]:
-        """There are none."""
-        return ()
-
-    def start(self) -> None:
-        """Begin; a port that is not there is waited for."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """End; returns within 2 s (machine time)."""
-        self._stop.set()
-        if self._thread.is_alive():
-            self._thread.join(2.0)
-        self._tally.stopped()
-
-    def report(self) -> LinkReport:
-        """How it is doing."""
-        return self._tally.report()
-
-    def acknowledge(self, receipts: Iterable[Receipt]) -> None:
-        """Nothing to do: a serial device knows no acknowledgement."""
-
-    def _run(self) -> None:
-        pause_s = BACKOFF_S[0]
-        while not self._stop.is_set():
-            try:
-                with self._open() as port:
-                    self._tally.connected()
-                    pause_s = BACKOFF_S[0]
-                    self._read(port)
-            except GONE as error:
-                self._tally.lost(str(error))
-            except Exception as error:  # noqa: BLE001  the thread must outlive a bug
-                self._tally.lost(f"{type(error).__name__}: {error}")
-            self._stop.wait(pause_s)
-            pause_s = min(2 * pause_s, BACKOFF_S[1])
+    def session(self) -> None:
+        """As `ThreadLink.session`."""
+        with self._open() as port:
+            self.opened()
+            self._read(port)
 
     def _open(self) -> serial.Serial:
         # exclusive: two readers on one port would tear each other's lines apart.
