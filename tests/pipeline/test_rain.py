@@ -140,3 +140,12 @@ def test_a_low_ph_after_a_cloudburst_names_it() -> None:
     told = [each for each in fold(pipe, sorted(events, key=lambda event: event.at)) if isinstance(each, Transition)]
     (low,) = [each for each in told if each.alarm == "ph-low"]
     assert low.text.endswith("mm of rain in the last 12 h")
+
+
+def test_a_running_total_taken_for_amounts_is_named_and_not_counted_for_long() -> None:
+    pipe = Pipeline(shipped(), POND, [("rain", "rain", None, None)], gauges={"rain": ("amount", None)})
+    effects = fold(pipe, totals([12.4] * 600))
+    (suspect,) = [each for each in effects if isinstance(each, Transition) and each.change == "raised"]
+    assert suspect.alarm == "probe-suspect"
+    assert "is `gauge` right" in suspect.text
+    assert sum(each.mm for each in rain(effects)) < 400

@@ -101,6 +101,12 @@ def test_a_memory_saved_and_restored_goes_on(values: list[float], cut: int) -> N
     assert after.save() == whole.save()
 
 
+def test_a_running_total_taken_for_amounts_is_found_out() -> None:
+    fallen = Fallen("amount")
+    said = [fallen.push(T0 + n * MINUTE_MS, 12.4) for n in range(120)]
+    assert said.count(TOO_MUCH) > 60
+
+
 def judged(judge: RainJudge, at: int, value: float) -> tuple[Flag, Reason] | None:
     return judge.push(Sample("rain", at, value, at))
 

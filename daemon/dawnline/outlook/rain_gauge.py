@@ -5,11 +5,16 @@ from __future__ import annotations
 from typing import Final
 
 from dawnline.event import Rainfall
+from dawnline.outlook.finding import Condition, Finding
+from dawnline.outlook.sick import Cause
 from dawnline.outlook.watch import Watch
 from dawnline.quality.rain_judge import RainJudge
 from dawnline.reading import Sample
 from dawnline.rollup import STEP_MS
 
+TOO_MUCH: Final = (
+    "absurd: more rain than ever fell in such a time; is `gauge` right, a running total or an amount, and `scale`?"
+)
 LEAST_MM: Final = 1e-6  # less is what arithmetic leaves of nothing
 
 
@@ -26,13 +31,20 @@ class RainGauge(Watch):
     def good(self, sample: Sample) -> None:
         """As `Watch.good`."""
         fallen = self.rain
-        if fallen.mm < LEAST_MM:
+        if fallen.mm < LEAST_MM or self.sick.untold:
             return
         quarter, start, mm = sample.at // STEP_MS, fallen.since, fallen.mm
         if self.quarters and self.quarters[-1][0] == quarter:
             _, start, _, before = self.quarters.pop()
             mm += before
         self.quarters.append((quarter, start, sample.at, mm))
+
+    def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
+        """As `Watch.finding`; what a wrong configuration looks like is named."""
+        found = super().finding(alarm, condition, at)
+        if alarm == "probe-suspect" and condition is not Condition.CLEAR and self.sick.cause() is Cause.NOISY:
+            return found._replace(evidence=TOO_MUCH)
+        return found
 
     def minute(self, at: int) -> list[Rainfall]:
         """As `Watch.minute`: at the end of a quarter of an hour, what fell in it, and what was heard late."""

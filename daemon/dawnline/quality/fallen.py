@@ -46,7 +46,7 @@ class Fallen(Stateful):
     `rolls_over` is where its total begins again at 0 [mm], None where it does so only at a restart.
     """
 
-    KEPT = ("at", "total", "strange_at", "strange")
+    KEPT = ("at", "total", "strange_at", "strange", "windows")
 
     def __init__(self, speech: Speech = "accumulation", rolls_over: float | None = None) -> None:
         self.accumulates = speech == "accumulation"
@@ -55,6 +55,7 @@ class Fallen(Stateful):
         self.total = 0.0  # the highest it has shown since it began [mm]
         self.strange_at: int | None = None  # of a total that cannot follow the last one, and that total
         self.strange = 0.0
+        self.windows = [(0, 0.0) for _ in RECORDS[1:]]  # begin of the running hour and day [ms], mm in them
         self.mm = 0.0
         self.since = 0
 
@@ -67,7 +68,7 @@ class Fallen(Stateful):
             self.begin(at, value)
             return GOOD
         risen = self._risen(value, most_mm(at - before))
-        if risen is None:
+        if risen is None or not self._within_records(at, before, risen):
             return self._strange(at, value)
         self.mm, self.since, self.at, self.strange_at = risen, before, at, None
         trembles = risen == 0.0 and 0.0 < self.total - value <= TREMBLES_MM
@@ -83,10 +84,22 @@ class Fallen(Stateful):
         self.at, self.strange_at, self.mm = None, None, 0.0
 
     def _amount(self, at: int, value: float, length: int) -> Verdict:
-        if value > most_mm(length):
+        if value > most_mm(length) or not self._within_records(at, at - length, value):
             return _TOO_MUCH
         self.mm, self.since, self.at = value, at - length, at
         return GOOD
+
+    def _within_records(self, at: int, since: int, mm: float) -> bool:
+        """Whether so much more can have fallen in this hour and on this day; if so it has."""
+        windows = []
+        for (length, _), (begin, before) in zip(RECORDS[1:], self.windows, strict=True):
+            fresh = at - begin > length
+            start, fallen = (since, mm) if fresh else (begin, before + mm)
+            if mm > 0.0 and fallen > most_mm(at - start):
+                return False
+            windows.append((start, fallen))
+        self.windows = windows
+        return True
 
     def _risen(self, value: float, most: float) -> float | None:
         """By how much the total has risen [mm]; None where it cannot have risen so far."""
