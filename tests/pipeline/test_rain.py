@@ -146,6 +146,6 @@ def test_a_running_total_taken_for_amounts_is_named_and_not_counted_for_long() -
     pipe = Pipeline(shipped(), POND, [("rain", "rain", None, None)], gauges={"rain": ("amount", None)})
     effects = fold(pipe, totals([12.4] * 600))
     (suspect,) = [each for each in effects if isinstance(each, Transition) and each.change == "raised"]
-    assert suspect.alarm == "probe-suspect"
+    assert (suspect.alarm, suspect.priority) == ("probe-suspect", "low")
     assert "is `gauge` right" in suspect.text
     assert sum(each.mm for each in rain(effects)) < 400

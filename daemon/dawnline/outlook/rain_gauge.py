@@ -40,8 +40,8 @@ class RainGauge(Watch):
         self.quarters.append((quarter, start, sample.at, mm))
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
-        """As `Watch.finding`; what a wrong configuration looks like is named."""
-        found = super().finding(alarm, condition, at)
+        """As `Watch.finding`; no night hangs on a gauge, and what a wrong configuration looks like is named."""
+        found = super().finding(alarm, condition, at)._replace(priority="low")
         if alarm == "probe-suspect" and condition is not Condition.CLEAR and self.sick.cause() is Cause.NOISY:
             return found._replace(evidence=TOO_MUCH)
         return found
