@@ -29,12 +29,15 @@ def course_of(reader: Reader, settings: Settings, probe: str, start: int, end: i
     """The readings of start <= at < end (Unix ms) in at most about `most` stretches. Every extreme is in one of them.
 
     Fine stretches come from the readings, coarse ones from the rollups, whose stretches begin at whole quarters of an
-    hour. Empty for a probe that is not configured.
+    hour; so do all where the readings were let go. Empty for a probe that is not configured.
     """
     known = {each.name: each for each in settings.probes}
     step = step_of(start, end, most)
     if probe not in known or start >= end:
         return Course(step, [])
+    measured = [probe, *([known[probe].temperature] if known[probe].temperature else [])]
+    if step < STEP_MS and any(start < reader.raw_since(name) for name in measured if name):
+        step = STEP_MS  # finer is not kept
     layer = layers_of(reader, settings).get(probe)
     if layer is None:
         return Course(step, _measured(reader, probe, start, end, step))

@@ -14,6 +14,7 @@ from typing import TextIO
 from dawnline import recording
 from dawnline.cli.moment import span
 from dawnline.cli.out_file import belongs_to
+from dawnline.duration import iso
 from dawnline.errors import SettingsError
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
@@ -34,6 +35,13 @@ def run(args: argparse.Namespace) -> int:
         reader = stack.enter_context(Reader.open(settings.store.path))
         out = sys.stdout if args.csv == "-" else stack.enter_context(_create(Path(args.csv), settings))
         names = list(dict.fromkeys([*(probe.name for probe in settings.probes), *reader.span()]))
+        kept = max(reader.raw_since(name) for name in names) if names else 0
+        if start < kept:
+            print(
+                f"readings before {iso(kept, settings.pond.zone)} were let go ([store] keep_raw): the record has "
+                "their quarters of an hour; `dawnline review` shows those",
+                file=sys.stderr,
+            )
         rows = 0
         for row in recording.write(_merged(reader, names, start, end), names, settings.pond.zone):
             out.write(row + "\n")

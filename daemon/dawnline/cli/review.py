@@ -119,6 +119,7 @@ def _text(week: Week) -> str:
     if days:
         parts.append("\n".join(["what changed:", *(f"  - {each.text}" for each in sentences(week))]))
     parts += [f"buffer, {week.buffer}", f"alarms:\n{alarm_list(week.stretch.transitions, week.zone, week.titles)}"]
+    parts += [week.stretch.thinned] if week.stretch.thinned else []
     return "\n\n".join(parts)
 
 

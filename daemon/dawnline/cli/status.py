@@ -92,6 +92,8 @@ def _store(said: dict[str, Any]) -> list[str]:
     if said.get("trouble"):
         room = f"{said['held']} readings are held in memory, which has room for {said['most']}"
         rows.append(f"not written now: {said['trouble']}; {room}, and are written when it can be")
+    if (said.get("retention") or {}).get("waiting") is not None:
+        rows.append("old raw readings are kept beyond [store] keep_raw: they wait to be copied to the central store")
     if said.get("lost"):
         rows.append(f"      {said['lost']} readings since the start were lost: memory was full")
     return rows

@@ -116,6 +116,7 @@ class _Source:
             acts=[act for act in self.done if start <= act.at < end],
             rain=rain_of(reader, self.settings, self.done, start, end),
             layers=self.layers,
+            raw_since=max((reader.raw_since(each.name) for each in self.settings.probes), default=0),
         )
 
     def _series(self, of: tuple[int, int], progress: Callable[[float], None], *, shown: bool) -> list[Series]:

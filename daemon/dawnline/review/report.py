@@ -75,7 +75,8 @@ def _sections(week: Week) -> Iterator[str]:
     yield section("Alarms", alarm_table(week))
     yield section("Logbook", logbook(week))
     yield section("Probes", _probes(week))
-    yield section("What is missing", _gaps(week))
+    thinned = f"<p>{escape(week.stretch.thinned)}</p>" if week.stretch.thinned else ""
+    yield section("What is missing", _gaps(week) + thinned)
 
 
 def section(name: str, inside: str) -> str:

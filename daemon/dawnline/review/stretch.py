@@ -48,6 +48,15 @@ class Stretch:
     acts: Sequence[Act] = ()
     rain: Sequence[Fell] = ()
     layers: Mapping[str, Layer] = field(default_factory=dict)  # of each pH probe
+    raw_since: int = 0  # before this [ms] only quarters of an hour are kept, of some probe at least
+
+    @property
+    def thinned(self) -> str:
+        """What is to be said of days of which not every reading is kept any more; "" where all are."""
+        if self.raw_since <= self.start:
+            return ""
+        which = "these days" if self.raw_since >= self.end else "the first of these days"
+        return f"of {which} only the lowest, highest and mean of each quarter of an hour are kept ([store] keep_raw)"
 
     @property
     def dates(self) -> list[date]:

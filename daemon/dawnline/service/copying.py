@@ -27,6 +27,13 @@ class StoreSource:
         ]
 
 
+def copied_up_to(settings: Settings) -> int | None:
+    """Up to which time of arrival [ms] readings are certainly at the central store; None where none is configured."""
+    if settings.influxdb is None:
+        return None
+    return Progress.load(progress_file(settings.store.path)).place.received_at
+
+
 def make_forwarder(settings: Settings) -> Forwarder | None:
     """The forwarder where `[influxdb]` asks for one; it starts with `start`."""
     influx, path, pond = settings.influxdb, settings.store.path, settings.pond.name

@@ -132,6 +132,8 @@ class Core:
                 self._date(stretch)
             if (news := self.keeping.news(told_well=self.pipeline.storage.since is None)) is not None:
                 self.intake.put_other(news)
+            if not (len(self.intake) or self.pending.urgent or self.pending.stretch):
+                self.keeping.let_go(self.pipeline.now)
             self._present()
 
     def _date(self, stretch: Stretch) -> None:

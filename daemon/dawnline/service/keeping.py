@@ -24,6 +24,8 @@ import structlog
 
 from dawnline.errors import DamagedStoreError, StoreError
 from dawnline.event import Storing
+from dawnline.service.look_over import LookOver
+from dawnline.service.retention import Retention
 from dawnline.store.batch import Batch
 from dawnline.store.outbox import OutboxRow
 from dawnline.store.store import Store
@@ -69,6 +71,8 @@ class Keeping:
         self.lost = 0  # readings that memory had no room for, since the start
         self.gap = False  # readings were lost, and nothing has been written since
         self.anew = False  # a new file was begun, and nothing has been written to it
+        self.retention = Retention(None)
+        self.look_over: LookOver | None = None
         self._letters = letters
         self._monotonic_s = monotonic_s
         self._again_s = 0.0
@@ -85,6 +89,7 @@ class Keeping:
         if self.waiting() and not last:
             return self._hold(batch)
         try:
+            self._look_at_what_was_found()
             if self.trouble:
                 self.store.reopen()
             begun = self.store.commit(*self.held, batch)
@@ -98,6 +103,14 @@ class Keeping:
             _log.info("store-well-again", written=self.readings + len(batch.readings), lost=self.lost)
         self.trouble, self.held, self.readings, self.gap, self.anew = "", [], 0, False, False
         return Kept(stored=True, begun=begun)
+
+    def let_go(self, now: int) -> None:
+        """Let old raw readings go, if it is time and all is well; `now` is pond time [ms], of a clock that is set."""
+        if not self.trouble:
+            try:
+                self.retention.turn(self.store, now)
+            except StoreError as error:
+                self.failed(error)
 
     def begin_with(self, batch: Batch, error: StoreError) -> None:
         """The store has refused this at the start already: it is held as it is, memory included."""
@@ -158,6 +171,12 @@ class Keeping:
             return State.LOSING, f"{self.trouble}; memory is full, the oldest readings are being lost"
         return (State.FILLING if self.readings >= GRAVE * MOST_READINGS else State.HOLDING), self.trouble
 
+    def _look_at_what_was_found(self) -> None:
+        """Raises the damage that was found beside the watch."""
+        if self.look_over is not None and self.look_over.found is not None:
+            found, self.look_over.found = self.look_over.found, None
+            raise found
+
     def look(self) -> None:
         """See whether a record that was set aside still lies there."""
         self._looked_s = self._monotonic_s()
@@ -172,6 +191,7 @@ class Keeping:
             "held": self.readings,
             "most": MOST_READINGS,
             "lost": self.lost,
+            "retention": self.retention.as_json(),
         }
 
     def _hold(self, batch: Batch) -> Kept:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from functools import partial
+from pathlib import Path
 
 import structlog
 
@@ -17,16 +18,17 @@ from dawnline.delivery.heartbeat import Heartbeat
 from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
-from dawnline.errors import DamagedStoreError
+from dawnline.errors import DamagedStoreError, StoreError
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
 from dawnline.service.boot_clock import BootClock
 from dawnline.service.brokers import Brokers
 from dawnline.service.clock import PondClock, from_environment
-from dawnline.service.copying import make_forwarder
+from dawnline.service.copying import copied_up_to, make_forwarder
 from dawnline.service.core import Core
 from dawnline.service.ending import END_S
+from dawnline.service.look_over import LookOver, is_small
 from dawnline.service.machine import Machine
 from dawnline.service.now_file import NowFile
 from dawnline.service.patient_inbox import PatientInbox
@@ -36,6 +38,7 @@ from dawnline.service.present import presenter
 from dawnline.service.pulse import Pulse
 from dawnline.service.replies import Replies
 from dawnline.service.resume import dated_pipeline, resume
+from dawnline.service.retention import Retention
 from dawnline.service.start_clock import begin_stretch, start_clock
 from dawnline.service.week_drawn import WeekDrawn
 from dawnline.settings import Settings
@@ -80,6 +83,7 @@ def open_pond(settings: Settings, stack: ExitStack, brokers: Brokers, alive: Cal
         presenter(settings, now_file, state, Pulse(alive, heartbeat), forwarder),
     )  # fmt: skip
     core.pending = Pending(clock.stretch)
+    core.keeping.retention = Retention(settings.store.keep_raw, partial(copied_up_to, settings))
     if refused is not None:
         core.keeping.begin_with(*refused)
     core.dated = partial(dated_pipeline, settings, store, clock.stretch and clock.stretch.since - 1)
@@ -87,13 +91,15 @@ def open_pond(settings: Settings, stack: ExitStack, brokers: Brokers, alive: Cal
     core.remembered.add(known)
     if replies is not None:
         core.answered = replies.answered
+    core.keeping.look_over = LookOver(path)
     core.endings = [
+        core.keeping.look_over.stop,
         *(link.stop for link in links),
         drawn.stop,
         partial(worker.stop, END_S),
         *(each.stop for each in (state, forwarder, heartbeat) if each),
     ]
-    core.beginnings = [each.start for each in (state, forwarder, heartbeat) if each is not None]
+    core.beginnings = [each.start for each in (state, forwarder, heartbeat, core.keeping.look_over) if each is not None]
     return core
 
 
@@ -117,12 +123,22 @@ def _open(settings: Settings, clock: PondClock) -> Store:
     why = "it is empty, all that was in it is gone"
     if not emptied(path):
         try:
-            return Store.open(path, probes)
+            return _opened(path, probes)
         except DamagedStoreError as error:
             why = str(error)
     aside = set_aside(path, clock.now())
     _log.error("the store is damaged and was set aside; going on with a new one", why=why, aside=str(aside))
     return Store.open(path, probes)
+
+
+def _opened(path: Path, probes: Sequence[tuple[str, str]]) -> Store:
+    store = Store.open(path, probes, check=is_small(path))
+    try:
+        store.check_start()
+    except StoreError:
+        store.close()
+        raise
+    return store
 
 
 def _worker(settings: Settings, intake: Intake, drawn: WeekDrawn) -> Worker:

@@ -22,6 +22,7 @@ from dawnline.store import (
     rain,
     readings,
     record,
+    retention,
     rollups,
     state,
 )
@@ -69,6 +70,11 @@ class Reader:
         """The same and how many are flagged, quickly also over years: all times are multiples of `STEP_MS`."""
         with explained(self.path):
             return rollups.select_rollups(self._db, probe, start, end, step)
+
+    def raw_since(self, probe: str) -> int:
+        """From when on [ms] the readings of this probe themselves are kept; before it only its rollups are. 0: all."""
+        with explained(self.path):
+            return retention.raw_since_of(self._db, probe)
 
     def latest(self, probe: str) -> Reading | None:
         """The reading with the latest time of its own, whatever its flag."""

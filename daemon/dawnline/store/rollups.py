@@ -13,14 +13,15 @@ from typing import Final
 
 from dawnline.duration import DAY_MS
 from dawnline.rollup import STEP_MS, Rollup
+from dawnline.store.state import get_number
 
-_FIGURES: Final = (
+FIGURES: Final = (
     "count(*) FILTER (WHERE flag = 1), ifnull(min(value) FILTER (WHERE flag = 1), 0.0), "
     "ifnull(max(value) FILTER (WHERE flag = 1), 0.0), total(value) FILTER (WHERE flag = 1), "
     "count(*) FILTER (WHERE flag <> 1)"
 )
 _ONE: Final = f"""INSERT OR REPLACE INTO rollups (probe, at, number, low, high, total, flagged)
-                SELECT probe, ?2, {_FIGURES} FROM readings WHERE probe = ?1 AND at >= ?2 AND at < ?2 + {STEP_MS}
+                SELECT probe, ?2, {FIGURES} FROM readings WHERE probe = ?1 AND at >= ?2 AND at < ?2 + {STEP_MS}
                 GROUP BY probe"""
 
 
@@ -40,7 +41,12 @@ def keep_up(db: sqlite3.Connection, added: Iterable[tuple[int, int]], before: Ma
     for probe, quarter in touched:
         running[probe] = max(running[probe], quarter)
     touched |= {(probe, at // STEP_MS) for probe, at in before.items() if at >= 0 and at // STEP_MS < running[probe]}
-    whole = sorted((probe, quarter * STEP_MS) for probe, quarter in touched if quarter < running[probe])
+    gone = {probe: get_number(db, f"raw since {probe}") for probe in running}
+    whole = sorted(
+        (probe, quarter * STEP_MS)
+        for probe, quarter in touched
+        if quarter < running[probe] and quarter * STEP_MS >= gone[probe]  # else see retention.py
+    )
     if whole:
         db.executemany(_ONE, whole)
 
@@ -55,7 +61,7 @@ def fill(db: sqlite3.Connection) -> None:
             at = row[0] // DAY_MS * DAY_MS
             db.execute(
                 f"""INSERT INTO rollups (probe, at, number, low, high, total, flagged)
-                SELECT probe, at / {STEP_MS} * {STEP_MS} AS since, {_FIGURES} FROM readings
+                SELECT probe, at / {STEP_MS} * {STEP_MS} AS since, {FIGURES} FROM readings
                 WHERE probe = ?1 AND at >= ?2 AND at < ?2 + {DAY_MS} GROUP BY probe, since""",
                 (probe, at),
             )
@@ -74,7 +80,7 @@ def select_rollups(db: sqlite3.Connection, probe: str, start: int, end: int, ste
                 SELECT at, number, low, high, total, flagged FROM rollups
                 WHERE probe = :probe AND at >= :start AND at < min(:end, :running)
                 UNION ALL
-                SELECT :running, {_FIGURES} FROM readings
+                SELECT :running, {FIGURES} FROM readings
                 WHERE probe = :probe AND at >= max(:start, :running) AND at < :end HAVING count(*) > 0)
             SELECT :start + (at - :start) / :step * :step AS since, sum(number),
                 ifnull(min(low) FILTER (WHERE number > 0), 0.0), ifnull(max(high) FILTER (WHERE number > 0), 0.0),

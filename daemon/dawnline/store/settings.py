@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationInfo
+
+from dawnline.duration import DAY_MS, Duration
+
+LEAST_RAW_MS: Final = 30 * DAY_MS
 
 
 def _placed(value: object, info: ValidationInfo) -> Path:
@@ -23,9 +27,19 @@ def _placed(value: object, info: ValidationInfo) -> Path:
     return path.resolve() if path.is_symlink() else path
 
 
+def _long_enough(value: int | None) -> int | None:
+    if value is not None and value < LEAST_RAW_MS:
+        raise ValueError('expected "30d" or longer: the watch itself looks back three weeks')
+    return value
+
+
 class StoreSettings(BaseModel):
-    """`path` is relative to the configuration's folder, given as `folder` in the validation context."""
+    """`path` is relative to the configuration's folder, given as `folder` in the validation context.
+
+    `keep_raw` [ms] is how long readings are kept one by one; None for ever. Their quarters of an hour stay in any case.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     path: Annotated[Path, BeforeValidator(_placed)]
+    keep_raw: Annotated[Duration | None, AfterValidator(_long_enough)] = None

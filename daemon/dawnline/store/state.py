@@ -79,6 +79,16 @@ def get_clock_set(db: sqlite3.Connection) -> str | None:
     return boot
 
 
+def put_number(db: sqlite3.Connection, key: str, number: int) -> None:
+    """Record a number under a name of its own."""
+    db.execute(_PUT, (key, number))
+
+
+def get_number(db: sqlite3.Connection, key: str) -> int:
+    """A number by its name; 0 where there is none."""
+    return int(_get(db, key) or 0)
+
+
 def put_checkpoint(db: sqlite3.Connection, checkpoint: StoredCheckpoint) -> None:
     """Record a checkpoint in place of the last; it is compressed, since it is the largest thing written."""
     packed = zlib.compress(checkpoint.text.encode("utf-8"), 6)

@@ -21,6 +21,8 @@ from dawnline.store import (
     rain,
     readings,
     record,
+    retention,
+    rollups,
     state,
     storing,
 )
@@ -80,6 +82,22 @@ class Store:
         """
         with explained(self.path):
             return self._whole(lambda: [self._apply(batch) for batch in batches][-1])
+
+    def check_start(self) -> None:
+        """Read what a start reads. Raises DamagedStoreError where that is damaged."""
+        with explained(self.path):
+            for table in ("state", "stretch", "checkpoint", "probes"):
+                self._db.execute(f"SELECT * FROM {table}").fetchall()  # noqa: S608  constants
+            checkpoint = state.get_checkpoint(self._db)
+            for _ in journal.journal_since(self._db, self._order, 1 << 60 if checkpoint is None else checkpoint.cursor):
+                pass
+            outbox.open_letters(self._db)
+            rollups.newest(self._db, self._ids.values())
+
+    def let_go(self, before: int, copied: int | None) -> retention.Step:
+        """Let some raw readings from before `before` [ms] go; their quarters stay (see `retention.let_go`)."""
+        with explained(self.path):
+            return self._whole(lambda: retention.let_go(self._db, before, copied))
 
     def reopen(self) -> None:
         """Open the same file once more, after the disk refused it. Raises StoreError; it can be called again."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +14,8 @@ from dawnline.store.connection import APPLICATION_ID, lock, open_reader, open_wr
 from dawnline.store.failure import explained
 from dawnline.store.inbox import APPLICATION_ID as INBOX_ID
 from dawnline.store.inbox import inbox_path
+
+_STATEMENTS = 100_000  # of SQLite's machine between two looks whether to stop
 
 
 def backup(path: Path, target: Path) -> None:
@@ -34,6 +37,13 @@ def backup(path: Path, target: Path) -> None:
 def verify(path: Path) -> None:
     """Read the whole store. Raises StoreError where it is damaged, missing, or no store."""
     with closing(open_reader(path)) as db, explained(path):
+        quick_check(db)
+
+
+def look_over(path: Path, stopped: Callable[[], bool]) -> None:
+    """The same while the service goes on, until `stopped`: then it raises StoreError as well."""
+    with closing(open_reader(path)) as db, explained(path):
+        db.set_progress_handler(stopped, _STATEMENTS)
         quick_check(db)
 
 
