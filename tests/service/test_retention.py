@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -24,11 +25,11 @@ NOW = 100 * DAY_MS
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Store:
-    made = Store.open(tmp_path / "pond.db", PROBES)
+def store(tmp_path: Path) -> Iterator[Store]:
     rows = [Reading("ph", at, 7.0 + at / NOW, at, Flag.GOOD, Reason.NONE) for at in range(0, NOW, DAY_MS // 10)]
-    made.commit(Batch(readings=rows))
-    return made
+    with Store.open(tmp_path / "pond.db", PROBES) as made:
+        made.commit(Batch(readings=rows))
+        yield made
 
 
 def left(store: Store) -> int:
@@ -36,9 +37,8 @@ def left(store: Store) -> int:
 
 
 def test_steps_are_small_and_apart(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(
-        retention, "let_go", lambda db, before, copied, go=retention.let_go: go(db, before, copied, 100)
-    )
+    go = retention.let_go
+    monkeypatch.setattr(retention, "let_go", lambda db, before, copied: go(db, before, copied, 100))
     clock = [0.0]
     keeps = Retention(40 * DAY_MS, monotonic_s=lambda: clock[0])
     seen = []
@@ -46,10 +46,10 @@ def test_steps_are_small_and_apart(store: Store, monkeypatch: pytest.MonkeyPatch
         keeps.turn(store, NOW)
         seen.append(left(store))
         clock[0] += BACKLOG_S / 2
-    steps = [before - after for before, after in zip(seen, seen[1:], strict=False)]
+    steps = [before - after for before, after in pairwise(seen)]
     assert seen[0] == 1000  # not in the first moments
     assert max(steps) <= 100
-    assert all(not (one and other) for one, other in zip(steps, steps[1:], strict=False))
+    assert all(not (one and other) for one, other in pairwise(steps))
     assert seen[-1] == 400
 
 
@@ -103,7 +103,6 @@ def test_damage_found_beside_the_watch_sets_the_file_aside(
     assert keeping.wants_all()
     assert keeping.commit(Batch(cursor=NOW), at=NOW).stored
     keeping.look_over.stop()
-    store.close()
 
 
 def test_a_sound_file_is_looked_over_and_a_stop_is_heard(
@@ -112,8 +111,7 @@ def test_a_sound_file_is_looked_over_and_a_stop_is_heard(
     monkeypatch.setattr(look_over, "WHOLE_BYTES", 1)
     looks = LookOver(store.path, 0.0)
     looks.start()
-    eventually(lambda: looks._thread.is_alive(), "it runs")
+    eventually(looks._thread.is_alive, "it runs")
     looks.stop()
     assert not looks._thread.is_alive()
     assert looks.found is None
-    store.close()
