@@ -168,7 +168,9 @@ def test_days_without_a_record(filled: Path, call: Any) -> None:
     found = call("review", "--from", "2026-07-01", "--to", "2026-07-07")
     assert found.status == 0
     assert "no days yet" in found.out
-    assert len(call("review", "--json", "--from", "2026-07-01", "--to", "2026-07-07").lines) == 1
+    said = call("review", "--json", "--from", "2026-07-01", "--to", "2026-07-07").lines
+    assert [each["event"] for each in said] == ["review", "sentence"]
+    assert said[1]["text"] == "Nothing was recorded on these days."
 
 
 def test_a_store_without_a_record(folder: Path, replay: Any, call: Any) -> None:
