@@ -29,7 +29,7 @@ def objects(week: Week) -> Iterator[dict[str, Any]]:
     zone, stretch = week.zone, week.stretch
     yield {
         "event": "review", "version": 1, "pond": week.pond, "from": str(stretch.first), "to": str(stretch.last),
-        "thinned": stretch.thinned,
+        **({"thinned": stretch.thinned} if stretch.thinned else {}),
     }  # fmt: skip
     yield from (day_line(day, zone) for day in stretch.days)
     yield from (alarm_line(each, zone) for each in stretch.transitions)
