@@ -28,6 +28,10 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
+# parse_int=float: int() refuses more than 4300 digits with a ValueError.
+_DECODER = json.JSONDecoder(parse_int=float, object_pairs_hook=_once)
+
+
 def json_fields(text: str) -> Fields | Refusal:
     """The fields of a JSON object (RFC 8259); a number in quotes is a bare number.
 
@@ -37,8 +41,7 @@ def json_fields(text: str) -> Fields | Refusal:
     try:
         if text.count("[") + text.count("{") > BRACKETS:
             return Refusal.NESTED_TOO_DEEP
-        # parse_int=float: int() refuses more than 4300 digits with a ValueError.
-        found = json.loads(text, parse_int=float, object_pairs_hook=_once)
+        found = _DECODER.decode(text)
     except _DuplicateKeyError:
         return Refusal.DUPLICATE_KEY
     except RecursionError:  # how deep is too deep differs between versions of Python: ours is BRACKETS
