@@ -129,13 +129,16 @@ class Bench:
             store._db.execute("PRAGMA synchronous = OFF")  # the power is cut in this process only
             clock = start_clock(store, self.board, self.board, "auto")  # type: ignore[arg-type]
             pipeline = resume(self.settings, store)
+            refused = None
             if clock.stretch is not None and store.stretch() is None:
-                begin_stretch(pipeline, store, clock.stretch)
-            intake = Intake(clock.now, last_stamp=store.cursor() or 0)
+                refused = begin_stretch(pipeline, store, clock.stretch)
+            intake = Intake(clock.now, last_stamp=max(store.cursor() or 0, pipeline.now))
             core = Core(
                 pipeline, store, inbox, intake, [self.wire], Post(None, []), clock, lambda core: None,  # type: ignore[list-item,arg-type]
             )  # fmt: skip
             core.pending = Pending(clock.stretch)
+            if refused is not None:
+                core.keeping.begin_with(*refused)
             core.dated = partial(dated_pipeline, self.settings, store, clock.stretch and clock.stretch.since - 1)
             steps = story(core)
             core.run(lambda: next(steps, core) is core)
