@@ -125,6 +125,30 @@ def test_a_full_card_and_then_room(small: Path, tmp_path: Path, eventually: Even
     assert len(set(letters)) == len(letters)
 
 
+def test_a_start_on_a_full_card(small: Path, tmp_path: Path, eventually: Eventually) -> None:
+    """After a stop in good order, which has removed SQLite's own files."""
+    pond = Card(small, tmp_path)
+    pond.plug()
+    pond.watch()
+    try:
+        eventually(lambda: "connected" in pond.log, "connected", 30.0)
+        assert pond.stop() == 0
+        pond.fill()
+        before = pond.log.count("watching")
+        pond.watch(DAWNLINE_CLOCK_RATE="300")
+        eventually(lambda: pond.log.count("watching") > before, "watching on a full card", 30.0)
+        eventually(lambda: '"alarm": "store-failing", "change": "raised"' in pond.log, "its alarm", 30.0)
+        (small / "filler").unlink()
+        eventually(lambda: "store-well-again" in pond.log, "all written", 30.0)
+        assert pond.stop() == 0
+    finally:
+        if pond.service is not None:
+            pond.stop(signal.SIGKILL)
+        os.close(pond.master)
+        print(pond.log)
+    assert "Traceback" not in pond.log
+
+
 def test_killed_while_the_card_is_full(small: Path, tmp_path: Path, eventually: Eventually) -> None:
     pond = Card(small, tmp_path)
     pond.plug()

@@ -7,9 +7,10 @@ import pytest
 from dawnline.errors import DamagedStoreError, StoreError
 from dawnline.reading import Flag, Reading, Reason
 from dawnline.store.batch import Batch
+from dawnline.store.inbox import Inbox, inbox_path
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
-from dawnline.store.upkeep import backup, compact, damaged, restore, set_aside, verify
+from dawnline.store.upkeep import backup, compact, damaged, emptied, restore, set_aside, verify
 
 PROBES = [("ph", "ph")]
 
@@ -106,3 +107,24 @@ def test_a_file_without_our_mark_is_not_set_aside(path: Path) -> None:
     with pytest.raises(StoreError, match="yourself"):
         set_aside(path, 0)
     assert path.exists()
+
+
+@pytest.mark.parametrize("content", [b"\xa5" * 5000, b"\0" * 5000, b"\xa5" * 100])
+def test_a_file_without_its_head_is_known_by_the_inbox_beside_it(path: Path, content: bytes) -> None:
+    with Store.open(path, PROBES) as store:
+        add(store, 1, 100)
+    Inbox.open(inbox_path(path)).close()
+    path.write_bytes(content)
+    with pytest.raises(DamagedStoreError):
+        Store.open(path, PROBES)
+    assert set_aside(path, 0).read_bytes() == content
+    Store.open(path, PROBES).close()
+
+
+def test_a_store_cut_down_to_nothing_is_no_new_one(path: Path) -> None:
+    path.touch()
+    assert not emptied(path)
+    Inbox.open(inbox_path(path)).close()
+    assert emptied(path)
+    assert set_aside(path, 0).stat().st_size == 0
+    assert not emptied(path)

@@ -42,6 +42,7 @@ from dawnline.service.retention import Retention
 from dawnline.service.start_clock import begin_stretch, start_clock
 from dawnline.service.week_drawn import WeekDrawn
 from dawnline.settings import Settings
+from dawnline.store import spare
 from dawnline.store.inbox import inbox_path
 from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
 from dawnline.store.store import Store
@@ -132,12 +133,20 @@ def _open(settings: Settings, clock: PondClock) -> Store:
 
 
 def _opened(path: Path, probes: Sequence[tuple[str, str]]) -> Store:
-    store = Store.open(path, probes, check=is_small(path))
+    try:
+        store = Store.open(path, probes, check=is_small(path))
+    except DamagedStoreError:
+        raise
+    except StoreError:
+        if not spare.spend(path):
+            raise
+        store = Store.open(path, probes, check=is_small(path))  # on a full card
     try:
         store.check_start()
     except StoreError:
         store.close()
         raise
+    spare.keep(path)
     return store
 
 
