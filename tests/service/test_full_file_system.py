@@ -9,6 +9,7 @@ import signal
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -177,4 +178,36 @@ def test_killed_while_the_card_is_full(small: Path, tmp_path: Path, eventually: 
             pond.stop(signal.SIGKILL)
         os.close(pond.master)
         print(pond.log)
+    assert "Traceback" not in pond.log
+
+
+def test_a_card_that_turns_read_only(
+    tmp_path: Path, eventually: Eventually, script: Callable[[str], ModuleType]
+) -> None:
+    """As ext4 makes it after an error: it stays so until it is checked."""
+    try:
+        card = script("card").Card(tmp_path, 8)
+    except (OSError, subprocess.CalledProcessError):
+        pytest.skip("cannot mount an image here: run as root")
+    pond = Card(card.path, tmp_path)
+    pond.plug()
+    pond.watch(DAWNLINE_CLOCK_RATE="300")
+    try:
+        eventually(lambda: "connected" in pond.log, "connected", 30.0)
+
+        def raised() -> bool:
+            pond.measure()
+            if pond.count == 100:
+                card.fail()
+            return '"alarm": "store-failing", "change": "raised"' in pond.log
+
+        eventually(raised, "its alarm", 60.0)
+        assert pond.stop() == 1
+    finally:
+        if pond.service is not None:
+            pond.stop(signal.SIGKILL)
+        os.close(pond.master)
+        print(pond.log)
+        subprocess.run(["umount", "--lazy", str(card.path)], check=True)
+    assert "are lost with this end" in pond.log.splitlines()[-1]
     assert "Traceback" not in pond.log
