@@ -304,13 +304,13 @@ def test_looked_at_closer(pond: tuple[Settings, date], client: TestClient, hour:
     times = {name: datetime.fromtimestamp(at / 1000, ZONE).isoformat() for name, at in (("from", start), ("to", end))}
     html = client.get("/close-up", params=times).text
     rows = {row["probe"]: row for row in Rows(html).rows if "good readings" in row}
-    for probe, unit in (("ph", "pH {:.2f}"), ("water", "{:.1f} \N{DEGREE SIGN}C")):
+    for probe, unit in (("ph", "{:.2f} "), ("water", "{:.1f} \N{DEGREE SIGN}C")):
         good = raw(settings.store.path, probe)
         inside = good[(good["at"] >= start) & (good["at"] < end)]["value"]
         row = rows[probe]
         assert int(row["good readings"]) == len(inside)
         for name, value in (("lowest", inside.min()), ("highest", inside.max()), ("mean", inside.mean())):
-            assert row[name].startswith(unit.format(value)), (probe, name)
+            assert f"{row[name]} ".startswith(unit.format(value)), (probe, name)
     drawn = re.search(r'<svg[^>]*data-first="(\d+)" data-last="(\d+)"', html)
     assert drawn is not None
     assert (int(drawn[1]), int(drawn[2])) == (start, end)

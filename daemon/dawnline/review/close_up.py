@@ -55,12 +55,15 @@ def _row(week: Week, series: Series) -> list[str]:
     parts = [each for each in series.fine if each.number]
     if not parts:
         return []
-    quantity = QUANTITIES["ph" if series.quantity in IDEAL else series.quantity]
+
+    def show(value: float) -> str:
+        return f"{value:.2f}" if series.quantity in IDEAL else QUANTITIES[series.quantity].show(value)
+
     low, high = min(parts, key=lambda each: each.low), max(parts, key=lambda each: each.high)
     number = sum(each.number for each in parts)
     mean = sum(each.total for each in parts) / number
     times = [f" <small>{clock(each.at, week.zone)}</small>" for each in (low, high)]
     return [
-        escape(series.probe), quantity.show(low.low) + times[0], quantity.show(high.high) + times[1],
-        quantity.show(mean), str(number),
+        escape(series.probe), show(low.low) + times[0], show(high.high) + times[1],
+        show(mean), str(number),
     ]  # fmt: skip

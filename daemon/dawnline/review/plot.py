@@ -229,7 +229,7 @@ def day_axis(frame: Frame, zone: tzinfo, *, by_clock: bool = True) -> list[str]:
         if number % every == 0:
             middle = (frame.within(day.start) + frame.within(day.end)) / 2
             if every > 1:  # the name of a day among several stands where that day begins
-                middle = min(max(frame.within(day.start), frame.left + 16), frame.right - 16)
+                middle = min(frame.within(day.start), frame.right - 16)
             parts.append(text(middle, frame.bottom + 19, day_name(day.date, every), "mid soft"))
     return parts
 

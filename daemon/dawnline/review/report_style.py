@@ -35,7 +35,8 @@ table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums;font
 th,td{padding:5px 8px;text-align:left;vertical-align:top;border-bottom:1px solid var(--rule)}
 thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{font-weight:600;white-space:nowrap}
 .figures td,.figures thead th:not(:first-child){text-align:right;white-space:nowrap} td small{color:var(--soft)}
-.alarms tbody th{white-space:normal;min-width:8em} .alarms td:last-child{min-width:17em}
+.alarms tbody th{white-space:normal;min-width:8em} .alarms td:nth-child(3),.alarms td:nth-child(4){min-width:7.6em}
+.alarms td:last-child{min-width:15em}
 @media (min-width:761px){section{overflow-x:auto}}
 @media (max-width:760px){
  .wide{display:none} .narrow{display:block} header,main{padding:0 14px} header{padding-top:18px}
@@ -44,7 +45,7 @@ thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{fon
  th,td{border:0;padding:1px 0} .figures tr{display:grid;grid-template-columns:repeat(2,minmax(0,1fr));column-gap:16px}
  .figures th{grid-column:1/-1} .nights tr{display:block}
  td,.figures td{display:flex;justify-content:space-between;gap:8px;text-align:right;white-space:normal}
- .alarms td:last-child{min-width:0} .words td{text-align:left;justify-content:flex-start}
+ .alarms tbody td:nth-child(n){min-width:0} .words td{text-align:left;justify-content:flex-start}
  td::before{content:attr(data-name);color:var(--soft);text-align:left;flex:none} .words td::before{width:118px}
  .words td:has(span:empty){display:none}
 }
