@@ -369,6 +369,13 @@ def test_the_neighbour_has_the_pond_for_some_days(house: House, told: Told) -> N
     assert {message.person for message in home.run("13:00", day=4)} == {"Ada"}
 
 
+def test_a_second_holiday_begins_with_no_good_morning_at_midnight(house: House, told: Told) -> None:
+    nell = Person("Nell", ("console:",), card=True, morning=8 * 60, begins=MIDNIGHT + DAY_MS)
+    home = house(ADA, nell, begins="20:00")
+    home.telling.mornings.next["Nell"] = MIDNIGHT - 30 * DAY_MS  # of the first one
+    assert told(home.run("09:00", day=1)) == [("11 08:00", "Nell", "handover"), ("11 08:00", "Nell", "morning")]
+
+
 def test_the_card_has_no_number_of_somebody_whose_days_are_over(house: House) -> None:
     before = Person("Nell", ("console:",), telephone="111", begins=MIDNIGHT - DAY_MS, ends=MIDNIGHT)
     later = Person("Otto", ("console:",), telephone="222", begins=MIDNIGHT + DAY_MS)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import tzinfo
 from typing import Any, Final
 
+from dawnline.duration import HOUR_MS
 from dawnline.event import PRIORITIES, Message
 from dawnline.people.card import card
 from dawnline.people.incident import Incident
@@ -16,6 +17,7 @@ from dawnline.people.words import Occasion, Standing, Words, asks, gravest
 MORNING: Final = -1  # in place of an incident's number: a newer one takes the place of one not delivered
 HANDOVER: Final = -2
 NEVER: Final = 1 << 62
+LATE_MS: Final = HOUR_MS  # from then on a word of the morning rests with whoever does
 
 Incidents = Sequence[tuple[Incident, list[Standing]]]
 
@@ -130,7 +132,7 @@ class Mornings:
         if due is not None and at < due:
             return False
         self.next[person.name] = person.next_morning(at, self.zone)
-        return due is not None
+        return due is not None and (at - due < LATE_MS or not person.rests(at, 0, self.zone))
 
     def _in_its_thread(self, on: Occasion) -> Message:
         incident, priority = on.incident, PRIORITIES[_rank(on.new)]
