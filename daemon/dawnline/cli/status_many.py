@@ -27,8 +27,9 @@ def status_of_many(ponds: Sequence[Settings], *, as_json: bool) -> int:
             rows.append({"version": 1, "pond": name, "running": False, "written_s_ago": None, "error": str(error)})
             lines.append((False, f"{name}: {error}"))
             continue
-        rows.append(_object(present, damaged(settings.store.path)))
-        wrong = troubles(present)
+        aside = damaged(settings.store.path)
+        rows.append(_object(present, aside))
+        wrong = troubles(present) + (["a damaged record was set aside"] if aside else [])
         lines.append((not wrong, f"{name}: {'; '.join([*wrong, *_values(present)])}"))
     if as_json:
         print(json.dumps(rows, ensure_ascii=False))
