@@ -12,12 +12,15 @@ import http.client
 import subprocess
 import sys
 import time
+from datetime import UTC
 from pathlib import Path
 from statistics import median
+from urllib.parse import urlencode
 
 from week_review import cold, ours, plain, stretches_of
 
 from dawnline.cli.week_of import span_of
+from dawnline.duration import HOUR_MS, iso
 from dawnline.settings import load
 from dawnline.store.reader import Reader
 
@@ -65,19 +68,28 @@ def main() -> int:
                 break
             except OSError:
                 time.sleep(0.1)
+        with Reader.open(store) as reader:
+            span = span_of(reader, settings)
+        assert span is not None
+        hour = iso(span.newest - 40 * HOUR_MS, UTC), iso(span.newest - 39 * HOUR_MS, UTC)
+        close = f"/close-up?{urlencode(dict(zip(('from', 'to'), hour, strict=True)))}"
         print(f"{'resident at the start':<40}{resident_mb(page.pid):>7.0f} MB")
-        for path, forget in (("/", False), ("/days", False), ("/days", True), ("/alarms", False)):
+        for path, forget in (
+            ("/", False),
+            ("/days", False),
+            ("/days", True),
+            ("/alarms", False),
+            (close, False),
+            (close, True),
+        ):
             times, size = [], 0
             for _ in range(ROUNDS):
                 if forget:
                     cold(store)
                 first, size = get(port, path)
                 times.append(first)
-            name = path + (", cold" if forget else "")
+            name = path.partition("?")[0] + (", cold" if forget else "")
             print(f"{name:<40}{min(times):>7.0f} ms{median(times):>7.0f} ms (median) {size / 1000:>7.0f} kB")
-        with Reader.open(store) as reader:
-            span = span_of(reader, settings)
-        assert span is not None
         stretches = stretches_of(span, ours(settings))
         for name in ("plain SQL over three weeks", "the same, cold"):
             if "cold" in name:
