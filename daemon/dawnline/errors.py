@@ -3,7 +3,7 @@
     DawnlineError
       SettingsError   the keeper: something in a file or a call is wrong; the text names place, found, expected
       InputError      the keeper: a row, a line or an act is wrong; the rest goes on
-      StoreError      nobody can go on: the process ends and its supervisor starts it again
+      StoreError      a start ends with it; a running core holds what the store refuses, and tries again
       DeliveryError   the outbox: `retry` says whether trying again can help
 
 Bad data is a value (a flag, a counted refusal), not an exception.
