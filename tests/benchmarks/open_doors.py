@@ -557,9 +557,9 @@ class _Stage:
         self.store = folder / "pond.db"
         self.logs = {name: folder / f"{name}.log" for name in ("service", "page")}
         self.processes = {"service": self._start(stack, "service", "run")}
-        wait_for(lambda: b"connected" in self.logs["service"].read_bytes(), "the first subscription")
+        wait_for(lambda: b"connected" in self.logs["service"].read_bytes(), "the first subscription", 300)
         self.processes["page"] = self._start(stack, "page", "page")
-        wait_for(lambda: listens(page_port), "the page")
+        wait_for(lambda: listens(page_port), "the page", 300)
         self.serial, self.mqtt = Serial(found, dice("serial"), port), Mqtt(found, dice("mqtt"), broker.port)
         browsers = [Http(found, dice(f"http {number}"), page_port) for number in range(4)]
         for each in browsers[1:]:  # one of them never does

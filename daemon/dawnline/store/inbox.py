@@ -81,7 +81,8 @@ class Inbox:
             db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
             try:
                 db.execute("PRAGMA busy_timeout = 5000")
-                db.execute("PRAGMA synchronous = FULL")
+                # With FULL a power cut may bring back the journal of an act just handed in, and that takes it away.
+                db.execute("PRAGMA synchronous = EXTRA")
                 migrate(db, APPLICATION_ID, MIGRATIONS)
             except BaseException:
                 db.close()
