@@ -232,3 +232,15 @@ def test_what_the_probe_reads_too_high_counts_against_the_limit() -> None:
         slide.push(Point(at, wave(at), at, wave(at)), sun.day_at(at), 0.6)  # the water's lows are at 6.4
         levels.append(slide.level)
     assert 3 in levels
+
+
+@pytest.mark.parametrize(("fall_per_hour", "told"), [(0.0, False), (0.022, True)])
+def test_near_the_limit_a_strange_night_is_told_of_though_it_falls_slowly(fall_per_hour: float, told: bool) -> None:
+    sun, levels, begin = Sun(47.95, 8.21, ZONE), [], BEGIN + 6 * DAY_MS + 21 * HOUR_MS
+    slide = Slide("ph", sun, LimitSettings())
+    for at in range(BEGIN, BEGIN + 7 * DAY_MS + 5 * HOUR_MS, 5 * MINUTE_MS):
+        value = wave(at) - 0.27 - max(0.0, fall_per_hour * (at - begin) / HOUR_MS)  # the lows are at 6.73
+        slide.push(Point(at, value, at, value), sun.day_at(at), 0.0)
+        assert value > 6.5
+        levels.append(slide.level)
+    assert (max(levels) >= 2) == told

@@ -14,6 +14,7 @@ from collections import deque
 from typing import Final, NamedTuple
 
 from dawnline.duration import MINUTE_MS, show_duration
+from dawnline.outlook.carbon import carbon_of, ph_of
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay
@@ -33,6 +34,7 @@ PERSISTENCE_MS: Final = 10 * MINUTE_MS
 PERSISTENCE: Final = 3  # intervals of a slow probe
 ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
+BRIGHT: Final = 7.8  # pH from which algae are at work
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
 
 
@@ -119,12 +121,20 @@ class Drop(Stateful):
         persistence = max(PERSISTENCE_MS, PERSISTENCE * self.interval)
         return Condition.MET if self.latest - self.since >= persistence else Condition.BETWEEN
 
-    def to_come(self) -> float:
-        """What would still be lost [pH] if the fall that stands out went on as it is.
+    def to_come(self, value: float) -> float:
+        """What would still be lost [pH] from `value` if the fall that stands out went on as it is.
 
-        For four times as long as it was watched, four hours at most.
+        For four times as long as it was watched, four hours at most. A fall that began where algae had used up the
+        CO2 is counted in inorganic carbon: on the way from pH 9 to 8 little CO2 makes a steep fall.
         """
-        return min(AHEAD_MS / self.worst[0], 4.0) * self.worst[1] if self.worst else 0.0
+        if not self.worst:
+            return 0.0
+        window, fall, _ = self.worst
+        times = min(AHEAD_MS / window, 4.0)
+        if value + fall < BRIGHT:
+            return times * fall
+        now = carbon_of(value)
+        return value - ph_of(now + times * (now - carbon_of(value + fall)))
 
     def evidence(self) -> str:
         """The fall in words."""

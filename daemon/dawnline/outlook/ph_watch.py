@@ -220,7 +220,7 @@ class PhWatch(Watch):
         condition = self.drop.condition()
         if condition is not Condition.MET:
             return condition
-        far = value - self.drop.to_come() > self.limits.ph_low + NEAR_LOW
+        far = value - self.drop.to_come(value) > self.limits.ph_low + NEAR_LOW
         return Condition.BETWEEN if far or self.judge.zigzag.restless else condition
 
     def _slide_condition(self) -> Condition:

@@ -1,12 +1,14 @@
 """Night-slide: tonight's low is likely to pass a limit, or this night departs from what the pond does.
 
 Medium for a night that departs, or whose forecast lies just below the limit; high where it lies below with some
-certainty. In a pond whose ordinary dawn lies below `ph_low` already, the limit that counts is `ph_crash`.
+certainty. The stranger the night among this pond's nights, the farther above the limit is near enough. In a pond whose
+ordinary dawn lies below `ph_low` already, the limit that counts is `ph_crash`.
 """
 
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import pairwise
 from statistics import median
 from typing import Final
 
@@ -27,6 +29,16 @@ RECENT_NIGHTS: Final = 7  # a night that departs leads below the lows of all of 
 LOWER: Final = 0.05  # by so much [pH]
 SLIDES_FROM: Final = 1.1  # departure ratio from which a night that leads so near the limit
 WANDER: Final = 0.1  # pH that a probe in health may read too high by
+RISEN: Final = 0.03  # pH above the low so far, from which that is taken for the night's
+# How much nearer the limit a forecast is believed for each scale by which the night is stranger than nights here are: a
+# probe may read too high by more than an abnormal night lies above the limit. Set on simulated ponds; no source.
+PER: Final = 0.04  # pH
+STRANGE_FROM: Final = 1.0  # scales from which a night is told of
+FALLS_FROM: Final = 0.1  # departure ratio; without a fall of its own a night is not strange, but the probe may be
+SURE_FROM: Final = 3.0  # and from which somebody is woken
+STRANGEST: Final = 6.0
+LEAST_STEP: Final = 0.025  # pH from low to low that is ordinary in any pond
+MAD_TO_SD: Final = 1.4826
 NAMED_LOWS: Final = 3
 
 
@@ -108,19 +120,31 @@ class Slide(Stateful):
         """The level by the newest forecast; two in a row must lie below the limit for the highest."""
         limit, low, twice = self._limit(), outlook.low - error, self.likely
         self.likely = False
-        if outlook.low_at < outlook.at:  # the low is reached
+        if outlook.low_at < outlook.at and outlook.value > outlook.low + RISEN:  # the low is reached
             return min(self.level, 1)
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
         self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit
         lower = low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER
-        if lower and outlook.ratio >= SLIDES_FROM and not self.tonight.is_day(outlook.at):
-            self.likely = self.likely or low < limit + WANDER
+        dark = not self.tonight.is_day(outlook.at)
+        strange = self._strange(low) if outlook.ratio > FALLS_FROM else 0.0
+        if lower and dark:
+            slides = outlook.ratio >= SLIDES_FROM and low < limit + WANDER
+            self.likely = self.likely or slides or low < limit + PER * (strange - SURE_FROM)
         if self.likely and (twice or self.level == 3):
             return 3
-        departs = outlook.ratio >= 1.0 and lower and not self.tonight.is_day(outlook.at)
+        near = low < limit + PER * (strange - STRANGE_FROM)
+        departs = (outlook.ratio >= 1.0 or near) and lower and dark
         if departs or low < limit:
             return 2
         return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)
+
+    def _strange(self, low: float) -> float:
+        """How far `low` lies below last night's, against how far lows here go from night to night; 0 to `STRANGEST`."""
+        lows = self.tonight.lows()[-RECENT_NIGHTS - 1 :]
+        steps = [after - before for before, after in pairwise(lows)]
+        usual = median(steps)
+        scale = max(MAD_TO_SD * median([abs(step - usual) for step in steps]), LEAST_STEP)
+        return min(max((lows[-1] + min(usual, 0.0) - low) / scale, 0.0), STRANGEST)
 
     def _words(self, outlook: Outlook) -> str:
         limit = self._limit()
