@@ -6,6 +6,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+import night_bound
 import nights_told
 import peers
 from case import kept
@@ -13,6 +14,7 @@ from figures import middle, quantile, share, table
 from watching import BUFFER, OF_WATER, WATCH, watch
 from world import HOUR_MS
 
+FALSE = (0.0, 0.02)  # share of the nights on which nothing befell
 ALL_BUT_ACID = "all but acid"
 WITH_BUFFER = f"{WATCH}, or `{BUFFER}` stands"
 
@@ -36,6 +38,9 @@ def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any]
         "by": first and first.name,
     }
     out["dusk"] = case.truth["dusk"]
+    out["high"] = watched.first(onset, passes, priorities=("high",)) is not None
+    out["medium"] = sum(1 for a in watched.alarms if a.priority == "medium" and a.at < onset and a.name in OF_WATER)
+    out["bound"] = night_bound.ratios(case.truth)
     # A warning that stood when it began counts from then on.
     early = sum(1 for a in watched.alarms if a.priority == "high" and a.at < onset and a.name in OF_WATER)
     out["lead"] = {
@@ -76,7 +81,28 @@ def report(found: list[dict[str, Any]]) -> str:
     text += ["", table(heads, by_kind), "", f"From cause to 6.5, all: {slow} h. Lead of a night without warning: 0."]
     missed = [str(row["seed"]) for row in found if row["lead"][WATCH] is None]
     text += [f"Bloom nights whose pH was at 9 or more in the last three days: {_bright(found)}."]
+    text += ["", _at_best(found)]
+    woken, medium = sum(row["high"] for row in found), sum(row["medium"] for row in found)
+    text += [f"Woken at high priority before 6.5: {share(woken, len(found))}. Medium notices before onset: {medium}."]
     return "\n".join([*text, f"Seeds without warning: {', '.join(missed) or 'none'}."])
+
+
+def _at_best(found: list[dict[str, Any]]) -> str:
+    """What one could do that knows the night but its size, and how much of the cause's time each uses."""
+    rows = []
+    for false in FALSE:
+        least = night_bound.threshold([row["bound"][1] for row in found], false)
+        leads = [night_bound.lead_h(row["bound"][0], least) for row in found]
+        rows.append((f"at best, {100 * false:.0f} % of quiet nights woken", *_of_time(leads, found)))
+    rows.append((WATCH, *_of_time([row["lead"][WATCH] for row in found], found)))
+    return table(("", "warned before 6.5", "an hour before", "3 h before", "median lead, h", "of the time since"), rows)
+
+
+def _of_time(leads: list[float | None], found: list[dict[str, Any]]) -> tuple[str, ...]:
+    zeroed = [lead or 0.0 for lead in leads]
+    of_time = [lead / row["cause_h"] for lead, row in zip(zeroed, found, strict=True)]
+    counts = (sum(lead is not None for lead in leads), *(sum(lead >= h for lead in zeroed) for h in (1.0, 3.0)))
+    return *(share(count, len(found)) for count in counts), middle(zeroed), middle(of_time, 2)
 
 
 def _bright(found: list[dict[str, Any]]) -> str:

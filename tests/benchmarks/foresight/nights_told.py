@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from array import array
 from random import Random
+from typing import Any
 
 from case import Case, Readings
+from night_bound import BEFORE_MS
 from story import Story, world_of
 from world import DAY_MS, HOUR_MS, MINUTE_MS, STEP_MS, Place, roll
 
@@ -57,9 +60,22 @@ def _case(tale: Story, model: str, seed: int, kind: str, interval: int) -> Case:
     dusk = max(tale.ph[(onset - 3 * DAY_MS - tale.begin) // STEP_MS : (onset - tale.begin) // STEP_MS])
     told = tale.cut(min(passes + 2 * HOUR_MS, tale.end))
     readings = {"": Readings.of(told, f"nights/{seed}", interval)}
-    truth = {"onset": onset, "passes": passes, "dusk": dusk}
+    truth = {"onset": onset, "passes": passes, "dusk": dusk} | _courses(tale, kind, seed, onset, interval)
     world = tale.world
     return Case(model, seed, kind, world.place, world.volume_litres, readings, truth=truth)
+
+
+def _courses(tale: Story, kind: str, seed: int, onset: int, interval: int) -> dict[str, Any]:
+    """The pH from three hours before on: true, had nothing befallen, and as the probe shows it."""
+    calm = tale.cut(onset)
+    calm.live(tale.end, tale.world.disaster(kind, onset, 1.0)[:1] if kind == "bloom" else [])
+    times = range(tale.begin, tale.end, interval)
+    first = next(n for n, at in enumerate(times) if at >= onset - BEFORE_MS)
+    true, without = (
+        array("d", (story.ph[(at - tale.begin) // STEP_MS] for at in times[first:])) for story in (tale, calm)
+    )
+    shown = Readings.of(tale, f"nights/{seed}", interval).ph[first:]
+    return {"begin": tale.begin, "step": interval, "true": true, "calm": without, "shown": shown}
 
 
 def _onset(dice: Random, begin: int, kind: str, place: Place) -> int:

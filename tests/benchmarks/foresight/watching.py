@@ -40,13 +40,15 @@ class Watched(NamedTuple):
     refused: list[str]
     nights: list[tuple[int, float, float | None]]  # the dawn lows of the buffer line: time, pH, the water [degC]
 
-    def first(self, begin: int, end: int, names: Sequence[str] = OF_WATER) -> Alarm | None:
-        """The first alarm of these names, medium or high, that stands at `begin` or comes up to `end`."""
+    def first(
+        self, begin: int, end: int, names: Sequence[str] = OF_WATER, priorities: Sequence[str] = ("medium", "high")
+    ) -> Alarm | None:
+        """The first alarm of these names and priorities that stands at `begin` or comes up to `end`."""
         return next(
             (
                 alarm
                 for alarm in self.alarms
-                if alarm.at <= end and alarm.until > begin and alarm.name in names and alarm.priority != "low"
+                if alarm.at <= end and alarm.until > begin and alarm.name in names and alarm.priority in priorities
             ),
             None,
         )
