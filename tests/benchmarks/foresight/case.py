@@ -77,16 +77,6 @@ def _fingerprint() -> str:
 PONDS = ("dice", "happenings", "pond", "probes", "processes", "sun", "weather")
 TELLERS = ("world", "easy_world", "hard_world", "story", "case", "night_bound")
 TELLERS += ("nights_told", "calm_told", "buffer_told")
-    "world",
-    "easy_world",
-    "hard_world",
-    "story",
-    "case",
-    "night_bound",
-    "nights_told",
-    "calm_told",
-    "buffer_told",
-)
 
 
 def kept(folder: Path | None, name: str, tell: Callable[[], Case | None]) -> Case | None:
