@@ -196,6 +196,7 @@ class Serial(Door):
         dice = self.dice
         if dice.random() < 0.0003:
             with self.lock:
+                time.sleep(1)  # what is in the cable when it is pulled is lost, and no fault of anybody
                 self.port.unplug()
                 time.sleep(dice.uniform(0.05, 1))
                 self.port.plug()
