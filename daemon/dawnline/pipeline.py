@@ -47,7 +47,7 @@ from dawnline.people.weekly import Weekly, WeeklySettings
 from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
-STATE_VERSION: Final = 7
+STATE_VERSION: Final = 8
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
@@ -187,13 +187,8 @@ class Pipeline(Acting):
             effects += desk.see(self.unset.marked(self.storage.finding(at)))
         if self.unset.since is not None or ("clock-unset", None) in memory:
             effects += desk.see(self.unset.finding(at))
-        self._compare(at)
+        self._close(at, effects)
         for name, watch in self.watches.items():
-            said = watch.minute(at)
-            if said:
-                effects += said
-                if watch in self.gauges[:1]:
-                    self.rain.fell(each for each in said if isinstance(each, Rainfall))
             for alarm, condition in watch.conditions(at, desk.deadbands):
                 if condition is not _CLEAR or (alarm, name) in memory:
                     finding = watch.finding(alarm, condition, at)
@@ -235,16 +230,22 @@ class Pipeline(Acting):
         if self.ammonia.condition == Condition.MET or (AMMONIA_ALARM, None) in self.desk.memory:
             effects += self.desk.see(self.ammonia.finding(at))
 
-    def _compare(self, at: int) -> None:
-        """What the probes of one pond say of one another."""
+    def _close(self, at: int, effects: list[Effect]) -> None:
+        """The minute has ended for each probe; then what the probes of one pond say of one another."""
+        water_c = self._thermometers[0].present(at) if self._thermometers else None
+        for ph in self.ph:
+            ph.warm(water_c)
+        for watch in self.watches.values():
+            said = watch.minute(at)
+            if said:
+                effects += said
+                if watch in self.gauges[:1]:
+                    self.rain.fell(each for each in said if isinstance(each, Rainfall))
         if len(self.ph) > 1:
             compare(self.ph, at)
-        water_c = self._thermometers[0].present(at) if self._thermometers else None
-        for watch in self.ph:
-            watch.warm(water_c)
         if any(thermometer.leapt() for thermometer in self._thermometers):
-            for watch in self.ph:
-                watch.sick.thermometer_moved(at)
+            for ph in self.ph:
+                ph.sick.thermometer_moved(at)
 
     # ------------------------------------------------------------ memory
 

@@ -52,3 +52,56 @@ def test_calibrating_begins_anew() -> None:
     hand = after(-0.9)
     hand.forget()
     assert hand.difference(T0) is None
+
+
+def followed(hand: Hand, begin: int, days: int, change: float) -> Hand:
+    for phase in range(48 * days):
+        hand.follow(begin + phase * DAY_MS // 48, change, 1 / 48)
+    return hand
+
+
+def test_a_drift_goes_on_after_the_test_at_its_pace_while_the_level_follows() -> None:
+    tested = T0 + 7 * DAY_MS
+    assert followed(after(0.0, -1.4), tested, 5, -0.2).error(tested) == pytest.approx(-1.1 - 1.0)
+    assert followed(after(0.0, -1.4), tested, 5, 0.0).error(tested) == pytest.approx(-1.1)  # a probe off by a constant
+    assert followed(after(0.0, 1.4), tested, 5, 0.2).error(tested) == pytest.approx(1.1 + 1.0)
+
+
+def test_what_falls_faster_than_the_drift_is_the_water() -> None:
+    tested = T0 + 7 * DAY_MS
+    assert followed(after(0.0, -1.4), tested, 1, -1.0).error(tested) == pytest.approx(-1.1 - 0.25)
+
+
+@pytest.mark.parametrize("hand", [after(-0.9), after(-0.9, every=DAY_MS), after(-1.4, -0.9), after(0.0, -0.3), Hand()])
+def test_without_a_pace_nothing_goes_on(hand: Hand) -> None:
+    before = hand.error(T0 + 7 * DAY_MS)
+    assert followed(hand, T0 + 7 * DAY_MS, 3, -0.2).error(T0 + 7 * DAY_MS) == before
+
+
+def test_long_after_the_last_test_nobody_knows_the_pace() -> None:
+    begin = T0 + 18 * DAY_MS
+    assert followed(after(0.0, -1.4), begin, 3, -0.2).drifted == 0.0
+
+
+def test_the_earlier_of_two_tests_counts_with_what_it_drifted_until_the_later() -> None:
+    hand = followed(after(0.0, -1.4), T0 + 7 * DAY_MS, 7, -0.2)
+    hand.push(T0 + 14 * DAY_MS, -2.7)
+    assert hand.difference(T0 + 14 * DAY_MS) == pytest.approx(-2.7)
+    hand.push(T0 + 21 * DAY_MS, -9.0)  # misread
+    assert hand.difference(T0 + 21 * DAY_MS) == pytest.approx(-2.7)
+
+
+def test_a_step_that_takes_the_error_away_puts_the_probe_right() -> None:
+    hand = after(0.0, -1.4)
+    at = T0 + 7 * DAY_MS
+    assert hand.undone_by(at, 1.5)
+    assert not hand.undone_by(at, -1.5)
+    assert not hand.undone_by(at, 0.7)
+    assert not Hand().undone_by(at, 1.5)
+
+
+def test_it_remembers_across_a_restart() -> None:
+    hand, again = followed(after(0.0, -1.4), T0 + 7 * DAY_MS, 3, -0.2), Hand()
+    again.restore(hand.save())
+    assert again.save() == hand.save()
+    assert again.error(T0 + 10 * DAY_MS) == hand.error(T0 + 10 * DAY_MS)

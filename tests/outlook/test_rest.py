@@ -51,6 +51,38 @@ def test_a_rest_where_one_day_has_rested_too_is_none() -> None:
     assert lived(rest, begin + 6 * 24 * HOUR_MS, 24, still, 0.01, profile) == []
 
 
+def test_a_night_that_begins_where_others_ended_may_rest() -> None:
+    """After a dark day there is nothing to fall from; a value that stands as high as by day has stopped."""
+    begin, noon, night = T0 - T0 % (24 * HOUR_MS), 12, (1, 11)  # the wave is highest at 0 h
+    for level, accused in ((7.15, False), (7.7, True)):
+        rest, profile = Rest(), new()
+        lived(rest, begin, 6 * 24, {}, 0.01, profile)
+        still = dict.fromkeys(range(night[0] * 60, night[1] * 60), level)
+        assert bool(lived(rest, begin + 6 * 24 * HOUR_MS, noon, still, 0.01, profile)) is accused
+
+
+@pytest.mark.parametrize(("grain", "rolls"), [(0.01, 0.01), (0.01, 0.0), (0.1, 0.0)])
+def test_a_rest_beside_a_probe_that_moves_is_seen_without_any_day_known(grain: float, rolls: float) -> None:
+    begin = T0 - T0 % (24 * HOUR_MS)
+    for swing, accused in ((1.0, True), (0.2, False)):
+        rest = Rest()
+        for minute in range(3 * 60, 10 * 60):
+            at = begin + minute * MINUTE_MS
+            rest.push(at, 7.5 + rolls * (minute % 3 - 1), grain, at // PHASE_MS % PHASES, {}, slow=False)
+            rest.compare(at, 7.5 + swing * (water(at) - 7.5), grain)
+        assert (rest.since is not None) is accused
+        assert rest.besides is accused
+
+
+def test_two_that_rest_together_accuse_nobody() -> None:
+    rest = Rest()
+    for minute in range(24 * 60):
+        at = T0 + minute * MINUTE_MS
+        rest.push(at, 7.5, 0.01, at // PHASE_MS % PHASES, {}, slow=False)
+        rest.compare(at, 7.4 + 0.02 * (minute % 2), 0.01)
+    assert rest.since is None
+
+
 def test_it_remembers_across_a_restart() -> None:
     rest, again, profile = Rest(), Rest(), new()
     lived(rest, T0, 50, {}, 0.01, profile)

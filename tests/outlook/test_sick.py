@@ -90,7 +90,7 @@ def test_the_odd_good_reading_among_bad_ones_says_nothing_of_the_pond(reasons: l
     sick = Sick()
     for reason in reasons:
         pushed(sick, reason, 1)
-    assert sick.untold is untold
+    assert sick.untold(T0, Judge("ph")) is untold
 
 
 def test_one_odd_reading_beside_a_thermometer_that_leaps_has_left_the_water_for_an_hour() -> None:
@@ -102,4 +102,20 @@ def test_one_odd_reading_beside_a_thermometer_that_leaps_has_left_the_water_for_
     assert sick.evidence(T0 + 60 * MINUTE_MS, Judge("ph")).startswith("out of water: pH and temperature leapt together")
     assert sick.condition(T0 + 66 * MINUTE_MS, Judge("ph")) is Condition.CLEAR
     sick.thermometer_moved(T0 + 90 * MINUTE_MS)  # nothing odd near it
-    assert not sick.left(T0 + 90 * MINUTE_MS)
+    assert not sick.left(T0 + 90 * MINUTE_MS, Judge("ph"))
+
+
+def test_a_probe_that_left_the_water_says_nothing_of_the_pond_for_twelve_readings() -> None:
+    sick, judge = pushed(pushed(Sick(), Reason.NONE, 9), Reason.SPIKE, 1), Judge("ph", interval=15 * MINUTE_MS)
+    assert not sick.untold(T0, judge)
+    sick.thermometer_moved(T0 + 5 * MINUTE_MS)
+    assert sick.untold(T0 + 3 * 60 * MINUTE_MS, judge)
+    assert not sick.untold(T0 + 4 * 60 * MINUTE_MS, judge)
+
+
+def test_what_is_said_of_a_step_is_not_said_of_the_odd_reading_that_came_with_it() -> None:
+    judge = Judge("ph")
+    for i, value in enumerate([7.3] * 6 + [6.5] * 4):
+        judge.step.push(T0 + i * 5 * MINUTE_MS, value)
+    sick = pushed(pushed(Sick(), Reason.SPIKE, 1), Reason.NONE, 3)
+    assert sick.evidence(T0 + 45 * MINUTE_MS, judge) == "jumped: it shifted by -0.80 from one reading to the next"

@@ -16,6 +16,7 @@ class Probe:
     usual: float | None = None
     twin: Twin = field(default_factory=Twin)
     moving: bool = True
+    faulty: bool = False
     interval: int = MINUTE_MS
 
     def live(self, at: int) -> bool:
@@ -23,6 +24,9 @@ class Probe:
 
     def moves(self, at: int) -> bool:
         return self.moving
+
+    def beside(self, at: int, value: float) -> None:
+        pass
 
     def unlike(self) -> float | None:
         return None if self.usual is None or self.current is None else abs(self.current - self.usual)
@@ -94,8 +98,31 @@ def test_alone_there_is_nobody_to_disagree_with() -> None:
     at = minutes(probes, 120)
     assert probes[1].twin.blamed
     probes[0].current = None
+    at = minutes(probes, 60, at)
+    assert probes[1].twin.blamed  # a missed reading acquits nobody
     minutes(probes, 1, at)
     assert verdicts(probes) == [(False, False)] * 2
+
+
+def test_one_that_has_stopped_is_the_one_that_is_wrong() -> None:
+    probes = [Probe(7.5), Probe(7.5)]
+    at = minutes(probes, 26 * 60)
+    probes[0].current = 7.0  # a real fall, while its twin stands still
+    probes[1].faulty = True
+    minutes(probes, 120, at)
+    assert verdicts(probes) == [(False, False), (True, True)]
+
+
+def test_while_it_is_not_known_yet_who_is_right_the_question_is_open() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = minutes(probes, 26 * 60)
+    assert not probes[1].twin.open
+    probes[1].current = 6.0
+    at = minutes(probes, 1, at)
+    assert probes[1].twin.open
+    minutes(probes, 20, at)
+    assert not probes[1].twin.open
+    assert probes[1].twin.blamed
 
 
 def test_it_remembers_across_a_restart() -> None:

@@ -73,5 +73,41 @@ def test_a_slow_probe_whose_days_were_calm_is_held_to_them() -> None:
         pushed(calm, series(288, 0.01, seed=day), 5 * MINUTE_MS, begin=T0 + day * DAY_MS)
         pushed(restless, series(288, 0.06, seed=day), 5 * MINUTE_MS, begin=T0 + day * DAY_MS)
     loud = series(60, 0.3, seed=9)
-    assert any(pushed(calm, loud, 5 * MINUTE_MS, begin=T0 + 4 * DAY_MS))
-    assert not any(pushed(restless, series(60, 0.2, seed=9), 5 * MINUTE_MS, begin=T0 + 4 * DAY_MS))
+    assert any(pushed(calm, loud, 5 * MINUTE_MS, begin=T0 + 6 * DAY_MS))
+    assert not any(pushed(restless, series(60, 0.2, seed=9), 5 * MINUTE_MS, begin=T0 + 6 * DAY_MS))
+
+
+def test_a_slow_probe_that_walks_after_a_step_is_noisy_sooner_and_until_it_rests() -> None:
+    calm, dice = series(6 * 96, 0.01), random.Random(3)
+    walk = [6.2 + 0.12 * dice.choice((-1, 1)) for _ in range(24)]
+    for watched in (False, True):
+        noise = Noise("ph")
+        pushed(noise, calm, 15 * MINUTE_MS)
+        found = [
+            noise.push(T0 + (len(calm) + i) * 15 * MINUTE_MS, value, 15 * MINUTE_MS, watched=watched and i < 8)
+            for i, value in enumerate(walk)
+        ]
+        assert any(found[:6]) is watched
+        assert all(found[8:])
+
+
+def test_it_is_restless_before_it_is_noisy_and_not_by_one_spike() -> None:
+    noise = Noise("ph")
+    pushed(noise, series(6 * 288, 0.01), 5 * MINUTE_MS)
+    spiked = [
+        noise.push(T0 + DAY_MS * 6 + i * 5 * MINUTE_MS, v, 5 * MINUTE_MS) or noise.restless
+        for i, v in enumerate([7.3, 7.3, 8.1, 7.3, 7.3, 7.3])
+    ]
+    assert not any(spiked)
+    states = []
+    for i, value in enumerate([6.7, 6.4, 6.8, 6.4, 5.9, 6.3]):
+        noisy = noise.push(T0 + DAY_MS * 7 + i * 5 * MINUTE_MS, value, 5 * MINUTE_MS)
+        states.append((noise.restless, noisy))
+    assert (True, False) in states
+
+
+def test_two_spikes_of_a_slow_probe_within_twelve_readings_are_not_noise() -> None:
+    noise = Noise("ph")
+    pushed(noise, series(6 * 96, 0.01), 15 * MINUTE_MS)
+    values = [7.3, 8.1, 7.31, 7.3, 7.29, 6.5, 8.1, 7.31, 7.3, 7.3, 7.3, 7.3]
+    assert not any(pushed(noise, values, 15 * MINUTE_MS, begin=T0 + 6 * DAY_MS))

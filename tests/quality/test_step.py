@@ -6,7 +6,7 @@ import pytest
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.quality.judge import Judge
-from dawnline.quality.step import HELD_MS, NEAR_MS, Step
+from dawnline.quality.step import NEAR_MS, Step
 from dawnline.reading import Flag, Reason, Sample
 
 T0 = 1_780_000_000_000
@@ -39,12 +39,13 @@ def test_a_fall_over_minutes_is_no_step(interval: int) -> None:
 
 
 @pytest.mark.parametrize("minutes", [2, 5, 15])
-def test_between_readings_minutes_apart_it_is_wondered_at_for_an_hour_and_nothing_is_taken_off(minutes: int) -> None:
+def test_between_readings_minutes_apart_it_is_wondered_at_for_a_while_and_nothing_is_taken_off(minutes: int) -> None:
     step = Step("ph")
     assert not any(pushed(step, [7.3] * 6 + [6.6] * 6, minutes * MINUTE_MS))
     assert (step.offset, step.size) == (0.0, pytest.approx(-0.7))
-    assert step.wondered(T0 + 6 * minutes * MINUTE_MS + HOUR_MS)
-    assert not step.wondered(T0 + (6 * minutes + 1) * MINUTE_MS + HOUR_MS)
+    while_ms = max(HOUR_MS, 12 * minutes * MINUTE_MS)
+    assert step.wondered(T0 + 6 * minutes * MINUTE_MS + while_ms)
+    assert not step.wondered(T0 + (6 * minutes + 1) * MINUTE_MS + while_ms)
 
 
 def test_a_small_step_of_a_slow_probe_is_water() -> None:
@@ -91,11 +92,29 @@ def test_two_steps_add_up() -> None:
     assert step.offset == pytest.approx(-0.8)
 
 
-def test_after_a_day_the_new_level_is_believed() -> None:
+@pytest.mark.parametrize("grain", [0.01, 0.1])
+def test_after_a_day_a_level_that_came_half_way_back_is_believed_as_acid_does(grain: float) -> None:
     step = Step("ph")
-    pushed(step, [7.3] * 6 + [6.8] * 6)
-    assert step.push(T0 + 60_000 + HELD_MS, 6.8)
-    assert not step.push(T0 + 60_001 + HELD_MS, 6.8)
+    for i, value in enumerate([7.3] * 6 + [6.5] * 6):
+        step.push(T0 + i * 10_000, value, grain)
+    back = [step.push(T0 + DAY_MS + i * 10_000, 6.9, grain) for i in range(12)]
+    assert back[:6] == [True] * 6  # until a day after the step
+    assert not back[-1]
+
+
+@pytest.mark.parametrize("grain", [0.01, 0.1])
+def test_a_shift_that_stands_the_next_day_is_held_for_a_week(grain: float) -> None:
+    step = Step("ph")
+    for i, value in enumerate([7.3] * 6 + [6.5] * 6):
+        step.push(T0 + i * 10_000, value, grain)
+    for day in range(1, 7):
+        assert all(step.push(T0 + day * DAY_MS + i * 10_000, 6.6, grain) for i in range(12))
+    assert not step.push(T0 + 8 * DAY_MS, 6.6, grain)
+
+
+def test_a_spike_before_it_hides_no_step_and_a_shoulder_does() -> None:
+    assert pushed(Step("ph"), [7.3] * 4 + [8.1] + [7.3] * 3 + [6.6] * 6)[-1]
+    assert not pushed(Step("ph"), [7.3] * 7 + [7.0] + [6.6] * 6)[-1]
 
 
 def test_a_lost_level_is_believed_when_it_is_where_the_water_may_be() -> None:

@@ -51,9 +51,9 @@ class Electrode(Stateful):
         """pH of what the probe measured [mV or pH], by what holds now."""
         return measured if self._as_measured else NEUTRAL + (measured - self._at_neutral) / self._gain
 
-    def span_ph(self, measured: float) -> float:
-        """A difference of what was measured, as a difference of pH [0 or more]."""
-        return abs(measured if self._as_measured else measured / self._gain)
+    def change_ph(self, measured: float) -> float:
+        """A change of what was measured, as a change of pH."""
+        return measured if self._as_measured else measured / self._gain
 
     def warm(self, at: int, celsius: float) -> None:
         """The thermometer that goes with it has measured this [degC]."""

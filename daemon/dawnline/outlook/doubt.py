@@ -63,11 +63,14 @@ class Doubt(Stateful):
             return f"{Cause.ABSURD}: it rose by {rise.size:.2f} in the dark, above every high of these weeks"
         if self.rest.since is not None:
             still, moved = show_duration(at - self.rest.since), self.rest.moved
+            if self.rest.besides:
+                return f"{Cause.FROZEN}: it has stood still for {still}, while the probe beside it moved by {moved:.2f}"
             return (
                 f"{Cause.FROZEN}: it has stood still for {still}, in hours in which earlier days moved by {moved:.2f}"
             )
         if not twin.blamed:
             return f"{Cause.SLOW}: its highs and lows come later each day than they used to, and its swing is smaller"
-        more = "more" if twin.mean > 0 else "less"
+        apart = max(twin.mean, twin.quick, key=abs)
+        more = "more" if apart > 0 else "less"
         which = "" if twin.decided else "; which of them is wrong cannot be told"
-        return f"{Cause.APART_FROM_TWIN}: it shows {abs(twin.mean):.2f} {more} than it should beside it{which}"
+        return f"{Cause.APART_FROM_TWIN}: it shows {abs(apart):.2f} {more} than it should beside it{which}"

@@ -150,6 +150,11 @@ class Drop(Stateful):
             self._usual = (self.phase, self._learned(self.phase))
         return self._usual[1]
 
+    def changed(self, phase: int) -> float | None:
+        """By how much the level at a phase has changed from the day before to the newest [pH]."""
+        days = self.profile.get(str(phase), [])
+        return days[-1][-1] - days[-2][-1] if len(days) > 1 else None
+
     def _remember(self, at: int, value: float) -> None:
         points = self.points
         points.append((at, value))

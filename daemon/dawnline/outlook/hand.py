@@ -1,11 +1,15 @@
 """Tests by hand against the probe: two that agree with each other and not with the probe name the probe.
 
 A drop kit reads in steps of 0.2 to 0.5 pH and by eye, so one test accuses only where it is far off; and what it says
-about the size of the error is believed less its own uncertainty. Common practice, no source.
+about the size of the error is believed less its own uncertainty. A probe that drifts goes on drifting after the test,
+as evenly as before (USGS Techniques and Methods 1-D3 spreads a drift evenly between two visits): while its level goes
+on changing from day to day the way of the last tests, so much more of it counts as the probe's, at their pace at the
+most. What falls faster than that is the water. Thresholds: common practice, no source.
 """
 
 from __future__ import annotations
 
+from math import copysign
 from typing import Final
 
 from dawnline.duration import DAY_MS, HOUR_MS
@@ -17,24 +21,34 @@ UNCERTAIN: Final = 0.3  # of what a drop test says about the error
 APART_MS: Final = 4 * HOUR_MS  # two tests sooner than this share one mistake
 STALE_MS: Final = 30 * DAY_MS
 REMEMBERED: Final = 5
+PACE_OVER_MS: Final = 3 * DAY_MS  # tests sooner after each other say nothing of a pace
+MOST_PACE: Final = 0.4  # pH a day; more than this is no drift
+OF_PACE: Final = 1.25  # of the pace may count as the probe's
+PACE_HOLDS_MS: Final = 10 * DAY_MS  # from the last test
 
 
 class Hand(Stateful):
     """Differences of one pH probe from tests by hand."""
 
-    KEPT = ("rows",)
+    KEPT = ("rows", "drifted", "carried")
 
     def __init__(self) -> None:
         self.rows: list[tuple[int, float]] = []  # time [ms], probe less hand test [pH]
+        self.drifted = 0.0  # pH by which it went on drifting since the last test, as far as that can be told
+        self.carried = 0.0  # the same between the last test and the one before
 
     def forget(self) -> None:
         """The probe has been calibrated: begin anew."""
         self.rows.clear()
+        self.drifted = self.carried = 0.0
 
     def push(self, at: int, difference: float) -> None:
         """Take one comparison: probe less hand test [pH], at `at` [ms]."""
         if self.rows and at - self.rows[-1][0] < APART_MS:
             self.rows.pop()
+        else:
+            self.carried = self.drifted
+        self.drifted = 0.0
         self.rows.append((at, difference))
         del self.rows[:-REMEMBERED]
 
@@ -44,12 +58,15 @@ class Hand(Stateful):
         self.rows = [new for row in self.rows for new in ([row] if row[0] != at else known)]
 
     def difference(self, at: int) -> float | None:
-        """How far the probe stands from the tests [pH], the smaller where two accuse; None where it is borne out."""
+        """How far the probe stands from the tests [pH]; None where it is borne out.
+
+        The smaller where two accuse, the earlier one with what the probe went on drifting until the later.
+        """
         rows = [difference for moment, difference in self.rows if at - moment <= STALE_MS]
         if not rows or abs(rows[-1]) <= AGREES:
             return None
         if len(rows) > 1 and abs(rows[-2]) > AGREES and rows[-1] * rows[-2] > 0:
-            return min(rows[-2:], key=abs)
+            return copysign(min(abs(rows[-1]), abs(rows[-2]) + self.carried), rows[-1])
         return rows[-1] if abs(rows[-1]) > ACCUSES_ALONE else None
 
     def error(self, at: int) -> float:
@@ -57,4 +74,29 @@ class Hand(Stateful):
         difference = self.difference(at)
         if difference is None:
             return 0.0
-        return max(abs(difference) - UNCERTAIN, 0.0) * (1 if difference > 0 else -1)
+        return (max(abs(difference) - UNCERTAIN, 0.0) + self.drifted) * (1 if difference > 0 else -1)
+
+    def undone_by(self, at: int, step: float) -> bool:
+        """Whether a step of the probe [pH] takes away what the tests found: somebody has seen to it."""
+        difference = self.difference(at)
+        if difference is None or step * difference >= 0:
+            return False
+        error = abs(difference) + self.drifted
+        return abs(abs(step) - error) <= max(AGREES, error / 3)
+
+    def follow(self, at: int, change: float, share: float) -> None:
+        """A `share` of a day has passed, at hours at which the level changed by `change` [pH] since yesterday."""
+        pace = self._pace(at)
+        self.drifted += min(max(change if pace > 0 else -change, 0.0), OF_PACE * abs(pace)) * share
+
+    def _pace(self, at: int) -> float:
+        """pH a day by which the error grew between the last tests; 0.0 where they accuse nobody or it did not grow."""
+        difference = self.difference(at)
+        if difference is None or at - self.rows[-1][0] > PACE_HOLDS_MS:
+            return 0.0
+        newest, last = self.rows[-1]
+        for moment, earlier in reversed(self.rows):
+            if newest - moment >= PACE_OVER_MS:
+                pace = (last - earlier) / (newest - moment) * DAY_MS
+                return max(-MOST_PACE, min(MOST_PACE, pace)) if pace * difference > 0 else 0.0
+        return 0.0

@@ -60,3 +60,17 @@ def low_priority(limits: LimitSettings, ordinary_low: float | None) -> Priority:
 def high_priority(value: float) -> Priority:
     """`ph-high` is low, and medium above pH 9.5."""
     return "medium" if value > VERY_HIGH else "low"
+
+
+def beyond_limit(
+    alarm: str, value: float, limits: LimitSettings, ordinary_low: float | None
+) -> tuple[str, Priority | None]:
+    """What there is to say of a pH beside the limit of `alarm`, and its priority where that is not the catalogue's."""
+    if alarm == "ph-high":
+        above = f", above {limits.ph_high:g}" if value > limits.ph_high else ""
+        return shown(value, limits.ph_high) + above, high_priority(value)
+    limit = limits.ph_crash if alarm == "ph-crash" else limits.ph_low
+    text = shown(value, limit) + (f", below {limit:g}" if value < limit else "")
+    if ordinary_low is not None:
+        text += f"; this pond's ordinary dawn low is {ordinary_low:.2f}"
+    return text, low_priority(limits, ordinary_low) if alarm == "ph-low" else None

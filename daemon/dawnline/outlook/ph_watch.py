@@ -8,9 +8,9 @@ from dawnline.duration import MINUTE_MS
 from dawnline.electrode.electrode import Electrode
 from dawnline.event import Day, Forecast
 from dawnline.outlook.doubt import Doubt
-from dawnline.outlook.drop import Drop
+from dawnline.outlook.drop import PHASES, Drop
 from dawnline.outlook.finding import Condition, Finding
-from dawnline.outlook.limits import high_priority, high_side, low_priority, low_side, shown
+from dawnline.outlook.limits import beyond_limit, high_side, low_side
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.slide import Slide
@@ -67,8 +67,9 @@ class PhWatch(Watch):
         if len(latest) > 1 and latest[-2] in _RESTARTS:  # what it said while it trembled or rested is no level
             self.forget(sample.at)
         if self.wondered_at != self.judge.step.wondered_at:  # no fall is counted across it; the limits go on
-            self.wondered_at = self.judge.step.wondered_at
             self.forget(sample.at)
+            self._put_right(sample.at)
+            self.wondered_at = self.judge.step.wondered_at
         value = self.electrode.ph(sample.value)
         self._flow(sample.at, value)
         self.rhythm.push(sample.at, value, self.interval)
@@ -76,9 +77,21 @@ class PhWatch(Watch):
     def shifted(self, sample: Sample) -> None:
         """As `Watch.shifted`: falls and limits are judged less the shift; the day's figures do without."""
         step = self.judge.step
+        if step.since != self.shift_since and self._put_right(sample.at):
+            return
         self.shift_since = step.since
         if not step.lost:
             self._flow(sample.at, self.electrode.ph(sample.value - step.offset))
+
+    def _put_right(self, at: int) -> bool:
+        """Whether the step just seen undoes the error that tests by hand had found: then the probe is believed."""
+        step = self.judge.step
+        if not self.doubt.hand.undone_by(at, self.electrode.change_ph(step.size)):
+            return False
+        self.doubt.hand.forget()
+        step.forget()
+        self.forget(at)
+        return True
 
     def _flow(self, at: int, value: float) -> None:
         point = self.smooth.push(at, value, self.interval)
@@ -118,7 +131,7 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
-        day = self.rhythm.day
+        day, grain = self.rhythm.day, abs(self.electrode.change_ph(self.judge.noise.grain or 0.0))
         if self.shift_since is None:
             self.rhythm.smoothed(point)
             self.swing.push(point.at, point.value)
@@ -126,10 +139,12 @@ class PhWatch(Watch):
                 self.drop.forget(point.at)
             self._believe_again(point.newest_at)
             if day is not None and self.rhythm.learning and not self._set_aside():
-                self.slide.push(point, day, self.doubt.hand.error(point.at))
+                self.slide.push(point, day, self.doubt.hand.error(point.at), grain)
         if day is not None:
-            grain, drop = self.electrode.span_ph(self.judge.noise.grain or 0.0), self.drop
+            drop, phase = self.drop, self.drop.phase
             drop.push(point, day, self.interval, grain)
+            if drop.phase != phase and (change := drop.changed(phase)) is not None:
+                self.doubt.hand.follow(point.at, change, 1 / PHASES)
             if self.shift_since is None and self.rhythm.learning:
                 slow = self.interval > MINUTE_MS
                 self.doubt.rest.push(point.newest_at, point.newest, grain, drop.phase, drop.profile, slow=slow)
@@ -174,6 +189,15 @@ class PhWatch(Watch):
         return self.judge.flat.rests_as_usual(at)
 
     @property
+    def faulty(self) -> bool:
+        """Whether it is plainly ill by its own signs, or stands still while it should move."""
+        return self.sick.sure or self.doubt.rest.since is not None
+
+    def beside(self, at: int, value: float) -> None:
+        """The other pH probes say `value` this minute."""
+        self.doubt.rest.compare(at, value, abs(self.electrode.change_ph(self.judge.noise.grain or 0.0)))
+
+    @property
     def twin(self) -> Twin:
         """What the other pH probes say of this one."""
         return self.doubt.twin
@@ -185,7 +209,7 @@ class PhWatch(Watch):
             sick = ("probe-suspect", Condition.MET)
         result = [silence, sick]
         value, limits = self.current, self.limits
-        if value is None or not self.live(at) or self.doubt.overruled or self.sick.untold:
+        if value is None or not self.live(at) or self.doubt.overruled or self._untold(at):
             result += [(alarm, Condition.UNKNOWN) for alarm in _OF_THE_PRESENT]
         else:
             value -= self.doubt.hand.error(at)
@@ -201,6 +225,10 @@ class PhWatch(Watch):
         result.append(("wide-swing", wide))
         result.append(("calibration-due", Condition.MET if self.electrode.reasons else Condition.CLEAR))
         return result
+
+    def _untold(self, at: int) -> bool:
+        """Whether its readings say nothing of the pond, or not yet."""
+        return self.sick.untold(at, self.judge) or self.judge.noise.restless or self.twin.open
 
     def shown(self, measured: float) -> float:
         """As `Watch.shown`: pH by the calibration in force."""
@@ -256,7 +284,8 @@ class PhWatch(Watch):
         value -= self.doubt.hand.error(at)
         if alarm in ("wide-swing", "sudden-drop"):
             return self._movement(alarm, condition, at, value)
-        return self._beyond_a_limit(alarm, condition, at, value)
+        text, priority = beyond_limit(alarm, value, self.limits, self.rhythm.ordinary_low)
+        return Finding(alarm, self.probe, at, condition, value, text, priority, observed_at=self.current_at)
 
     def _movement(self, alarm: str, condition: Condition, at: int, value: float) -> Finding:
         seen = self.current_at
@@ -266,16 +295,3 @@ class PhWatch(Watch):
             return Finding(alarm, self.probe, at, condition, swing, text, observed_at=seen)
         text = self.drop.evidence() if self.drop.worst else f"the fall has ended, at pH {value:.2f}"
         return Finding(alarm, self.probe, at, condition, value, text, since=self.drop.since, observed_at=seen)
-
-    def _beyond_a_limit(self, alarm: str, condition: Condition, at: int, value: float) -> Finding:
-        limits, seen = self.limits, self.current_at
-        if alarm == "ph-high":
-            text = shown(value, limits.ph_high) + (f", above {limits.ph_high:g}" if value > limits.ph_high else "")
-            return Finding(alarm, self.probe, at, condition, value, text, high_priority(value), observed_at=seen)
-        ordinary = self.rhythm.ordinary_low
-        limit = limits.ph_crash if alarm == "ph-crash" else limits.ph_low
-        priority = low_priority(limits, ordinary) if alarm == "ph-low" else None
-        text = shown(value, limit) + (f", below {limit:g}" if value < limit else "")
-        if ordinary is not None:
-            text += f"; this pond's ordinary dawn low is {ordinary:.2f}"
-        return Finding(alarm, self.probe, at, condition, value, text, priority, observed_at=seen)

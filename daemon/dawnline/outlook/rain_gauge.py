@@ -31,7 +31,7 @@ class RainGauge(Watch):
     def good(self, sample: Sample) -> None:
         """As `Watch.good`."""
         fallen = self.rain
-        if fallen.mm < LEAST_MM or self.sick.untold:
+        if fallen.mm < LEAST_MM or self.sick.untold(sample.at, self.judge):
             return
         quarter, start, mm = sample.at // STEP_MS, fallen.since, fallen.mm
         if self.quarters and self.quarters[-1][0] == quarter:

@@ -3,18 +3,23 @@
 The flat line (quality/flat.py) knows how long a probe's values ever rest, at any hour. Here the hours count: whoever
 moves by a quarter of a unit between noon and dusk each day and stands still today has not stood still as ponds do. So a
 value that rolls its last digit is found too, and one behind a converter of whole tenths, whose values rest for hours
-in health. A day of clouds moves less, yet it moves. Thresholds: set on simulated ponds and on public records; no
+in health. A day of clouds moves less, yet it moves; the night after it has nothing to fall from: where the value lies
+already as low as these hours left it on other days, its rest accuses nobody. And where another pH probe hangs beside it
+no day need be known: what moves the one moves the other. Thresholds: set on simulated ponds and on public records; no
 source.
+
+A rest that is twice as long as any that this probe has shown these weeks needs less of the days.
 """
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping
+from statistics import median
 from typing import Final, TypeAlias
 
 from dawnline.duration import DAY_MS, HOUR_MS
-from dawnline.quality.flat import Flat
+from dawnline.quality.flat import OF_A_REST, Flat
 from dawnline.state import Stateful
 
 Profile: TypeAlias = Mapping[str, list[tuple[float, ...]]]
@@ -25,9 +30,15 @@ ROLLING: Final = 2.2  # counts of the converter within which a last digit rolls
 STILL: Final = 0.5
 MOVES: Final = (4.0, 2.0)  # counts by which every day known has moved in these hours, where it rolls, where it is still
 LEAST: Final = (0.12, 0.12)  # pH
+LONGER: Final = 2.0  # times as long as it ever rested these weeks: then days that moved less will do
+MOVES_LONGER: Final = (3.0, 0.5)  # counts
+LEAST_LONGER: Final = (0.08, 0.0)  # pH
 SHORTEST_MS: Final = 4 * HOUR_MS
 SHORTEST_SLOWLY_MS: Final = 8 * HOUR_MS  # of a probe that speaks less than once a minute
 LONGEST_MS: Final = 20 * HOUR_MS
+BESIDE: Final = (4.0, 2.5)  # counts by which the probe beside it has moved meanwhile, where this one rolls, is still
+LEAST_BESIDE: Final = 0.15  # pH
+SMOOTHED: Final = 1 / 15  # of the newest minute in the value beside it
 LEAST_DAYS: Final = 4
 DAYS: Final = 7
 
@@ -35,20 +46,23 @@ DAYS: Final = 7
 class Rest(Stateful):
     """Watches one pH probe, minute by minute, against its days by solar phase."""
 
-    KEPT = ("rolling", "still", "phase", "turns", "since", "moved")
+    KEPT = ("rolling", "still", "phase", "turns", "since", "moved", "beside", "ranges", "besides")
 
     def __init__(self) -> None:
         self.rolling, self.still = (Flat(0.0, floor=DAY_MS, cap=DAY_MS, fail=DAY_MS) for _ in range(2))
         self.phase = -1
         self.turns: deque[int] = deque(maxlen=PHASES)  # when each of the last phases began [ms]
         self.since: int | None = None  # of the rest that is shown, None while none is
-        self.moved = 0.0  # the least that an earlier day moved in these hours [pH]
+        self.moved = 0.0  # the least that an earlier day moved in these hours, or the probe beside it [pH]
+        self.beside: float | None = None  # smoothed, what the probe beside it says [pH] ...
+        self.ranges = [(0, 0.0, 0.0)] * 2  # ... its lowest and highest since each rest began
+        self.besides = False  # it is by the probe beside it that the rest is shown
 
     def forget(self) -> None:
         """Begin anew."""
         self.rolling.forget()
         self.still.forget()
-        self.since = None
+        self.since = self.beside = None
 
     def push(self, at: int, value: float, grain: float, phase: int, profile: Profile, *, slow: bool) -> None:
         """Take one minute's pH. `grain` is one count of the converter [pH], `profile` what the days were like."""
@@ -63,26 +77,44 @@ class Rest(Stateful):
             self.phase = phase
             self.turns.append(at)
             if self.since is None:
-                self._weigh(at, grain, profile, SHORTEST_SLOWLY_MS if slow else SHORTEST_MS)
+                self._weigh(at, value, grain, profile, SHORTEST_SLOWLY_MS if slow else SHORTEST_MS)
 
-    def _weigh(self, at: int, grain: float, profile: Profile, shortest: int) -> None:
-        for rest, moves, least in zip((self.rolling, self.still), MOVES, LEAST, strict=True):
+    def compare(self, at: int, beside: float, grain: float) -> None:
+        """Take one minute's pH of the probe beside it; `grain` is one count of the own converter [pH]."""
+        self.beside = value = beside if self.beside is None else self.beside + SMOOTHED * (beside - self.beside)
+        for i, (rest, counts) in enumerate(zip((self.rolling, self.still), BESIDE, strict=True)):
+            began, low, high = self.ranges[i]
+            low, high = (min(low, value), max(high, value)) if began == rest.since else (value, value)
+            self.ranges[i] = (rest.since, low, high)
+            moved = high - low
+            enough = grain > 0 and moved >= max(LEAST_BESIDE, counts * grain)
+            if enough and self.since is None and SHORTEST_MS <= at - rest.since <= LONGEST_MS:
+                self.since, self.moved, self.besides = rest.since, moved, True
+
+    def _weigh(self, at: int, value: float, grain: float, profile: Profile, shortest: int) -> None:
+        for i, rest in enumerate((self.rolling, self.still)):
             if shortest <= at - rest.since <= LONGEST_MS:
                 whole = sum(turn >= rest.since for turn in self.turns) - 1
-                moved = _least_move(self.phase, whole, profile)
+                moved = _least_move(self.phase, whole, value, profile)
+                longest = max(rest.learned, rest.learned_before) / OF_A_REST  # as it is below a quarter of the cap
+                longer = longest < DAY_MS / OF_A_REST and at - rest.since >= LONGER * longest
+                moves, least = (MOVES_LONGER[i], LEAST_LONGER[i]) if longer else (MOVES[i], LEAST[i])
                 if moved is not None and moved >= max(least, moves * grain):
-                    self.since, self.moved = rest.since, moved
+                    self.since, self.moved, self.besides = rest.since, moved, False
                     return
 
 
-def _least_move(phase: int, count: int, profile: Profile) -> float | None:
+def _least_move(phase: int, count: int, value: float, profile: Profile) -> float | None:
     """How far the stillest earlier day moved over the `count` phases before this one; None with too few days.
 
-    The last entry of each of these phases is today's.
+    0.0 where these hours fell, and `value` lies already where they ended. The last entry of each phase is today's.
     """
     rows = [profile.get(str((phase - back) % PHASES), []) for back in range(1, count + 1)]
     days = min([DAYS, *(len(row) - 1 for row in rows)])
     if count < 2 or days < LEAST_DAYS:
         return None
     levels = [[row[-1 - day][-1] for row in rows] for day in range(1, days + 1)]
+    ends, begins = median(each[0] for each in levels), median(each[-1] for each in levels)
+    if value <= ends < begins:
+        return 0.0
     return min(max(each) - min(each) for each in levels)

@@ -21,6 +21,7 @@ MOST_BAD: Final = 6
 # A shorted or flooded electrode gives no voltage: 0 mV, of which an interface makes pH 7. Value, and within what.
 SHORTED: Final = {"ph": (7.0, 0.06), "electrode_mv": (0.0, 3.5)}
 LEFT_MS: Final = HOUR_MS
+LEFT_READINGS: Final = 12  # of a slow probe: by then it has shown whether it trembles
 TOGETHER_MS: Final = 10 * MINUTE_MS  # a thermometer that moves within this time of the pH probe hangs beside it
 
 
@@ -74,7 +75,7 @@ class Sick(Stateful):
         if self.latest[-1] in _ODD:
             self.odd_at = at
         if self.began is None:
-            if self._bad() >= MOST_BAD or self.latest[-1] in _SURE:
+            if self._bad() >= MOST_BAD or self.sure:
                 self.began = at
         elif self._bad() == 0:
             self.began = None
@@ -91,25 +92,34 @@ class Sick(Stateful):
         if self.odd_at is not None and abs(at - self.odd_at) <= TOGETHER_MS:
             self.left_at = at
 
-    def left(self, at: int) -> bool:
+    def left(self, at: int, judge: Judge) -> bool:
         """Whether it seems to have left the water within the last hour, by one odd reading and a thermometer."""
-        return self.left_at is not None and at - self.left_at <= LEFT_MS
+        return self.left_at is not None and at - self.left_at <= max(
+            LEFT_MS, LEFT_READINGS * (judge.order.interval or 0)
+        )
 
     def condition(self, at: int, judge: Judge) -> Condition:
         """MET with six of the last ten readings bad, the latest on one of the sure signs, or a step to wonder at."""
         bad = self._bad()
-        if bad >= MOST_BAD or (self.latest and self.latest[-1] in _SURE) or judge.step.wondered(at):
+        if bad >= MOST_BAD or self.sure or judge.step.wondered(at):
             return Condition.MET
-        if self.left(at):
+        if self.left(at, judge):
             return Condition.MET
         return Condition.CLEAR if bad <= 1 else Condition.BETWEEN
 
     @property
-    def untold(self) -> bool:
-        """Whether its readings are so bad that the odd good one among them says nothing of the pond."""
+    def sure(self) -> bool:
+        """Whether the newest reading bears one of the sure signs."""
+        return bool(self.latest) and self.latest[-1] in _SURE
+
+    def untold(self, at: int, judge: Judge) -> bool:
+        """Whether its readings are so bad that the odd good one among them says nothing of the pond.
+
+        So are those of a probe that left the water: no pond warms or cools by a degree within ten minutes.
+        """
         latest = self.latest
         bad = sum(1 for reason in latest if reason and reason != Reason.SHIFTED)
-        return bad >= MOST_BAD or (bool(latest) and latest[-1] == Reason.NOISY)
+        return bad >= MOST_BAD or (bool(latest) and latest[-1] == Reason.NOISY) or self.left(at, judge)
 
     def cause(self) -> Cause:
         """The likeliest cause, from the signs so far."""
@@ -129,12 +139,13 @@ class Sick(Stateful):
     def evidence(self, at: int, judge: Judge) -> str:
         """What is wrong, in words, beginning with the cause."""
         bad, cause = self._bad(), self.cause()
-        if bad == 0:
+        if bad < MOST_BAD and not self.sure:
             if judge.step.wondered(at):
                 return f"{Cause.JUMPED}: it shifted by {judge.step.size:+.2f} from one reading to the next"
-            if self.left(at):
+            if self.left(at, judge):
                 return f"{Cause.OUT_OF_WATER}: pH and temperature leapt together, as a probe does that leaves the water"
-            return "its readings can be believed again"
+            if bad <= 1:
+                return "its readings can be believed again"
         since = f", for {show_duration(at - self.began)}" if self.began is not None and at > self.began else ""
         if cause is Cause.OUT_OF_WATER:
             return f"{cause}: pH and temperature moved together, as a probe does that leaves the water{since}"

@@ -28,6 +28,7 @@ CALM_MARGIN: Final = 0.1  # pH above the limit
 RECENT_NIGHTS: Final = 7  # a night that departs leads below the lows of all of them
 LOWER: Final = 0.05  # by so much [pH]
 SLIDES_FROM: Final = 1.1  # departure ratio from which a night that leads so near the limit
+COUNTS: Final = 2.5  # a coarse converter's last digits are no fall
 WANDER: Final = 0.1  # pH that a probe in health may read too high by
 RISEN: Final = 0.03  # pH above the low so far, from which that is taken for the night's
 # How much nearer the limit a forecast is believed for each scale by which the night is stranger than nights here are: a
@@ -59,11 +60,14 @@ class Slide(Stateful):
         """As `Tonight.forget`."""
         self.tonight.forget()
 
-    def push(self, point: Point, day: PondDay, error: float) -> None:
-        """Take one smoothed point; `error` [pH] is what the probe is known to read too high by."""
+    def push(self, point: Point, day: PondDay, error: float, grain: float = 0.0) -> None:
+        """Take one smoothed point; `error` [pH] is what the probe is known to read too high by.
+
+        `grain` is one count of its converter [pH].
+        """
         outlook = self.tonight.push(point, day)
         if outlook is not None:
-            self.level = self._level(outlook, error)
+            self.level = self._level(outlook, error, COUNTS * grain)
             night = self.tonight.night
             if night is not None and outlook.at >= max(night.sunset, self.shown_at):
                 self.shown_at = outlook.at - outlook.at % SHOWN_MS + SHOWN_MS
@@ -116,8 +120,11 @@ class Slide(Stateful):
         ordinary = bool(lows) and median(lows) <= self.limits.ph_low
         return self.limits.ph_crash if ordinary else self.limits.ph_low
 
-    def _level(self, outlook: Outlook, error: float) -> int:
-        """The level by the newest forecast; two in a row must lie below the limit for the highest."""
+    def _level(self, outlook: Outlook, error: float, least: float) -> int:
+        """The level by the newest forecast; two in a row must lie below the limit for the highest.
+
+        A departure by less than `least` [pH] is none.
+        """
         limit, low, twice = self._limit(), outlook.low - error, self.likely
         self.likely = False
         if outlook.low_at < outlook.at and outlook.value > outlook.low + RISEN:  # the low is reached
@@ -133,7 +140,8 @@ class Slide(Stateful):
         if self.likely and (twice or self.level == 3):
             return 3
         near = low < limit + PER * (strange - STRANGE_FROM)
-        departs = (outlook.ratio >= 1.0 or near) and lower and dark
+        beyond = outlook.fall - max(outlook.usual, 0.0)
+        departs = ((outlook.ratio >= 1.0 and beyond >= least) or near) and lower and dark
         if departs or low < limit:
             return 2
         return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)

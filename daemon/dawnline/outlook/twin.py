@@ -3,8 +3,10 @@
 Each probe is compared with the median of the others, less the difference that was usual between them on their first
 day together (one hangs higher, one nearer the inflow). Two probes cannot outvote each other: the one that is unlike its
 own past at this hour of the sun is named, and where neither is plainly so, both are. Who was once plainly wrong is so
-until they agree again for half an hour: what walks about passes by the right value. A probe whose value rests longer
-than it usually does clears nobody and accuses nobody: a real fall beside a frozen twin is a fall.
+until they agree again for half an hour: what walks about passes by the right value. Where the others are silent that
+stands for an hour; then there is nobody to compare with. A probe whose value rests longer
+than it usually does clears nobody and accuses nobody: a real fall beside a frozen twin is a fall. One that has stopped
+(rest.py) or is ill by its own signs is the one that is wrong.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ QUICK_MINUTES: Final = 10
 QUICK_READINGS: Final = 4  # of a slow probe: one odd reading stands for its whole interval
 TOGETHER_AGAIN: Final = 0.2
 TOGETHER_MINUTES: Final = 30
+LONELY_MINUTES: Final = 60
 HOURS_TO_LEARN: Final = 24
 MINUTES_IN_MEAN: Final = 60
 LEAST_MINUTES: Final = 30
@@ -32,7 +35,10 @@ PLAINLY_UNLIKE: Final = 0.15
 class Twin(Stateful):
     """What one probe's twins say of it."""
 
-    KEPT = ("first", "hour", "usual", "mean", "quick", "minutes", "together", "apart", "blamed", "decided")
+    KEPT = (
+        *("first", "hour", "usual", "mean", "quick", "beyond", "minutes", "together", "lonely"),
+        *("apart", "blamed", "decided"),
+    )
 
     def __init__(self) -> None:
         self.first: list[float] = []
@@ -40,8 +46,10 @@ class Twin(Stateful):
         self.usual: float | None = None
         self.mean = 0.0  # of the last hour [pH]
         self.quick = 0.0  # of the last minutes
+        self.beyond = 0.0  # now
         self.minutes = 0
         self.together = 0  # minutes for which they have agreed again
+        self.lonely = 0  # minutes for which the others have been silent
         self.apart = False
         self.blamed = False  # it is this probe that is wrong, as far as can be told
         self.decided = False  # and its twin is not
@@ -52,11 +60,22 @@ class Twin(Stateful):
         self.usual = None
         self.alone()
 
+    def silent(self) -> None:
+        """A minute in which nobody could be compared with."""
+        self.lonely += 1
+        if self.lonely > LONELY_MINUTES:
+            self.alone()
+
     def alone(self) -> None:
         """There is nobody to compare with."""
-        self.mean = self.quick = 0.0
-        self.minutes = self.together = 0
+        self.mean = self.quick = self.beyond = 0.0
+        self.minutes = self.together = self.lonely = 0
         self.apart = self.blamed = self.decided = False
+
+    @property
+    def open(self) -> bool:
+        """Whether they have just come apart: who is right will be known within minutes."""
+        return not self.apart and self.usual is not None and abs(self.beyond) > QUICKLY_APART
 
     def push(self, at: int, difference: float, interval: int = MINUTE_MS) -> None:
         """Take one minute's difference from the twins [pH], `interval` [ms] that of the slowest of them."""
@@ -66,9 +85,9 @@ class Twin(Stateful):
             if len(self.first) >= HOURS_TO_LEARN:
                 self.usual = median(self.first)
                 self.first.clear()
-        self.minutes = min(self.minutes + 1, MINUTES_IN_MEAN)
+        self.minutes, self.lonely = min(self.minutes + 1, MINUTES_IN_MEAN), 0
         quick = max(QUICK_MINUTES, QUICK_READINGS * interval // MINUTE_MS)
-        beyond = difference - (self.usual or 0.0)
+        self.beyond = beyond = difference - (self.usual or 0.0)
         self.mean += (beyond - self.mean) / self.minutes
         self.quick += (beyond - self.quick) / min(self.minutes, quick)
         if self.apart:
@@ -108,6 +127,13 @@ class Compared(Protocol):
     def moves(self, at: int) -> bool:
         """Whether it rests no longer than it usually does."""
 
+    @property
+    def faulty(self) -> bool:
+        """Whether it is plainly ill by its own signs, or stands still while it should move."""
+
+    def beside(self, at: int, value: float) -> None:
+        """What the others say this minute [pH]."""
+
 
 def compare(probes: Sequence[Compared], at: int) -> None:
     """One minute: each live probe with the others."""
@@ -115,10 +141,15 @@ def compare(probes: Sequence[Compared], at: int) -> None:
     live = [(probe, probe.current) for probe in probes if probe.current is not None and probe.live(at)]
     if len(live) < 2:
         for probe in probes:
-            probe.twin.alone()
+            if not probe.faulty and all(each.faulty for each in probes if each is not probe):
+                probe.twin.alone()
+            else:
+                probe.twin.silent()
         return
     for probe, value in live:
-        probe.twin.push(at, value - median(other for each, other in live if each is not probe), slowest)
+        others_say = median(other for each, other in live if each is not probe)
+        probe.beside(at, others_say)
+        probe.twin.push(at, value - others_say, slowest)
     for probe, _ in live:
         others = [each for each, _ in live if each is not probe]
         _judge(probe, others, at)
@@ -131,8 +162,9 @@ def _judge(probe: Compared, others: Sequence[Compared], at: int) -> None:
     if twin.decided and twin.apart and not cleared:
         return
     cleared = cleared or all(each.twin.decided and each.twin.apart for each in others)
+    cleared = (cleared or all(each.faulty for each in others)) and not probe.faulty
     twin.blamed = twin.apart and not cleared
-    twin.decided = twin.blamed and (len(others) > 1 or _plainly(probe, at, than=others[0]))
+    twin.decided = twin.blamed and (len(others) > 1 or probe.faulty or _plainly(probe, at, than=others[0]))
 
 
 def _plainly(probe: Compared, at: int, *, than: Compared) -> bool:

@@ -128,7 +128,7 @@ class Judge(Stateful):
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
         noise = self.noise
         shifted = self.step.push(at, value, noise.grain)
-        noisy = noise.push(at, value, interval, watched=shifted)
+        noisy = noise.push(at, value, interval, watched=shifted or self.step.wondered(at))
         noisy = self.zigzag.push(at, value, interval, noise) or noisy
         spike = self.spike.push(at, value) if self._spikes else GOOD
         if noisy:

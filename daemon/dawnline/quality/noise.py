@@ -23,13 +23,18 @@ LATEST: Final = 20
 MOST: Final = 12  # of the latest
 MOST_SLOWLY: Final = 7  # of the latest of a slow probe with calm days, which are fewer
 LATEST_SLOWLY: Final = 12
+LONE: Final = 5.0  # times the threshold that a reading of a slow probe lies off two that agree: one spike, not three
+MOST_WATCHED: Final = 5  # of these, where a step in the series is another reason to look closely
+RECENT: Final = 6
+RESTLESS: Final = 4  # of the most recent: one spike makes three
 FEW: Final = 5  # with so few, noise is over
 FEW_SLOWLY: Final = 3
 DAYS_KNOWN: Final = 14
+ODD: Final = 4.0  # times what is usual: more than this is learned as this
 TIMES_USUAL: Final = 3.0
 TIMES_USUAL_WATCHED: Final = 2.0
 WATCHED: Final = 0.4  # of the floor, while there is another reason to look closely
-LEAST_DAYS: Final = 3
+LEAST_DAYS: Final = 5
 TIMES_CALM: Final = 6.0
 CALM: Final = 0.25  # of a slow probe's floor: the least it comes down to
 GRAINS: Final = 1.2  # a converter that flickers by one count trembles by half of it to one
@@ -45,7 +50,7 @@ FLOORS: Final[dict[str, tuple[float, float]]] = {
 class Noise(Stateful):
     """Restlessness of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("last", "before", "mean", "large", "noisy", "grain", "day", "days")
+    KEPT = ("last", "before", "mean", "large", "noisy", "closely", "lone", "grain", "day", "days")
 
     def __init__(self, quantity: str) -> None:
         self.floors = FLOORS.get(quantity)
@@ -54,6 +59,8 @@ class Noise(Stateful):
         self.mean = 0.0
         self.large: deque[int] = deque(maxlen=LATEST)  # 1 where the second difference was too large
         self.noisy = False
+        self.closely = False  # it was found so by looking closely: then that goes on until it is over
+        self.lone = False  # the reading before the last was a lone spike of a slow probe
         self.grain: float | None = None  # the smallest difference seen: the step of the converter
         self.day = 0
         self.days: list[float] = []  # the running mean at the end of each day
@@ -73,6 +80,7 @@ class Noise(Stateful):
         trembling = abs(value - last - last + before) / 2
         if value != last:
             self._see_grain(abs(value - last))
+        watched = watched or (self.noisy and self.closely)
         day = at // DAY_MS
         if day != self.day:
             self._close_day(day)
@@ -81,11 +89,22 @@ class Noise(Stateful):
         if watched:
             floor *= WATCHED
         elif trembling <= floor and not self.noisy and not self.large:
-            self.mean += WEIGHT * (trembling - self.mean)
+            self._learn(trembling)
             return False
-        return self._weigh(
-            trembling, floor, TIMES_USUAL_WATCHED if watched else TIMES_USUAL, few=slow and floor < self.floors[1]
+        threshold = max(
+            floor, (TIMES_USUAL_WATCHED if watched else TIMES_USUAL) * self.usual(), GRAINS * (self.grain or 0.0)
         )
+        few, agree = slow and floor < self.floors[1], max(threshold / 2, GRAINS * (self.grain or 0.0))
+        after = self.lone and abs(value - last) <= agree  # the reading after that which followed the spike
+        self.lone = few and abs(value - before) <= agree and abs(value - last) >= LONE * threshold
+        large = trembling > threshold and not self.lone and not after
+        return self._weigh(trembling, large=large, few=few, closely=watched)
+
+    @property
+    def restless(self) -> bool:
+        """Whether it trembles so that a level is not to be believed yet, though it is too soon to call it noisy."""
+        large = self.large
+        return len(large) >= RESTLESS and sum(list(large)[-RECENT:]) >= RESTLESS
 
     def usual_at(self, interval: int | None) -> float:
         """What is usual, and for a slow probe the most of these days."""
@@ -106,19 +125,26 @@ class Noise(Stateful):
             return highest
         return min(highest, max(CALM * highest, TIMES_CALM * max(self.days)))
 
-    def _weigh(self, trembling: float, floor: float, times: float, *, few: bool) -> bool:
-        threshold = max(floor, times * self.usual(), GRAINS * (self.grain or 0.0))
-        large = self.large
-        large.append(1 if trembling > threshold else 0)
-        while few and len(large) > LATEST_SLOWLY:
-            large.popleft()
-        count, over, most = sum(large), *((FEW_SLOWLY, MOST_SLOWLY) if few else (FEW, MOST))
+    def _weigh(self, trembling: float, *, large: bool, few: bool, closely: bool) -> bool:
+        latest = self.large
+        latest.append(1 if large else 0)
+        while few and len(latest) > LATEST_SLOWLY:
+            latest.popleft()
+        count, over, most = sum(latest), *((FEW_SLOWLY, MOST_SLOWLY) if few else (FEW, MOST))
+        if few and closely:
+            most = MOST_WATCHED
         self.noisy = count > over if self.noisy else count >= most
-        if not self.noisy and times == TIMES_USUAL:
-            self.mean += WEIGHT * (min(trembling, threshold) - self.mean)
+        self.closely = closely and self.noisy
+        if not self.noisy and not closely:
+            self._learn(trembling)
         if count == 0:
-            large.clear()
+            latest.clear()
         return self.noisy
+
+    def _learn(self, trembling: float) -> None:
+        """What is usual; a spike, which makes three large differences, counts for little."""
+        most = max(ODD * self.mean, self.grain or 0.0, self.floors[0] / 4 if self.floors else 0.0)
+        self.mean += WEIGHT * (min(trembling, most) - self.mean)
 
     def _see_grain(self, step: float) -> None:
         if step > 1e-6 and (self.grain is None or step < self.grain):

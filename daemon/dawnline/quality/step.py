@@ -5,7 +5,9 @@ of a minute apart a true change shows values on its way. A bumped electrode, a l
 starts anew shows none: flat, a jump, flat. A minute apart that goes for a large shift without a shoulder: no pond is
 mixed within a minute, and a pump turns its water over in an hour or two. Until the level comes back, the probe is seen
 to, or a day has passed, the shift is known as the instrument's (`offset`); readings less the offset go on telling how
-the water moves. With readings further apart it is only wondered at: nothing is taken off.
+the water moves. It is so for another day, a week at most, where the same hour finds the water, less the shift, where it
+was: acid would have come half of its way back by then, as its carbon dioxide leaves. With readings further apart a
+step is only wondered at: nothing is taken off.
 
 Spike (QARTOD) looks at single readings; this looks at two levels. Thresholds: common practice, no source; set on
 simulated faults and on public records.
@@ -31,7 +33,11 @@ SLOW_GAP_MS: Final = 20 * MINUTE_MS
 SLOW_LEAST: Final = 3.5  # in units of LEAST, with readings further apart than `GAP_MS`
 SLOW_FLAT_SHARE: Final = 0.2
 HELD_MS: Final = DAY_MS
+LONGEST_HELD_MS: Final = 7 * DAY_MS
+SAME_HOUR: Final = 2.0  # in units of LEAST, or
+SAME_HOUR_SHARE: Final = 0.3  # of the shift: how far the same hour of the next day may lie from the trusted level
 WONDERED_MS: Final = HOUR_MS
+WONDERED_READINGS: Final = 12  # of a slow probe
 COARSE: Final = 0.5  # of the least step: a converter whose count hides how the series trembles
 GRAINS: Final = 2.5  # a converter that turns over by one count has not shifted
 FLAT_SHARE: Final = 0.3  # either level may move by this share of the shift
@@ -47,7 +53,10 @@ LEAST: Final[dict[str, float]] = {"ph": 0.1, "electrode_mv": 6.0, "temperature":
 class Step(Stateful):
     """Watches the level of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near", "near_at")
+    KEPT = (
+        *("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near", "near_at"),
+        *("shift", "held_at", "wonder_ms"),
+    )
 
     def __init__(self, quantity: str) -> None:
         self.least = LEAST.get(quantity, float("inf"))
@@ -57,10 +66,13 @@ class Step(Stateful):
         self.since: int | None = None  # time of the reading that showed the last step
         self.size = 0.0
         self.wondered_at: int | None = None  # time of the last step that may have been water
+        self.wonder_ms = WONDERED_MS  # how long it is wondered at
         self.trusted = 0.0  # the level before the first step
         self.trusted_at = 0
         self.near = 0  # readings in a row that lie where the water may be by now ...
         self.near_at = 0  # ... since this time [ms]
+        self.shift = 0.0  # what the instrument added, as far as is known; it may be so while the level is lost
+        self.held_at = 0  # since when this was last seen to be so [ms]
 
     @property
     def shifted(self) -> bool:
@@ -74,12 +86,12 @@ class Step(Stateful):
         self.since, self.size, self.wondered_at = None, 0.0, None
 
     def wondered(self, at: int) -> bool:
-        """Whether a step that was most likely the instrument's lies within the last hour."""
-        return self.wondered_at is not None and at - self.wondered_at <= WONDERED_MS
+        """Whether a step that was most likely the instrument's lies within the last hour (of a slow probe longer)."""
+        return self.wondered_at is not None and at - self.wondered_at <= self.wonder_ms
 
     def lose(self) -> None:
         """The series trembles while it is shifted: the offset means nothing any more."""
-        self.lost, self.offset, self.near = True, 0.0, 0
+        self.lost, self.offset, self.near, self.shift = True, 0.0, 0, 0.0
 
     def push(self, at: int, value: float, grain: float | None = None) -> bool:
         """Take a value measured at `at` [ms]; whether it stands on a shifted level.
@@ -91,7 +103,9 @@ class Step(Stateful):
         if len(latest) == BEFORE + AFTER and abs(latest[BEFORE][1] - latest[BEFORE - 1][1]) >= self.least:
             self._look(max(self.least, GRAINS * (grain or 0.0)))
             if self.offset and grain is not None and grain > COARSE * self.least:
+                shift = self.offset
                 self.lose()  # too coarse to tell a walk in the air from water
+                self.shift = shift
         if not (self.lost or self.offset):
             return False
         if self.lost and abs(value - self.trusted) <= self._leeway(at):
@@ -100,9 +114,19 @@ class Step(Stateful):
         else:
             self.near = 0
         again = self.near >= NEAR_AGAIN and at - self.near_at >= NEAR_MS
-        if again or (self.since is not None and at - self.since > HELD_MS):
+        if again or (at - self.held_at > HELD_MS and not self._same(at)):
             self._believe()
         return self.shifted
+
+    def _same(self, at: int) -> bool:
+        """Whether a day later the water, less the shift, stands where it stood: then it is held for another day."""
+        levels = sorted(v for _, v in self.latest)
+        away = abs(levels[len(levels) // 2] - self.shift - self.trusted)
+        allowed = max(SAME_HOUR * self.least, SAME_HOUR_SHARE * abs(self.shift))
+        if not self.shift or away > allowed or self.since is None or at - self.since > LONGEST_HELD_MS:
+            return False
+        self.held_at += DAY_MS
+        return True
 
     def _leeway(self, at: int) -> float:
         """How far the water may lie from the trusted level by now."""
@@ -118,23 +142,33 @@ class Step(Stateful):
         slow = gap > GAP_MS
         least = max(least, SLOW_LEAST * self.least) if slow else least
         allowed = (SLOW_FLAT_SHARE if slow else FLAT_SHARE) * abs(shift)
-        if gap > SLOW_GAP_MS or abs(shift) < least or old[-1] - old[0] > allowed or new[-1] - new[0] > allowed:
+        if gap > SLOW_GAP_MS or abs(shift) < least or new[-1] - new[0] > allowed:
+            return
+        if old[-1] - old[0] > allowed and (slow or not _flat_but_one(old, rows[BEFORE - 1][1], allowed)):
             return
         sharp = gap <= SHARP_GAP_MS and _is_sharp(rows, old[BEFORE // 2], level, SHARP_LEAST * self.least)
         if gap > SURE_GAP_MS and not sharp:
             self.wondered_at, self.size = rows[BEFORE][0], shift
+            self.wonder_ms = max(WONDERED_MS, WONDERED_READINGS * gap)
             return
         if not self.shifted:
             self.trusted, self.trusted_at = old[BEFORE // 2], rows[0][0]
-        self.since, self.size = rows[BEFORE][0], shift
+        self.since = self.held_at = rows[BEFORE][0]
+        self.size = shift
         if self.lost:
             return
         self.offset += shift
+        self.shift = self.offset
         if abs(self.offset) < least or abs(level - self.trusted) <= self._leeway(self.since) / 2:
             self._believe()
 
     def _believe(self) -> None:
-        self.offset, self.lost, self.near = 0.0, False, 0
+        self.offset, self.lost, self.near, self.shift = 0.0, False, 0, 0.0
+
+
+def _flat_but_one(levels: list[float], last: float, allowed: float) -> bool:
+    """Whether the sorted levels are flat, one spike apart that is not the last of them in time."""
+    return any(rest[-1] - rest[0] <= allowed and rest[0] <= last <= rest[-1] for rest in (levels[1:], levels[:-1]))
 
 
 def _is_sharp(rows: list[tuple[int, float]], old: float, new: float, least: float) -> bool:
