@@ -80,3 +80,11 @@ def test_readings_come_out_as_the_gauge_said_them(gauged: Path, call: Any) -> No
     assert (gauged / "out.csv").read_text(encoding="utf-8").count(",20.0") > 0
     again = call("replay", "out.csv", "--json").lines
     assert sum(each["mm"] for each in again if each["event"] == "rain") == pytest.approx(20.0)
+
+
+def test_status_says_nothing_of_the_rain_before_the_gauge_was_heard(gauged: Path, call: Any, replay: Any) -> None:
+    (gauged / "pond.db").unlink()
+    assert replay("time,ph\n2026-06-01T10:00:00+02:00,7.4\n", "--store", "pond.db").status == 0
+    said = call("status").out
+    assert "rain       no reading yet" in said
+    assert "mm today" not in said

@@ -236,7 +236,15 @@ def test_a_night_that_stands_out_names_the_rain_before_it() -> None:
 
 def test_a_gauge_that_stays_dry_says_so_and_a_pond_without_one_says_nothing() -> None:
     dry = stretch(FIRST, LOWS)
-    gauge = replace(dry, series=[*dry.series, Series("rain", "rain", [])])
+    gauge = replace(dry, series=[*dry.series, Series("rain", "rain", quarters(FIRST, len(LOWS), 0.0))])
     assert told(week(gauge), "rain") == "No rain fell."
     assert [each.now.probe for each in week(gauge).others] == ["water"]
     assert week(dry).rain is None
+
+
+def test_a_gauge_that_was_not_heard_does_not_say_that_it_was_dry() -> None:
+    dry = stretch(FIRST, LOWS)
+    silent = replace(dry, series=[*dry.series, Series("rain", "rain", [])])
+    assert week(silent).rain is None
+    half = replace(dry, series=[*dry.series, Series("rain", "rain", quarters(FIRST, len(LOWS), 0.0)[::2])])
+    assert told(week(half), "rain") == "No rain is known of; the gauge was heard 50% of the time."

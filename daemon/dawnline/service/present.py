@@ -79,8 +79,9 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
 
 
 def _rain(pipeline: Pipeline, zone: tzinfo) -> dict[str, Any]:
-    """What fell of late, by gauge and logbook [mm]; nothing where nobody measures it, or time is provisional."""
-    if pipeline.unset.since is not None or not (pipeline.gauges or pipeline.rain.by_hand):
+    """What fell of late, by gauge and logbook [mm]; nothing where nobody has said a word, or time is provisional."""
+    heard = any(gauge.newest is not None for gauge in pipeline.gauges)
+    if pipeline.unset.since is not None or not (heard or pipeline.rain.by_hand):
         return {}
     now, midnight = (
         pipeline.now,
