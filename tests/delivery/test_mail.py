@@ -127,6 +127,7 @@ def test_a_report_is_attached_and_arrives_as_it_was(serve: Serve, letter: Letter
     assert text.get_content().splitlines() == letter.text.splitlines()
     (attached,) = got.iter_attachments()
     assert attached.get_payload(decode=True) == page
+    assert attached.get_content_charset() == "utf-8"
     assert attached.get_filename() == "week-2026-06-07.html"
     assert attached.get_content_disposition() == "attachment"
 

@@ -70,7 +70,8 @@ def message(letter: Letter, to: str, sender: str, report: Report | None = None) 
     post.set_content(text, cte=None if text.isascii() else "quoted-printable")
     if report is not None and report.page:
         # As bytes: opened in a browser, which finds the encoding in the file; no mail program shows it half.
-        post.add_attachment(report.page, maintype="text", subtype="html", filename=report.name)
+        charset = {"charset": "utf-8"}  # a program that shows it inside the mail does not read its head
+        post.add_attachment(report.page, maintype="text", subtype="html", filename=report.name, params=charset)
     return post
 
 
