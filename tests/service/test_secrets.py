@@ -270,7 +270,7 @@ def _opens(base: str) -> bool:
     return False
 
 
-def eventually(true: Callable[[], object], what: str = "", timeout_s: float = 60.0) -> None:
+def eventually(true: Callable[[], object], what: str = "", timeout_s: float = 180.0) -> None:
     until = time.monotonic() + timeout_s
     while not true():
         assert time.monotonic() < until, what
