@@ -23,7 +23,7 @@ FORETOLD = ("night-slide", "sudden-drop")  # either, never both for one fall
 
 @cache
 def told(name: str, seed: int) -> tuple[list[tuple[str, Priority, int]], int | None]:
-    """Alarms raised (alarm, priority, time) and when the true pH first passed 6.5."""
+    """Alarms raised and escalated (alarm, priority, time) and when the true pH first passed 6.5."""
     pipe, found, crossed = (
         Pipeline(shipped(), POND, [("ph", "ph", None, None), ("water", "temperature", None, None)]),
         [],
@@ -36,9 +36,8 @@ def told(name: str, seed: int) -> tuple[list[tuple[str, Priority, int]], int | N
             continue
         for sample in (Sample("ph", row.at, row.ph, row.at), Sample("water", row.at, row.water, row.at)):
             effects = pipe.step(sample)
-            found += [
-                (e.alarm, e.priority, e.at) for e in effects if isinstance(e, Transition) and e.change == "raised"
-            ]
+            moves = [e for e in effects if isinstance(e, Transition) and e.change in ("raised", "escalated")]
+            found += [(e.alarm, e.priority, e.at) for e in moves]
     return found, crossed
 
 
@@ -51,7 +50,8 @@ def test_nobody_is_woken_in_a_quiet_week(seed: int) -> None:
 def test_the_empty_buffer_is_told_of_before_the_ph_is_low(seed: int) -> None:
     found, crossed = told("buffer-runs-out", seed)
     assert crossed is not None
-    first = next(at for alarm, priority, at in found if priority == "high")
+    # The buffer's own alarm may be of high priority a day or two before.
+    first = next(at for alarm, priority, at in found if priority == "high" and alarm != "buffer-running-out")
     assert first < crossed
     assert first > BEGIN + 9.5 * 24 * HOUR_MS  # and not in the calm days before
 
