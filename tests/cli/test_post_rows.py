@@ -6,7 +6,10 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
+
 from dawnline.cli.post_rows import heartbeat_rows, post_rows
+from dawnline.duration import DAY_MS
 from dawnline.event import Delivered
 from dawnline.store.batch import Batch
 from dawnline.store.outbox import OutboxRow
@@ -45,3 +48,19 @@ def test_a_stopped_service_still_names_what_was_given_up(configure: Any, call: A
         store.commit(Batch(outcomes=[Delivered("k", AT, "dead", "550 nobody")], cursor=AT + 1))
     for command in (("status",), ("alarms", "list")):
         assert "to Ada, high: Heron Lane: pH is low: 550 nobody" in call(*command).out, command
+
+
+def test_check_speaks_of_what_was_given_up_lately_and_how_that_ends(
+    configure: Any, call: Any, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    configure('[[people]]\nname = "Ada"\naddresses = ["console:"]\n')
+    row = OutboxRow("k", AT, 1, "Ada", "console:", "high", "Heron Lane: pH is low", "6.4")
+    with Store.open(folder / "pond.db", [("ph", "ph")]) as store:
+        store.commit(Batch(letters=[row], cursor=AT))
+        store.commit(Batch(outcomes=[Delivered("k", AT, "dead", "550 nobody")], cursor=AT + 1))
+    for days, said in ((6, True), (8, False)):
+        monkeypatch.setattr("dawnline.service.clock.PondClock.now", lambda _, days=days: AT + days * DAY_MS)
+        out = call("check").out
+        assert ("NOT WELL  outbox: 1 letter of the last seven days could not be delivered" in out) is said
+        assert ("550 nobody. `check --notify` shows whether messages arrive now" in out) is said
+        assert ("outbox" in out) is said

@@ -170,3 +170,26 @@ def test_alarms_stand_under_their_titles_and_degrees_are_degrees() -> None:
     assert "<b>ph-low" not in page
     assert "degC" not in page
     assert "\N{DEGREE SIGN}C" in page
+
+
+KEPT = "only the lowest, highest and mean of each quarter of an hour are kept ([store] keep_raw)"
+
+
+@pytest.mark.parametrize(
+    ("raw_since", "words"),
+    [
+        (ms(0), ""),  # all readings of these days are there
+        (ms(0) + 1, f"of the first of these days {KEPT}"),
+        (ms(7) - 1, f"of the first of these days {KEPT}"),
+        (ms(7), f"of these days {KEPT}"),
+    ],
+)
+def test_it_says_of_which_days_only_quarters_of_an_hour_are_kept(raw_since: int, words: str) -> None:
+    week = full_week()
+    week = replace(week, stretch=replace(week.stretch, raw_since=raw_since))
+    head = next(objects(week))
+    assert head.get("thinned", "") == words
+    html = report(week)
+    assert (KEPT in html) is bool(words)
+    if words:
+        assert f"<p>{words}</p></section>" in html.partition("What is missing")[2]

@@ -76,6 +76,26 @@ def test_what_is_not_copied_waits_and_status_hears_of_it(store: Store) -> None:
     assert keeps.as_json()["waiting"] is None
 
 
+def test_a_clock_far_ahead_lets_no_more_go_than_a_day_for_a_day(store: Store) -> None:
+    """It says 2 years later, for three days: what is kept is counted in days on which something was recorded."""
+    clock = [0.0]
+    keeps = Retention(40 * DAY_MS, monotonic_s=lambda: clock[0])
+    for day in range(3):
+        ahead = NOW + (730 + day) * DAY_MS
+        store.commit(Batch(readings=[Reading("ph", ahead + n, 7.0, ahead + n, Flag.GOOD, Reason.NONE)
+                                     for n in range(0, DAY_MS, DAY_MS // 10)]))  # fmt: skip
+        for _ in range(5):
+            clock[0] += 90_000
+            keeps.turn(store, ahead + DAY_MS - 1)
+        assert left(store) == 400
+
+
+def test_a_board_that_was_away_for_long_keeps_what_it_has(store: Store) -> None:
+    clock = [100.0]
+    Retention(101 * DAY_MS, monotonic_s=lambda: clock[0] * 1000).turn(store, 3 * NOW)
+    assert left(store) == 1000
+
+
 @pytest.mark.parametrize("text", ['"29d"', '"0d"', "400"])
 def test_a_time_too_short_is_refused(tmp_path: Path, text: str) -> None:
     config = (Path(__file__).parents[2] / "config" / "dawnline.toml").read_text(encoding="utf-8")

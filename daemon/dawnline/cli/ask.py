@@ -24,14 +24,19 @@ def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
     """
     verdict = put(settings, kind, body)
     if verdict is None:
-        running = now_file.serves(settings.store.path)
-        why = f"has not answered within {WAIT_S:.0f} s" if running else "is not running"
         what = f": {line(kind, read(kind, body), settings.pond.units)}" if kind in POND_KINDS else ""
-        print(f"queued: the service {why}; it takes this as soon as it can{what}", file=sys.stderr)
+        print(f"{unanswered(settings)}{what}", file=sys.stderr)
         return 1
     accepted, text = verdict
     print(text if accepted else f"refused: {text}", file=sys.stdout if accepted else sys.stderr)
     return 0 if accepted else 1
+
+
+def unanswered(settings: Settings) -> str:
+    """What is to be said of an act without a verdict."""
+    running = now_file.serves(settings.store.path)
+    why = f"has not answered within {WAIT_S:.0f} s" if running else "is not running"
+    return f"queued: the service {why}; it takes this as soon as it can"
 
 
 def put(settings: Settings, kind: str, body: Mapping[str, Any], *, by: str = "") -> tuple[bool, str] | None:

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Mapping
 from typing import Any
 
-from dawnline.cli.ask import put
+from dawnline.cli.ask import put, unanswered
 from dawnline.cli.walk_terminal import Stopped, WalkTerminal
 from dawnline.electrode.buffers import Buffer, find_buffer
 from dawnline.electrode.calibration import IDEAL
@@ -50,17 +50,22 @@ def _buffers(settings: Settings, words: str) -> list[Buffer]:
 
 
 class _Way:
-    """One walk through the buffers; `changed` once the service has taken its outcome."""
+    """One walk through the buffers; `changed` once the service has taken its outcome, `queued` where it may still."""
 
     def __init__(self, settings: Settings, terminal: WalkTerminal, walk: Walk) -> None:
         self.settings, self.terminal, self.walk = settings, terminal, walk
-        self.changed = False
+        self.changed = self.queued = False
 
     def go(self, lasting: str) -> int:
         """Take the probe out, lead, and give it back, whatever ends it."""
         walk = self.walk
         try:
-            accepted, text = self._put("calibration", {"probe": walk.probe, "for": lasting, "outcome": True})
+            verdict = self._put("calibration", {"probe": walk.probe, "for": lasting, "outcome": True})
+            if verdict is None:
+                print(f"{unanswered(self.settings)}. {walk.probe} is then out of service for {lasting} and comes back "
+                      "by itself. Begin again once the service answers.", file=sys.stderr)  # fmt: skip
+                return 1
+            accepted, text = verdict
             if not accepted:
                 print(f"refused: {text}", file=sys.stderr)
                 return 1
@@ -71,9 +76,9 @@ class _Way:
         except KeyboardInterrupt:
             print("\nstopped.", flush=True)
         walk.stop()
-        print("" if self.changed else "Nothing has been changed. ", end="")
-        _, text = self._put("return", {"probe": walk.probe})
-        print(f"{walk.probe}: {text}", flush=True)
+        print("" if self.changed or self.queued else "Nothing has been changed. ", end="")
+        verdict = self._put("return", {"probe": walk.probe})
+        print(f"{walk.probe}: {unanswered(self.settings) if verdict is None else verdict[1]}", flush=True)
         return 0 if self.changed else 1
 
     def _lead(self) -> None:
@@ -85,10 +90,13 @@ class _Way:
             terminal.decide(walk)
         outcome = walk.outcome()
         if outcome is not None:
-            self.changed, text = self._put(*outcome)
-            print(text if self.changed else f"refused: {text}", flush=True)
+            verdict = self._put(*outcome)
+            if verdict is None:
+                self.queued, text = True, unanswered(self.settings)
+            else:
+                self.changed, text = verdict
+            print(text if self.changed or self.queued else f"refused: {text}", flush=True)
         terminal.replace()
 
-    def _put(self, kind: str, body: Mapping[str, Any]) -> tuple[bool, str]:
-        silent = False, "the service does not answer; it takes this as soon as it can"
-        return put(self.settings, kind, body) or silent
+    def _put(self, kind: str, body: Mapping[str, Any]) -> tuple[bool, str] | None:
+        return put(self.settings, kind, body)

@@ -26,6 +26,7 @@ from dawnline.service.machine import Machine
 from dawnline.settings import Settings
 from dawnline.store.connection import open_reader, quick_check
 from dawnline.store.failure import explained
+from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
 from dawnline.store.reader import Reader
 
 CONNECT_S: Final = 5.0
@@ -170,16 +171,23 @@ def _record(path: Path, settings: Settings) -> Iterator[Line]:
         with explained(path), closing(open_reader(path)) as db:
             quick_check(db)
         with Reader.open(path) as reader:
-            span, outbox = reader.span(), reader.outbox()
+            span = reader.span()
+            dead = reader.given_up(from_environment().now() - GIVEN_UP_SHOWN_MS, SHOWN)
     except StoreError as error:
         yield Line("store", False, str(error))
         return
     last = max((end for _, end in span.values()), default=None)
     ends = "no reading yet" if last is None else f"record up to {iso(last, settings.pond.zone)}"
     yield Line("store", True, f"{path}: {ends}")
-    dead = outbox.counts.get("dead", 0)
     if dead:
-        yield Line("outbox", False, f"{dead} notices could not be delivered; the last failure: {outbox.last_error}")
+        newest = dead[-1]
+        number = f"{len(dead)} or more letters" if len(dead) == SHOWN else f"{len(dead)} letter{'s' * (len(dead) > 1)}"
+        yield Line(
+            "outbox", False,
+            f"{number} of the last seven days could not be delivered, the last one to {newest.person} "
+            f"({iso(newest.at, settings.pond.zone)}): {newest.why}. `check --notify` shows whether messages arrive "
+            "now; seven days after the last one this line goes by itself",
+        )  # fmt: skip
 
 
 def _clock(settings: Settings) -> Line:

@@ -1,4 +1,8 @@
-"""Lets raw readings go that were kept long enough, a little at once and only while nothing else is to be done."""
+"""Lets raw readings go that were kept long enough, a little at once and only while nothing else is to be done.
+
+Long enough is by the clock, and by the days on which something was recorded: a clock wrong by years lets nothing
+go early, and a board that was away for months keeps its readings for as much longer.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,7 @@ from typing import Any, Final
 
 import structlog
 
+from dawnline.duration import DAY_MS
 from dawnline.store.store import Store
 
 # Machine time between steps. While there is much to let go (the setting is new) that is 1.8 million readings an hour;
@@ -41,7 +46,7 @@ class Retention:
             return
         self._next_s = self._monotonic_s() + AGAIN_S
         copied = self._copied()
-        step = store.let_go(0 if self._keep_raw is None else now - self._keep_raw, copied)
+        step = store.let_go(self._before(store, now), copied)
         if step.waiting is not None and self._waiting is None:
             _log.warning("raw-readings-wait", why="they are to be copied to the central store before they are let go")
         self._waiting = step.waiting
@@ -50,6 +55,12 @@ class Retention:
             self._next_s = self._monotonic_s() + BACKLOG_S
         elif step.waiting is None:
             self._next_s = self._monotonic_s() + LOOK_S
+
+    def _before(self, store: Store, now: int) -> int:
+        """Up to when [ms] readings may go. The clock alone does not say: one that is far ahead must cost nothing."""
+        if self._keep_raw is None:
+            return 0
+        return min(now - self._keep_raw, store.recorded_since(-(-self._keep_raw // DAY_MS)))
 
     def as_json(self) -> dict[str, Any]:
         """For `status`; `waiting` is the time [ms] of the oldest reading that waits for its copy."""

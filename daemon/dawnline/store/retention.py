@@ -12,6 +12,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
+from dawnline.duration import DAY_MS
 from dawnline.rollup import STEP_MS
 from dawnline.store import rollups
 from dawnline.store.state import get_number, put_number
@@ -46,6 +47,25 @@ def raw_since_of(db: sqlite3.Connection, name: str) -> int:
     """The same by the probe's name; 0 for one that is not known."""
     row = db.execute("SELECT id FROM probes WHERE name = ?", (name,)).fetchone()
     return 0 if row is None else raw_since(db, row[0])
+
+
+def recorded_since(db: sqlite3.Connection, days: int) -> int:
+    """The begin [ms] of the last `days` days (UTC) on which something was recorded; 0 where there are fewer.
+
+    Whatever the clock says: after one that ran years ahead for a day, this is a day later and not years. Of several
+    probes the latest counts, so that one that is no longer there holds nothing up.
+    """
+    return max((_recorded_since(db, probe, days) for (probe,) in db.execute("SELECT id FROM probes")), default=0)
+
+
+def _recorded_since(db: sqlite3.Connection, probe: int, days: int) -> int:
+    begin = 1 << 62
+    for _ in range(days):
+        row = db.execute("SELECT max(at) FROM rollups WHERE probe = ? AND at < ?", (probe, begin)).fetchone()
+        if row[0] is None:
+            return 0
+        begin = int(row[0]) // DAY_MS * DAY_MS
+    return begin
 
 
 def let_go(db: sqlite3.Connection, before: int, copied: int | None, rows: int = ROWS) -> Step:

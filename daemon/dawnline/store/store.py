@@ -99,6 +99,11 @@ class Store:
         with explained(self.path):
             return self._whole(lambda: retention.let_go(self._db, before, copied))
 
+    def recorded_since(self, days: int) -> int:
+        """The begin [ms] of the last `days` days on which something was recorded; 0 where there are fewer."""
+        with explained(self.path):
+            return retention.recorded_since(self._db, days)
+
     def reopen(self) -> None:
         """Open the same file once more, after the disk refused it. Raises StoreError; it can be called again."""
         with explained(self.path):
