@@ -135,7 +135,8 @@ def test_a_pond_that_gains_has_no_last_day():
 
 
 def test_without_a_test_or_a_volume_it_says_so():
-    assert "no test of KH" in account([act(0, "feed", grams_a_day=200)], WARM, POND, after(1)).why_not
+    said = account([act(0, "feed", grams_a_day=200)], WARM, POND, after(1))
+    assert "no test of KH from the last 120 days" in said.why_not
     unknown = POND.model_copy(update={"volume_litres": None})
     assert "volume" in account([act(0, "hand-test", kh_dkh=4)], WARM, unknown, after(1)).why_not
 

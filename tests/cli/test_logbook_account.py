@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +44,15 @@ def test_where_the_buffer_went(filled: Path, call: Any) -> None:
     assert "doses                +0.95" in said.out
     assert "a day costs" in said.out
     assert "by the account:" in said.out
+
+
+def test_now_is_now_by_the_ponds_clock(filled: Path, call: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DAWNLINE_CLOCK_RATE", f"1@2026-06-15T20:00:00+02:00@{time.time()}")
+    assert "the last on 2026-06-15" in call("logbook", "account").out
+    assert "your test of 2026-06-15 10:00, 10 h ago" in call("dose", "raise-kh", "--to", "5dKH").out
+    monkeypatch.setenv("DAWNLINE_CLOCK_RATE", f"1@2026-12-15T20:00:00+02:00@{time.time()}")
+    assert "no test of KH from the last 120 days" in call("logbook", "account").out
+    assert "the present KH is not known" in call("dose", "raise-kh", "--to", "5dKH").out
 
 
 def test_the_account_as_json(filled: Path, call: Any) -> None:

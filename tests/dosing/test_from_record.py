@@ -71,6 +71,11 @@ def test_a_test_of_kh_from_before_the_crash_bounds_nothing_any_more():
     assert "before the crash" not in after.kh.origin
 
 
+def test_a_test_of_kh_counts_for_as_long_as_the_account_carries_it_on():
+    assert pond_water(record(act(119, "hand-test", kh_dkh=6))).kh is not None
+    assert pond_water(record(act(121, "hand-test", kh_dkh=6))).kh is None
+
+
 def test_a_low_ph_alone_lets_a_fresh_test_of_ammonia_count():
     found = pond_water(record(act(0.1, "hand-test", tan_mg_l=0.4), ph=6.3))
     assert found.crashed

@@ -17,6 +17,7 @@ from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
 
 WEEK_MS: Final = 7 * DAY_MS
+DAYS_BACK: Final = 120  # what it looks back on: an older test of KH says nothing any more; no source
 PRESUMED_C, PRESUMED_PH = 15.0, 7.5  # where nothing was measured
 FLOOR_MEQ_L: Final = meq_l_from_dkh(1.0)  # where the dawn lows do not say which alkalinity is too little
 MOST_DAYS: Final = 90  # beyond that a number of days means nothing
@@ -98,7 +99,8 @@ def account(
     if not pond.volume_litres:
         return Account(at, why_not="the pond's volume is not known: volume_litres in [pond]")
     if not tests:
-        return Account(at, why_not="no test of KH is in the logbook: test it and log it")
+        why = f"no test of KH from the last {DAYS_BACK} days is in the logbook: test it and log it"
+        return Account(at, why_not=why)
     since = max(at - WEEK_MS, tests[0].at)
     found = _Run(lines, climate, pond, tests[0], since).to(at, tests, dawn_low, ph_low)
     return replace(found, rain_mm=fallen_mm(fell, since, at))

@@ -9,18 +9,17 @@ from datetime import UTC, datetime, timedelta
 from typing import Final, NamedTuple
 
 from dawnline.account import words
-from dawnline.account.account import Account, Climate, account
+from dawnline.account.account import DAYS_BACK, Account, Climate, account
 from dawnline.cli.moment import moment
 from dawnline.cli.rain_of import rain_of
 from dawnline.duration import DAY_MS
 from dawnline.event import Act
 from dawnline.logbook.acts import KINDS
 from dawnline.logbook.ledger import standing
-from dawnline.service.clock import PondClock
+from dawnline.service.clock import from_environment
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 
-DAYS_BACK: Final = 120  # what the account looks back on
 FEEDING: Final = ("feed", "feeding")  # logged once, in force until something else is
 FRESH_LINE_MS: Final = 2 * DAY_MS  # how old a forecast of the line may be
 
@@ -35,7 +34,7 @@ class Found(NamedTuple):
 def show(settings: Settings, time: str | None, *, as_json: bool) -> int:
     """Print the account: 1 where there is none."""
     zone = settings.pond.zone
-    at = PondClock().now() if time is None else moment(time, zone, late=False)
+    at = from_environment().now() if time is None else moment(time, zone, late=False)
     with Reader.open(settings.store.path) as reader:
         found = account_of(reader, settings, at)
     if as_json:

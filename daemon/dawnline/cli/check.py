@@ -59,12 +59,12 @@ def _notify(settings: Settings, alarm: str) -> bool:
     from dawnline.delivery.people import letters
     from dawnline.people.rehearsal import rehearse
     from dawnline.people.words import Words
-    from dawnline.service.clock import PondClock
+    from dawnline.service.clock import from_environment
 
     channels, all_well, zone = Channels(settings.mail, settings.folder, sys.stdout), True, settings.pond.zone
     people = [person.in_force(zone) for person in settings.people]
     words = Words(Desk(settings.catalogue, zone, settings.alarms), settings.pond.name, zone, people)
-    for message in rehearse(alarm, PondClock().now(), words):
+    for message in rehearse(alarm, from_environment().now(), words):
         for letter in letters(message):
             try:
                 outcome = channels.send(letter)

@@ -19,7 +19,7 @@ from dawnline.electrode.layer import Layer
 from dawnline.logbook.acts import AMENDING, CARE
 from dawnline.logbook.ledger import standing
 from dawnline.outlook.sun import Sun
-from dawnline.service.clock import PondClock
+from dawnline.service.clock import from_environment
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 from dawnline.typed.quantity import Units
@@ -54,7 +54,7 @@ def known_water(config: str | Sequence[str] | None, time: str | None) -> Known:
         return Known(PondWater())
     settings = load(path)
     zone = settings.pond.zone
-    at = PondClock().now() if time is None else moment(time, zone, late=False)
+    at = from_environment().now() if time is None else moment(time, zone, late=False)
     part = part_of_day(Sun(settings.pond.latitude, settings.pond.longitude, zone), at)
     if not settings.store.path.exists():
         litres = settings.pond.volume_litres

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final, NamedTuple
 
-from dawnline.account.account import EIGHT_OF_TEN, Account
+from dawnline.account.account import DAYS_BACK, EIGHT_OF_TEN, Account
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.dosing.substances import is_acid
 from dawnline.duration import DAY_MS, show_duration
@@ -74,7 +74,7 @@ def pond_water(record: Record) -> PondWater:
     ph, celsius = live.get("ph") or by_hand.get("ph"), live.get("temperature") or by_hand.get("temperature")
     crash = _crash(record, ph, found.get("ph"))
     kh, low = None, None
-    if "kh" in found:
+    if "kh" in found and at - found["kh"][0] <= DAYS_BACK * DAY_MS:
         kh, low = kh_fact(found["kh"][1], tests.step_dkh, _when("your test", found["kh"][0], record))
         if found["kh"][0] < crash.since:
             kh, low = kh._replace(origin=f"{kh.origin}, before the crash: test again"), 0.0
