@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import closing
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,8 +12,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from dawnline.errors import StoreError
+from dawnline.event import Act
 from dawnline.logbook.acts import POND_KINDS
 from dawnline.page.views.logbook import fields
+from dawnline.store.batch import Batch
+from dawnline.store.record import ActRow
+from dawnline.store.store import Store
 
 Browser = Callable[..., TestClient]
 TIME = "2026-06-14T05:00:00+02:00"
@@ -123,6 +128,14 @@ def test_a_refused_entry_keeps_what_was_typed(browser: Browser, service: Any) ->
     assert 'value="6 bananas"' in answer.text
     assert 'value="7.4"' in answer.text
     assert service.got == []
+
+
+def test_an_entry_stands_however_old_it_is(browser: Browser, settings: Any) -> None:
+    client = browser()
+    act = Act("1", 1_577_836_800_000, "note", {"note": "a heron"}, "ada")  # 2020-01-01
+    with closing(Store.open(settings().store.path, [("ph", "ph")])) as store:
+        store.commit(Batch(acts=[ActRow(act, True, "noted", act.at)], cursor=act.at))
+    assert "a heron" in client.get("/logbook").text
 
 
 @pytest.mark.parametrize("path", ["/logbook/add/nonsense", "/days?from=soon", "/days?from=2026-06-09&to=2026-06-01"])

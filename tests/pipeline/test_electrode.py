@@ -201,6 +201,7 @@ def test_work_that_does_not_end_comes_back_by_itself_and_reminds() -> None:
     assert [(e.alarm, e.change) for e in found] == [("calibration-due", "raised"), ("calibration-due", "returned")]
     assert found[0].at == BEGIN + HOUR_MS + 30 * MINUTE_MS
     assert "by itself" in found[0].text
+    assert found[1].text == "not due any more"  # nobody has calibrated it
     assert 24 * HOUR_MS <= found[1].at - found[0].at <= 26 * HOUR_MS
     assert pipe.watches["ph"].out_until == BEGIN + HOUR_MS + 30 * MINUTE_MS
 

@@ -15,13 +15,13 @@ from dawnline.cli.close_up_of import close_up_of
 from dawnline.cli.present import find_present
 from dawnline.cli.week_of import span_of, week_of
 from dawnline.dosing.words import lines
-from dawnline.duration import DAY_MS
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
 from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.ledger import standing
 from dawnline.page.doors import Doors
 from dawnline.page.passphrase import hashed
+from dawnline.recording import LATEST_MS
 from dawnline.review.week import Week
 from dawnline.secret import keep_out_of_cores
 from dawnline.service.clock import wall_s
@@ -29,7 +29,6 @@ from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 
 ENTRIES: Final = (*POND_KINDS, *PROBE_KINDS)
-ENTRIES_BACK_MS: Final = 90 * DAY_MS
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -75,9 +74,8 @@ def doors(settings: Settings) -> Doors:
             return close_up_of(reader, settings, start, end)
 
     def entries(number: int) -> list[Act]:
-        until = round(wall_s() * 1000) + DAY_MS
         with Reader.open(settings.store.path) as reader:
-            done = [row.act for row in reader.acts(until - ENTRIES_BACK_MS, until) if row.accepted]
+            done = [row.act for row in reader.acts(0, LATEST_MS) if row.accepted]
         return [act for act in standing(done) if act.kind in ENTRIES][-number:][::-1]
 
     def plan(what: str, given: Mapping[str, str]) -> tuple[bool, list[str]]:

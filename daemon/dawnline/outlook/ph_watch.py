@@ -269,7 +269,7 @@ class PhWatch(Watch):
         """As `Watch.finding`, for the pH alarms too."""
         value = self.current
         if alarm == "calibration-due":
-            text = "; ".join(self.electrode.reasons) or "calibrated"
+            text = "; ".join(self.electrode.reasons) or "not due any more"
             return Finding(alarm, self.probe, at, condition, None, text)
         if (
             alarm == "probe-suspect"
