@@ -62,13 +62,25 @@ def head(client: TestClient) -> str:
         ({"alarms": [alarm()]}, "act: pH is low"),
         ({"alarms": [alarm(priority="medium")]}, "look: pH is low"),
         ({"alarms": [alarm(state="acknowledged")]}, "act: pH is low"),
-        ({"alarms": [alarm(state="shelved")]}, "well: All is well"),
+        ({"alarms": [alarm(state="shelved")]}, "look: Shelved: pH is low"),
+        ({"alarms": [alarm(state="shelved", priority="low")]}, "well: All is well"),
         ({"flag": "suspect"}, "blind: The pH is not seen"),
         ({"flag": "suspect", "alarms": [alarm(priority="medium")]}, "blind: The pH is not seen"),
     ],
 )
 def test_at_a_glance(browser: Browser, how: dict[str, Any], said: str) -> None:
     assert head(browser(present=present(**how))) == said
+
+
+def test_a_service_that_is_gone_says_of_when_its_figures_are(browser: Browser) -> None:
+    assert "how it was on Sun 14 Jun, 05:00" in browser(present=present(running=False)).get("/").text
+    assert "Nothing is recorded" in browser().get("/").text
+
+
+def test_a_plan_that_lacks_something_names_the_field(browser: Browser) -> None:
+    text = browser(present=present()).get("/doses/raise-kh?go=1").text
+    assert "&#34;To which KH&#34;" in text
+    assert "--to" not in text
 
 
 def test_acknowledge_and_shelve(browser: Browser, service: Any) -> None:
@@ -138,7 +150,13 @@ def test_an_entry_stands_however_old_it_is(browser: Browser, settings: Any) -> N
     assert "a heron" in client.get("/logbook").text
 
 
-@pytest.mark.parametrize("path", ["/logbook/add/nonsense", "/days?from=soon", "/days?from=2026-06-09&to=2026-06-01"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        *("/logbook/add/nonsense", "/days?from=soon", "/days?from=2026-06-09&to=2026-06-01"),
+        *("/days?from=1970-01-01", "/days?from=2099-12-31"),  # longer than ten years up to today; after it
+    ],
+)
 def test_a_call_that_is_wrong_is_answered_in_words(browser: Browser, path: str) -> None:
     answer = browser().get(path)
     assert answer.status_code == 400

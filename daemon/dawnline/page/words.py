@@ -29,7 +29,8 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
     """
     if not running:
         since = "The service is not running." if age_s is None else f"The service last wrote {_old(age_s)} ago."
-        return Verdict("blind", "Nobody watches", f"{since} What follows is how it was then.")
+        then = f"What follows is how it was on {moment(data['time'])}." if data.get("time") else "Nothing is recorded."
+        return Verdict("blind", "Nobody watches", f"{since} {then}")
     open_now = [row for row in data["alarms"] if row["state"] in SHOWN]
     worst = max(open_now, key=urgency, default=None)
     if worst is not None and worst["priority"] == "high":
@@ -39,6 +40,10 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
         return Verdict("blind", "The pH is not seen", "No pH probe gives a good reading now. Test by hand.")
     if worst is not None:
         return Verdict("look", worst["title"], worst["text"])
+    for row in data["alarms"]:
+        if row["state"] == "shelved" and row["priority"] == "high":
+            until = f" until {moment(row['until'])}" if row["until"] else ""
+            return Verdict("look", f"Shelved: {row['title']}", f"{row['text']}; shelved{until}")
     return Verdict("well", "All is well", _night(data))
 
 
@@ -65,6 +70,15 @@ def reading(probe: dict[str, Any]) -> str:
         return QUANTITIES["ph"].show(probe["ph"])
     shown = QUANTITIES[probe["quantity"]].show(probe["value"])
     return f"{shown} in all" if probe.get("gauge") == "accumulation" else shown
+
+
+def measured(quantity: str) -> str:
+    """What a probe measures.
+
+    >>> measured("ph"), measured("dissolved_oxygen")
+    ('pH', 'dissolved oxygen')
+    """
+    return {"ph": "pH", "electrode_mv": "pH, by an electrode's mV"}.get(quantity, quantity.replace("_", " "))
 
 
 def trust(probe: dict[str, Any], running: bool = True) -> str:
@@ -108,4 +122,5 @@ def _old(seconds: float) -> str:
 
 FILTERS: Final[dict[str, Callable[..., Any]]] = {
     "reading": reading, "trust": trust, "clock": clock, "moment": moment, "sentence": sentence,
+    "measured": measured,
 }  # fmt: skip

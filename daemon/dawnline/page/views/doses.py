@@ -86,7 +86,7 @@ def plan(ask: Ask) -> Page:
             refused, found = ask.doors.plan(what, given)
             lines = [_on_a_page(each, fields) for each in found]
         except (InputError, SettingsError) as error:
-            trouble = str(error)
+            trouble = _on_a_page(str(error), fields)
     return Page("dose.html", {**shown, "lines": lines, "refused": refused, "trouble": trouble}, 400 if trouble else 200)
 
 
