@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -101,3 +102,10 @@ def test_the_week_in_a_sentence() -> None:
     assert said.endswith("ph-low came 3 times within 6 h; no-data stood for over a day.")
     named = performance_sentence(of(*rows), {"ph-low": "pH is low", "no-data": "A probe is silent"})
     assert named.endswith('"pH is low" came 3 times within 6 h; "A probe is silent" stood for over a day.')
+
+
+def test_the_same_alarm_of_two_probes_names_them() -> None:
+    rows = [row(HOUR_MS, 1, "raised", "ph-low"), replace(row(HOUR_MS, 2, "raised", "ph-low"), probe="deep")]
+    said = performance_sentence(of(*rows, row(HOUR_MS, 3, "raised", "no-data")))
+    assert said.endswith("ph-low [ph] stood for over a day; ph-low [deep] stood for over a day; "
+                         "no-data stood for over a day.")  # fmt: skip

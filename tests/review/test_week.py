@@ -104,6 +104,10 @@ def test_what_is_foreseen_is_told_with_its_figures() -> None:
     assert "may have to do with the buffer, which is being used up (9.5 % a day)" in by_about["dawn-low"].text
     assert by_about["buffer"].figures == {"used_a_day_percent": 9.5, "lead_days": 4}
     assert by_about["tonight"].text == "Tonight's low is expected at 6.60 (6.50 to 6.70), near 05:00."
+    both = replace(of, forecasts=[coming, replace(coming, body={**coming.body, "probe": "deep"})])
+    of_two = look_back(both, of, of, POND, LimitSettings(), as_of=coming.at + MINUTE_MS)
+    assert "ph: Tonight's low" in told(of_two, "tonight")
+    assert "deep: Tonight's low" in told(of_two, "tonight")
     steady = replace(now, mornings=[replace(morning, body={**body, "trend": "steady"})])
     assert "buffer" not in " ".join(each.text for each in sentences(week(steady)))
 
@@ -138,6 +142,23 @@ def test_a_record_with_holes_says_so() -> None:
         (ms(FIRST, 30), ms(FIRST, 41), 0), (ms(FIRST, 60), ms(FIRST, 62), 56),
     ]  # fmt: skip
     assert "the longest gap is 11 h from Tue 9 Jun 06:00" in told(found, "record")
+
+
+def test_warmth_is_that_of_one_thermometer() -> None:
+    """The first has no days before: what is said of warmth is all the second's."""
+    now, before = stretch(FIRST, LOWS, celsius=25.0), stretch(FIRST - timedelta(days=7), LOWS, celsius=None)
+    beside = [Series("pond", "temperature", quarters(of.first, 7, c)) for of, c in ((now, 18.0), (before, 15.0))]
+    now, before = (replace(of, series=[*of.series, each]) for of, each in zip((now, before), beside, strict=True))
+    (said,) = [each for each in sentences(week(now, before)) if each.about == "warmth"]
+    assert said.figures == {"mean_c": pytest.approx(18.0), "warmer_c": pytest.approx(3.0)}
+
+
+def test_days_without_ph_still_tell_the_rest() -> None:
+    now = stretch(FIRST, LOWS)
+    found = week(replace(now, days=[], series=now.series[1:], transitions=[moved(1, ms(FIRST, 3), "raised")]))
+    said = {each.about: each.text for each in sentences(found)}
+    assert said["record"] == "No pH was recorded on these days."
+    assert said["alarms"].startswith("1 alarm raised")
 
 
 def test_days_without_anything_say_that_alone() -> None:

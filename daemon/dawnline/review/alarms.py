@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime, tzinfo
 from types import MappingProxyType
@@ -45,20 +46,26 @@ def performance_text(found: Performance, zone: tzinfo) -> str:
 
 def performance_sentence(found: Performance, titles: Mapping[str, str] = NO_TITLES) -> str:
     """What of the standards' guides is not kept, in a sentence; "" where nothing was raised or stood. `titles` are
-    what alarms are called.
+    what alarms are called; where one came of several probes, these are named.
     """
     if not found.raised and not found.standing:
         return ""
+    standing = list(dict.fromkeys((each.alarm, each.probe) for each in found.standing))
+    number = Counter(alarm for alarm, _ in {*found.chattering, *standing})
+
+    def called(alarm: str, probe: str | None) -> str:
+        return _quoted(alarm, titles) + (f" [{probe}]" if probe and number[alarm] > 1 else "")
+
     off = [
-        f"{_quoted(alarm, titles)} came {most} times within {show_duration(CHATTER_MS)}"
-        for (alarm, _), most in found.chattering.items()
+        f"{called(*which)} came {most} times within {show_duration(CHATTER_MS)}"
+        for which, most in found.chattering.items()
     ]
-    off += [f"{_quoted(each.alarm, titles)} stood for over a day" for each in found.standing]
+    off += [f"{called(*which)} stood for over a day" for which in standing]
     if found.most_in_ten_minutes > MOST_IN_TEN:
         off.append(f"{found.most_in_ten_minutes} came within ten minutes")
     if not off:
         return "No alarm chattered or stood for over a day (the guides of ISA-18.2 and EEMUA 191)."
-    return f"A nuisance by the guides of ISA-18.2 and EEMUA 191: {'; '.join(off)}."
+    return f"Not as the guides of ISA-18.2 and EEMUA 191 want it: {'; '.join(off)}."
 
 
 def _quoted(alarm: str, titles: Mapping[str, str]) -> str:

@@ -46,7 +46,10 @@ def sentences(week: Week) -> list[Sentence]:
         for say in (_lows, _lowest, _swing, _outside):
             found += [Sentence(about, name + text, figures) for about, text, figures in say(week, beside)]
     if not found:
-        return [Sentence("record", "Nothing was recorded on these days.", {})]
+        other = any(each.now.mean is not None for each in week.others)
+        if not (other or week.rain or week.episodes or week.logbook):
+            return [Sentence("record", "Nothing was recorded on these days.", {})]
+        found.append(Sentence("record", "No pH was recorded on these days.", {}))
     for tell in (_warmth, _rain, _buffer, _tonight, _foreseen, alarms, alarm_guides, record):
         found += [Sentence(*each) for each in tell(week)]
     return found
@@ -82,8 +85,8 @@ def _reasons(week: Week, change: float) -> Iterator[tuple[str, Figures]]:
     used = _used(week)
     if change < 0 and used is not None:
         yield f"the buffer, which is being used up ({used:g} % a day)", {"used_a_day_percent": used}
-    warmer = _warmer(week)
-    if warmer is not None and abs(warmer) >= SHIFT_C and (warmer > 0) == (change < 0):
+    means = _means_c(week)
+    if means is not None and abs(warmer := means[0] - means[1]) >= SHIFT_C and (warmer > 0) == (change < 0):
         words, more = ("warmer", "more") if warmer > 0 else ("colder", "less")
         text = f"water {abs(warmer):.1f} \N{DEGREE SIGN}C {words} ({more} breath by night)"
         yield text, {"warmer_c": warmer}
@@ -165,14 +168,12 @@ def _outside(week: Week, beside: Beside) -> Said:
 
 
 def _warmth(week: Week) -> Said:
-    warmer = _warmer(week)
-    for each in week.others:
-        if each.now.quantity == "temperature" and each.now.mean is not None and warmer is not None:
-            if abs(warmer) >= SHIFT_C:
-                words = f"The water was {abs(warmer):.1f} \N{DEGREE SIGN}C {'warmer' if warmer > 0 else 'colder'} than"
-                figures: Figures = {"mean_c": each.now.mean, "warmer_c": warmer}
-                yield "warmth", f"{words} {earlier_days(week)} ({each.now.mean:.1f} \N{DEGREE SIGN}C).", figures
-            return
+    means = _means_c(week)
+    if means is None or abs(warmer := means[0] - means[1]) < SHIFT_C:
+        return
+    words = f"The water was {abs(warmer):.1f} \N{DEGREE SIGN}C {'warmer' if warmer > 0 else 'colder'} than"
+    figures: Figures = {"mean_c": means[0], "warmer_c": warmer}
+    yield "warmth", f"{words} {earlier_days(week)} ({means[0]:.1f} \N{DEGREE SIGN}C).", figures
 
 
 def _rain(week: Week) -> Said:
@@ -192,8 +193,9 @@ def _buffer(week: Week) -> Said:
 
 
 def _tonight(week: Week) -> Said:
-    for told in week.coming.values():
-        text = f"Tonight's low is expected at {told.low:.2f} ({told.low_p10:.2f} to {told.low_p90:.2f})"
+    for probe, told in week.coming.items():
+        whose = f"{probe}: " if len(week.coming) > 1 else ""
+        text = f"{whose}Tonight's low is expected at {told.low:.2f} ({told.low_p10:.2f} to {told.low_p90:.2f})"
         figures: Figures = {"low": told.low, "low_p10": told.low_p10, "low_p90": told.low_p90}
         yield "tonight", f"{text}, near {clock(told.low_at, week.zone)}.", figures
 
@@ -236,11 +238,12 @@ def _used(week: Week) -> float | None:
     return None if used is None else float(used)
 
 
-def _warmer(week: Week) -> float | None:
-    """By how much the first thermometer's mean has risen [degC]."""
+def _means_c(week: Week) -> tuple[float, float] | None:
+    """The mean of these days and of those before [degC], by the first thermometer that has both."""
     for each in week.others:
-        if each.now.quantity == "temperature" and each.now.mean is not None and each.before is not None:
-            return None if each.before.mean is None else each.now.mean - each.before.mean
+        before = None if each.before is None else each.before.mean
+        if each.now.quantity == "temperature" and each.now.mean is not None and before is not None:
+            return each.now.mean, before
     return None
 
 
