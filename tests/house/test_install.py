@@ -126,3 +126,23 @@ def test_back_returns_to_program_and_store(machine: Path) -> None:
     assert (machine / "opt/dawnline").resolve() == before
     assert (machine / "var/lib/dawnline/pond.db").read_text(encoding="utf-8") == "backup\n"
     assert (machine / "var/lib/dawnline/pond.db.after").exists()
+
+
+def test_a_program_installed_by_hand_is_kept_to_go_back_to_until_the_run_after_next(machine: Path) -> None:
+    program, releases = machine / "opt/dawnline", machine / "opt/dawnline.d"
+    by_hand = releases / "by-hand"
+    (releases / "before").unlink(missing_ok=True)
+    made = program.resolve()
+    program.unlink()
+    made.rename(program)
+    (program / "bin/dawnline").write_text("#!/bin/sh\nexit 2\n")  # it has no command for a backup
+    assert run(machine).returncode == 0
+    assert program.is_symlink()
+    assert (releases / "before").resolve() == by_hand
+    assert (machine / "var/lib/dawnline/before-upgrade.db").exists()
+    assert run(machine, "--back").returncode == 0
+    assert program.resolve() == by_hand
+    assert run(machine).returncode == 0
+    assert by_hand.exists()
+    assert run(machine).returncode == 0
+    assert not by_hand.exists()

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -9,6 +11,7 @@ from dawnline.reading import Flag, Reading, Reason
 from dawnline.store.batch import Batch
 from dawnline.store.inbox import Inbox, inbox_path
 from dawnline.store.reader import Reader
+from dawnline.store.schema import MIGRATIONS
 from dawnline.store.store import Store
 from dawnline.store.upkeep import backup, compact, damaged, emptied, restore, set_aside, verify
 
@@ -66,6 +69,32 @@ def test_a_backup_that_is_not_whole_replaces_nothing(path: Path, tmp_path: Path)
     with pytest.raises(StoreError, match=r"copy\.db: it is damaged"):
         restore(copy, path)
     assert span(path) == (1, 2000)
+
+
+def test_a_store_of_an_older_program_is_copied_as_it_is_and_brought_up_to_date_at_the_next_start(
+    path: Path, tmp_path: Path
+) -> None:
+    copy, back = tmp_path / "copy.db", tmp_path / "back.db"
+    Store.open(path, PROBES, migrations=MIGRATIONS[:3]).close()
+    with pytest.raises(StoreError, match="older program"):
+        Reader.open(path)
+    verify(path)
+    backup(path, copy)
+    restore(copy, back)
+    with closing(sqlite3.connect(back)) as db:
+        assert db.execute("PRAGMA user_version").fetchone() == (3,)
+    with Store.open(back, PROBES) as store:
+        add(store, 1, 3)
+    assert span(back) == (1, 3)
+
+
+def test_an_empty_file_is_no_backup(path: Path, tmp_path: Path) -> None:
+    with Store.open(path, PROBES) as store:
+        add(store, 1, 3)
+    (tmp_path / "copy.db").touch()
+    with pytest.raises(StoreError, match=r"copy\.db.*nothing in it"):
+        restore(tmp_path / "copy.db", path)
+    assert span(path) == (1, 3)
 
 
 def test_compacting_gives_room_back(store: Store, path: Path) -> None:

@@ -69,10 +69,11 @@ def open_writer(path: Path, *, check: bool = True, migrations: Sequence[Migratio
     return db
 
 
-def open_reader(path: Path) -> sqlite3.Connection:
+def open_reader(path: Path, *, older: bool = False) -> sqlite3.Connection:
     """A read-only connection; in WAL mode it neither blocks the writer nor is blocked.
 
-    Raises StoreError where the file is missing, no store, or not at this program's version.
+    `older` takes the store of an earlier program, too: for who copies it whole. Raises StoreError where the file is
+    missing, no store, or not at this program's version.
     """
     with explained(path):
         not_too_small(path)
@@ -83,7 +84,11 @@ def open_reader(path: Path) -> sqlite3.Connection:
         )
         try:
             db.execute("PRAGMA busy_timeout = 5000")
-            _up_to_date(db)
+            found = version_of(db, APPLICATION_ID, len(MIGRATIONS))
+            if older and not found:
+                raise StoreError("there is nothing in it")
+            if not older and found < len(MIGRATIONS):
+                raise StoreError("is from an older program: start the service once, it brings the store up to date")
         except BaseException:
             db.close()
             raise
@@ -94,11 +99,6 @@ def not_too_small(path: Path) -> None:
     """Raise DamagedStoreError (without the file's name) for a short text: SQLite would take it for an empty file."""
     if path.is_file() and 0 < path.stat().st_size < 512:  # the smallest page of the file format
         raise DamagedStoreError("it is no SQLite database: move it away, or give another path")
-
-
-def _up_to_date(db: sqlite3.Connection) -> None:
-    if version_of(db, APPLICATION_ID, len(MIGRATIONS)) < len(MIGRATIONS):
-        raise StoreError("is from an older program: start the service once, it brings the store up to date")
 
 
 def quick_check(db: sqlite3.Connection) -> None:

@@ -28,7 +28,7 @@ def backup(path: Path, target: Path) -> None:
         if target.exists():
             raise StoreError("there is a file already: give the backup a new name")
     part = target.with_name(target.name + ".part")
-    with closing(open_reader(path)) as db, explained(part):
+    with closing(open_reader(path, older=True)) as db, explained(part):
         part.unlink(missing_ok=True)
         db.execute("VACUUM INTO ?", (str(part),))
         _put(part, target)
@@ -36,7 +36,7 @@ def backup(path: Path, target: Path) -> None:
 
 def verify(path: Path) -> None:
     """Read the whole store. Raises StoreError where it is damaged, missing, or no store."""
-    with closing(open_reader(path)) as db, explained(path):
+    with closing(open_reader(path, older=True)) as db, explained(path):
         quick_check(db)
 
 
@@ -57,7 +57,7 @@ def restore(copy: Path, path: Path) -> Path | None:
     verify(copy)
     with lock(path):
         part = path.with_name(path.name + ".part")
-        with closing(open_reader(copy)) as db, explained(part):
+        with closing(open_reader(copy, older=True)) as db, explained(part):
             part.unlink(missing_ok=True)
             db.execute("VACUUM INTO ?", (str(part),))
         with explained(path):
