@@ -84,11 +84,7 @@ def open_reader(path: Path, *, older: bool = False) -> sqlite3.Connection:
         )
         try:
             db.execute("PRAGMA busy_timeout = 5000")
-            found = version_of(db, APPLICATION_ID, len(MIGRATIONS))
-            if older and not found:
-                raise StoreError("there is nothing in it")
-            if not older and found < len(MIGRATIONS):
-                raise StoreError("is from an older program: start the service once, it brings the store up to date")
+            _readable(db, older)
         except BaseException:
             db.close()
             raise
@@ -99,6 +95,14 @@ def not_too_small(path: Path) -> None:
     """Raise DamagedStoreError (without the file's name) for a short text: SQLite would take it for an empty file."""
     if path.is_file() and 0 < path.stat().st_size < 512:  # the smallest page of the file format
         raise DamagedStoreError("it is no SQLite database: move it away, or give another path")
+
+
+def _readable(db: sqlite3.Connection, older: bool) -> None:
+    found = version_of(db, APPLICATION_ID, len(MIGRATIONS))
+    if older and not found:
+        raise StoreError("there is nothing in it")
+    if not older and found < len(MIGRATIONS):
+        raise StoreError("is from an older program: start the service once, it brings the store up to date")
 
 
 def quick_check(db: sqlite3.Connection) -> None:
