@@ -107,5 +107,4 @@ def test_the_week_in_a_sentence() -> None:
 def test_the_same_alarm_of_two_probes_names_them() -> None:
     rows = [row(HOUR_MS, 1, "raised", "ph-low"), replace(row(HOUR_MS, 2, "raised", "ph-low"), probe="deep")]
     said = performance_sentence(of(*rows, row(HOUR_MS, 3, "raised", "no-data")))
-    assert said.endswith("ph-low [ph] stood for over a day; ph-low [deep] stood for over a day; "
-                         "no-data stood for over a day.")  # fmt: skip
+    assert said.endswith("ph-low [ph], ph-low [deep] and no-data stood for over a day.")

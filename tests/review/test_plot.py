@@ -13,7 +13,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dawnline.duration import DAY_MS, HOUR_MS
-from dawnline.review.plot import NARROW, WIDE, Frame, Shape, day_axis, days_of, figure, levels, line, ribbon
+from dawnline.review.plot import (
+    HEAD_PX,
+    NARROW,
+    WIDE,
+    Frame,
+    Shape,
+    day_axis,
+    days_of,
+    figure,
+    head,
+    levels,
+    line,
+    ribbon,
+)
 from dawnline.rollup import STEP_MS, Rollup, by_step
 
 ZONE = ZoneInfo("Europe/Berlin")
@@ -78,3 +91,13 @@ def test_a_title_of_markup_stays_text() -> None:
     svg = figure(WIDE, '<b>&"', [], alone=True)
     (title,) = ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}title")
     assert title.text == '<b>&"'
+
+
+def test_a_heading_is_cut_to_the_room_there_is() -> None:
+    words = "From dawn low to dusk high, by-the-outlet-of-the-filter"
+    narrow, wide = (head(Frame(shape, (0, 1), (0.0, 1.0)), words) for shape in (NARROW, WIDE))
+    assert words in wide
+    (shown,) = re.findall(">(.*)<", narrow)
+    assert words.startswith(shown.removesuffix("\N{HORIZONTAL ELLIPSIS}"))
+    assert shown != words
+    assert NARROW.left + len(shown) * HEAD_PX <= NARROW.width

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from dawnline.alarms.performance import CHATTER, CHATTER_MS, MOST_IN_TEN, Performance
 from dawnline.duration import iso, show_duration
+from dawnline.review.words import listed
 
 NO_TITLES: Final[Mapping[str, str]] = MappingProxyType({})
 
@@ -60,7 +61,8 @@ def performance_sentence(found: Performance, titles: Mapping[str, str] = NO_TITL
         f"{called(*which)} came {most} times within {show_duration(CHATTER_MS)}"
         for which, most in found.chattering.items()
     ]
-    off += [f"{called(*which)} stood for over a day" for which in standing]
+    if standing:
+        off.append(f"{listed([called(*which) for which in standing])} stood for over a day")
     if found.most_in_ten_minutes > MOST_IN_TEN:
         off.append(f"{found.most_in_ten_minutes} came within ten minutes")
     if not off:

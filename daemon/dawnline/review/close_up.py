@@ -10,8 +10,9 @@ from dawnline.electrode.calibration import IDEAL
 from dawnline.quantity import QUANTITIES
 from dawnline.review.figure_course import other_figure
 from dawnline.review.figure_rain import rain_figure
-from dawnline.review.report import alarm_table, course, drawn, logbook, section, table_of
+from dawnline.review.report import course, drawn, section
 from dawnline.review.stretch import Series
+from dawnline.review.tables import alarm_table, logbook, table_of
 from dawnline.review.week import Week
 from dawnline.review.words import clock, degrees, moment
 

@@ -10,7 +10,7 @@ from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Transition
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
-from dawnline.review.plot import Frame, Shape, figure, levels, limit, line, nights, path, text
+from dawnline.review.plot import Frame, Shape, figure, head, levels, limit, line, nights, path, text
 
 WIDTH: Final = 860
 HEIGHT: Final = 380
@@ -38,7 +38,7 @@ def night_svg(
         *limit(frame, limits.ph_crash, f"crash {limits.ph_crash:g}"),
         line(frame, thin, "ph"),
         *_told(frame, transitions, pond.zone),
-        text(frame.left, 22, f"{pond.name}, night of {day}: pH", "head"),
+        head(frame, f"{pond.name}, night of {day}: pH", 22),
     ]
     return figure(SHAPE, f"{pond.name}: pH in the night of {day}", parts, alone=True)
 

@@ -8,7 +8,7 @@ from typing import Final
 from dawnline.duration import DAY_MS
 from dawnline.electrode.calibration import STANDARD_C, Calibration
 from dawnline.electrode.layer import Layer
-from dawnline.review.plot import WIDE, Frame, Shape, day_axis, figure, levels, limit, line, text
+from dawnline.review.plot import WIDE, Frame, Shape, day_axis, figure, head, levels, limit, line, text
 from dawnline.review.week import Week
 
 WORN_SLOPE: Final = 90.0  # percent: `calibration-due` says so below
@@ -36,7 +36,7 @@ def care_figure(week: Week, layer: Layer, shape: Shape = WIDE, *, alone: bool = 
         *levels(below, lambda value: f"{value:+.1f}", most=4),
         *_steps(below, offsets, times[1]),
         *day_axis(below, week.zone),
-        text(above.left, 17, f"Calibrations, {layer.probe}: slope [%]", "head"),
+        head(above, f"Calibrations, {layer.probe}: slope [%]"),
         text(below.left, lower.top - 7, "offset at pH 7 [pH]", "soft"),
     ]
     return figure(whole, f"{week.pond}: calibrations of {layer.probe}", parts, alone=alone)

@@ -20,6 +20,7 @@ from dawnline.review.plot import (
     box,
     day_axis,
     figure,
+    head,
     levels,
     limit,
     line,
@@ -68,7 +69,7 @@ def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = 
         *_coming(frame, parts, coming),
         *_alarms(frame, week, series.probe),
         *_acts(frame, week),
-        text(frame.left, 17, "pH" if series.probe == "ph" else f"pH, {series.probe}", "head"),
+        head(frame, "pH" if series.probe == "ph" else f"pH, {series.probe}"),
     ]  # fmt: skip
     return figure(shape, title, drawn, alone=alone, over=frame)
 
@@ -89,7 +90,7 @@ def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool
         *day_axis(frame, week.zone),
         *_readings(frame, parts, step, "warm-spread", "warm"),
         *_flagged(frame, series.rollups),
-        text(frame.left, 17, f"{series.probe}: {series.quantity.replace('_', ' ')} [{unit}]", "head"),
+        head(frame, f"{series.probe}: {series.quantity.replace('_', ' ')} [{unit}]"),
     ]
     title = f"{week.pond}: {series.probe} in {unit}, {week.stretch.first} to {week.stretch.last}"
     return figure(shape, title, drawn, alone=alone, over=frame)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dawnline.review.plot import WIDE, Frame, Shape, day_axis, days_of, figure, levels, text
+from dawnline.review.plot import WIDE, Frame, Shape, day_axis, days_of, figure, head, levels, text
 from dawnline.review.week import Week
 
 NUMBERS_PX: Final = 30  # room that a bar with its number needs
@@ -31,6 +31,6 @@ def rain_figure(week: Week, shape: Shape = WIDE, *, alone: bool = False) -> str:
                          f'stroke-width="{width:.1f}"/>')  # fmt: skip
         if mm >= 0.05 and room >= NUMBERS_PX:
             parts.append(text(x, frame.y(mm) - 6, f"{mm:.1f}", "mid"))
-    parts.append(text(frame.left, 17, "Rain [mm]", "head"))
+    parts.append(head(frame, "Rain [mm]"))
     title = f"{week.pond}: rain by day in mm, {week.stretch.first} to {week.stretch.last}"
     return figure(shape, title, parts, alone=alone)

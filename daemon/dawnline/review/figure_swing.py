@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dawnline.review.plot import WIDE, Frame, Shape, day_axis, days_of, figure, levels, limit, path, text
+from dawnline.review.plot import WIDE, Frame, Shape, day_axis, days_of, figure, head, levels, limit, path, text
 from dawnline.review.week import Beside, Week
 
 NUMBERS_PX: Final = 34  # room that a bar with its two numbers needs
@@ -49,6 +49,6 @@ def swing_figure(week: Week, beside: Beside, shape: Shape = WIDE, *, alone: bool
             if value is not None:
                 parts.append(path(f"M{x - 8:.1f} {frame.y(value):.1f}h16", "corrected"))
     name = "" if beside.now.probe == "ph" else f", {beside.now.probe}"
-    parts.append(text(frame.left, 17, f"From dawn low to dusk high{name}", "head"))
+    parts.append(head(frame, f"From dawn low to dusk high{name}"))
     title = f"{week.pond}: dawn low and dusk high of {beside.now.probe}, {week.stretch.first} to {week.stretch.last}"
     return figure(shape, title, parts, alone=alone)

@@ -12,6 +12,7 @@ from dawnline.duration import MINUTE_MS
 from dawnline.outlook.sun import Sun
 from dawnline.review.look import FIGURE_STYLE
 
+HEAD_PX: Final = 9  # room that a letter of a heading needs, rather wide ones
 LABEL_PX: Final = 52  # room that the label of a day needs
 CLOCK_PX: Final = 60  # room that a time of day needs
 CLOCK: Final = (1, 2, 5, 10, 15, 30, 60, 120, 180, 360)  # minutes between two of them
@@ -82,6 +83,12 @@ def figure(
 def text(x: float, y: float, words: str, kind: str = "") -> str:
     """Words at a place."""
     return f'<text x="{x:.1f}" y="{y:.1f}"{_class(kind)}>{escape(words)}</text>'
+
+
+def head(frame: Frame, words: str, y: float = 17) -> str:
+    """The heading of a picture, cut to the room there is; its whole title is what a screen reader says."""
+    room = int((frame.shape.width - frame.left) / HEAD_PX)
+    return text(frame.left, y, words if len(words) <= room else f"{words[: room - 1]}\N{HORIZONTAL ELLIPSIS}", "head")
 
 
 def path(drawn: str, kind: str) -> str:

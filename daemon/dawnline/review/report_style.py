@@ -32,11 +32,12 @@ figcaption{color:var(--soft);font-size:13.5px;line-height:1.7} figcaption p{marg
  linear-gradient(-45deg,transparent 42%,var(--flag) 42%,var(--flag) 58%,transparent 58%)}
 .k-told-low{border:2px solid var(--told)} .key i.k-fit{height:0;vertical-align:middle;border-top:2px solid var(--soft)}
 table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums;font-size:14.5px}
-th,td{padding:5px 8px;text-align:left;vertical-align:top;border-bottom:1px solid var(--rule)}
+th,td{padding:5px 6px;text-align:left;vertical-align:top;border-bottom:1px solid var(--rule)}
 thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{font-weight:600;white-space:nowrap}
 .figures td,.figures thead th:not(:first-child){text-align:right;white-space:nowrap} td small{color:var(--soft)}
+.figures .name{display:inline-block;min-width:5em;font-weight:inherit;white-space:normal;overflow-wrap:anywhere}
 .alarms tbody th{white-space:normal;min-width:8em} .alarms td:nth-child(3),.alarms td:nth-child(4){min-width:7.6em}
-.alarms td:last-child{min-width:15em}
+.alarms td:last-child{min-width:14em}
 @media (min-width:761px){section{overflow-x:auto}}
 @media (max-width:760px){
  .wide{display:none} .narrow{display:block} header,main{padding:0 14px} header{padding-top:18px}

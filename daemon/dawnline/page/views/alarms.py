@@ -11,7 +11,7 @@ from dawnline.alarms.text import response
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Go, Page
 from dawnline.page.words import urgency
-from dawnline.review.report import alarm_table
+from dawnline.review.tables import alarm_table
 
 
 def whole(ask: Ask) -> Page:

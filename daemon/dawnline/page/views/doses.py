@@ -62,6 +62,7 @@ WATER: Final = (
     Field("volume", "Volume", "as configured, where nothing stands"),
 )
 
+_PLAN: Final = re.compile(r"`(?:dawnline )?dose ([a-z-]+)`")
 _OPTION: Final = re.compile(r"--([a-z]+(?:-[a-z]+)*)")
 
 
@@ -91,10 +92,13 @@ def plan(ask: Ask) -> Page:
 
 
 def _on_a_page(line: str, fields: Sequence[Field]) -> str:
-    """An option of the command is a field here.
+    """An option of the command is a field here, and another plan a page.
 
     >>> _on_a_page("test KH by hand and log it, or give --kh", WATER)
     'test KH by hand and log it, or give "KH now"'
+    >>> _on_a_page("narrows the swing (`dose raise-kh`)", WATER)
+    'narrows the swing ("Raise KH")'
     """
     labels = {each.key: each.label for each in fields}
+    line = _PLAN.sub(lambda found: f'"{KINDS[found[1]].name}"' if found[1] in KINDS else found[0], line)
     return _OPTION.sub(lambda found: f'"{labels[found[1]]}"' if found[1] in labels else found[0], line)
