@@ -76,6 +76,9 @@ def parse_time(text: str, zone: tzinfo) -> int:
     return round(moment.timestamp() * SECOND_MS)
 
 
+END_MS = 4_102_444_800_000  # 2100-01-01
+
+
 def parse_date(text: str) -> date:
     """A date such as 2026-06-14, within the years that a store can hold. Raises ValueError for anything else."""
     try:
@@ -88,20 +91,27 @@ def parse_date(text: str) -> date:
 
 
 def parse_instant(found: object) -> int:
-    """Milliseconds of an ISO 8601 time with its offset; milliseconds stay. Raises ValueError for anything else.
+    """Milliseconds of an ISO 8601 time with its offset; milliseconds stay. Raises ValueError for anything else, and for
+    a time that is not within the years that a store can hold (`parse_date`).
 
     >>> parse_instant("1970-01-01T01:00:01+01:00")
     1000
     """
     if isinstance(found, int) and not isinstance(found, bool):
-        return found
+        return _within(found)
     try:
         moment = datetime.fromisoformat(found.strip()) if isinstance(found, str) else None
     except ValueError:
         moment = None
     if moment is None or moment.tzinfo is None:
         raise ValueError("expected a time with its offset, such as 2026-06-03T04:30:00+02:00")
-    return round(moment.timestamp() * SECOND_MS)
+    return _within(round(moment.timestamp() * SECOND_MS))
+
+
+def _within(at: int) -> int:
+    if not 0 <= at < END_MS:
+        raise ValueError("expected a time from 1970 to 2100")
+    return at
 
 
 Duration = Annotated[int, BeforeValidator(parse_duration)]

@@ -32,6 +32,10 @@ class DamagedStoreError(StoreError):
     """A store whose file is damaged: it can be set aside."""
 
 
+class UnfitError(StoreError):
+    """A value that no store can hold; the rest can be stored without it."""
+
+
 class DeliveryError(DawnlineError):
     """A notice that was not delivered; `retry` is false where no repetition can help.
 

@@ -75,6 +75,7 @@ def raising(error: Exception) -> Callable[[Letter], str]:
         (raising(DeliveryError("not now", retry=True)), "retry", "not now"),
         (raising(DeliveryError("never", retry=False)), "dead", "never"),
         (raising(LaterError("wait")), "retry", "wait"),
+        (raising(DeliveryError("caf\udce9", retry=True)), "retry", "caf\\udce9"),
         (raising(ZeroDivisionError("secret detail")), "retry", "internal fault (ZeroDivisionError)"),
     ],
 )

@@ -14,11 +14,11 @@ import pytest
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.worker import Trouble
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
-from dawnline.event import Delivered, Transition
+from dawnline.event import Act, Delivered, Transition
 from dawnline.probes.intake import Arrival, Intake, Receipt
 from dawnline.reading import Reading
 from dawnline.service import core as core_module
-from dawnline.service import keeping
+from dawnline.service import held, keeping
 from dawnline.service.core import Core
 from dawnline.service.keeping import State
 from dawnline.service.patient_inbox import PatientInbox
@@ -288,7 +288,7 @@ def test_the_alarm_comes_and_goes_and_a_replay_of_the_record_has_it(bench: Bench
 def test_memory_is_bounded_the_oldest_go_and_a_restart_goes_on_as_it_was(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(keeping, "MOST_READINGS", 40)
+    monkeypatch.setitem(held.MOST, "readings", 40)
 
     def story(core: Core) -> Iterator[None]:
         yield from bench.measure(core, 10)
@@ -297,12 +297,12 @@ def test_memory_is_bounded_the_oldest_go_and_a_restart_goes_on_as_it_was(
         assert core.keeping.state()[0] is State.FILLING
         yield from bench.measure(core, 30)
         assert core.keeping.state()[0] is State.LOSING
-        assert core.keeping.readings == 40
+        assert core.keeping.held.count["readings"] == 40
         bench.card.refusals = 0
         yield from bench.measure(core, 5)
 
     core = bench.run(story)
-    lost = core.keeping.lost
+    lost = core.keeping.held.gone["readings"]
     assert lost >= 15
     values = [each.value for each in bench.record()]
     assert len(values) == len(bench.measured) - lost
@@ -407,3 +407,28 @@ def test_the_last_commit_is_tried_and_its_failure_said(bench: Bench) -> None:
     ):
         bench.run(story)
     assert 5 <= len(bench.record()) <= 7
+
+
+def test_what_no_store_can_hold_holds_nothing_else_up(bench: Bench) -> None:
+    """By ways that have no door: acts with half a character in them, a reading of a time beyond 64 bits."""
+    answers: list[tuple[str, bool, str]] = []
+
+    def story(core: Core) -> Iterator[None]:
+        core.answered = lambda act_id, accepted, text: answers.append((act_id, accepted, text))
+        yield from bench.measure(core, 20)
+        core.intake.put_other(lambda stamp: Act("odd", stamp, "no\ud800te", {}, "ada"))
+        core.intake.put_other(lambda stamp: Act("good", stamp, "note", {"note": "herons"}, "ada"))
+        core.intake.put_other(lambda stamp: Act("whose", stamp, "note", {"note": "x"}, "a\udcffa"))
+        core.intake.put(Arrival("wire", (("ph", 7.0, 1 << 70),)))
+        yield from bench.measure(core, 40, 7.0, 0.02)
+        yield from bench.measure(core, 10, 6.2)
+        assert core.keeping.state()[0] is State.WELL
+        assert core.keeping.as_json()["unfit"] == 3
+
+    bench.run(story)
+    assert [each.value for each in bench.record()] == bench.measured
+    assert [subject.partition(": ")[2].partition(" (")[0] for _, subject in told(bench)][:1] == ["pH is low"]
+    assert [(act, accepted) for act, accepted, _ in answers] == [("odd", False), ("good", True), ("whose", False)]
+    assert "the record cannot hold it" in answers[2][2]
+    with Reader.open(bench.path) as reader:
+        assert [row.act.id for row in reader.acts(0, 1 << 60)] == ["good"]

@@ -114,7 +114,15 @@ for _ in range(100_000):
         ("note", {"deep": nested}, "ada", "cannot be written as JSON"),
         ("n" * 201, {}, "ada", "at most 200"),
         ("note", {}, "a" * 201, "at most 200"),
-        ("note\ud800", {}, "ada", "cannot be written"),
+        ("note\ud800", {}, "ada", "half a character"),
+        ("note", {}, "ada\udcff", "half a character"),
+        (
+            "note",
+            {"note": ["her\ud800ons"]},
+            "ada",
+            r"'note': .*her.+ud800ons.*half a character in it",
+        ),
+        ("note", {"\udfff": 1}, "ada", "half a character"),
     ],
 )
 def test_what_is_too_large_or_no_json_is_refused(
@@ -132,6 +140,15 @@ def test_an_unreadable_body_is_refused_and_the_others_go_on(where: Path) -> None
         for act_id, body in zip(ids[:2], ("[1]", "{"), strict=True):
             inbox._db.execute("UPDATE acts SET body = ? WHERE id = ?", (body, act_id))
         assert [p.id for p in inbox.pending()] == ids[2:]
+        assert inbox.verdict(ids[0]) == (False, "its body is no JSON object")
+
+
+def test_text_that_is_none_ends_nothing(where: Path) -> None:
+    with Inbox.open(where) as inbox:
+        ids = [inbox.submit("note", {"i": i}, "ada") for i in range(3)]
+        for act_id, column in zip(ids[:2], ("body", "kind"), strict=True):
+            inbox._db.execute(f"UPDATE acts SET {column} = CAST(x'6eff' AS TEXT) WHERE id = ?", (act_id,))
+        assert [(p.id, p.kind) for p in inbox.pending()] == [(ids[1], "n\ufffd"), (ids[2], "note")]
         assert inbox.verdict(ids[0]) == (False, "its body is no JSON object")
 
 

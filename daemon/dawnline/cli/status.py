@@ -96,6 +96,13 @@ def _store(said: dict[str, Any]) -> list[str]:
         rows.append("old raw readings are kept beyond [store] keep_raw: they wait to be copied to the central store")
     if said.get("lost"):
         rows.append(f"      {said['lost']} readings since the start were lost: memory was full")
+    if said.get("gone"):
+        names = ", ".join(f"{number} {name}" for name, number in said["gone"].items())
+        rows.append(f"      not kept since the start, as memory was full: {names}; the newest of each incident are")
+    if said.get("unfit"):
+        rows.append(
+            f"      {said['unfit']} entries since the start could not be stored; the log has them (not-storable)"
+        )
     return rows
 
 

@@ -173,8 +173,9 @@ class Worker:
             self._tell(each, "retry", f"no answer within {after_s:g} s")
 
     def _tell(self, letter: Letter, outcome: Outcome, text: str) -> None:
-        _log.info("delivery", person=letter.person, outcome=outcome, attempts=letter.attempts + 1, text=text[:_TEXT])
+        text = text[:_TEXT].encode("utf-8", "backslashreplace").decode()  # it is kept: half a character cannot be
+        _log.info("delivery", person=letter.person, outcome=outcome, attempts=letter.attempts + 1, text=text)
         try:
-            self._report(letter, outcome, text[:_TEXT])
+            self._report(letter, outcome, text)
         except Exception:  # noqa: BLE001  a lane must outlive it
             _log.exception("delivery-report-crashed", person=letter.person, outcome=outcome)

@@ -230,7 +230,7 @@ class Core:
         )
         kept = self.keeping.commit(batch, at=self.pipeline.now, last=last)
         self.committed_at, self.committed_s = self.pipeline.now, now
-        self.verdicts += pending.verdicts
+        self.verdicts += kept.told(pending.verdicts)
         if kept.stored:
             self.pipeline.kept()
             self.commits += 1

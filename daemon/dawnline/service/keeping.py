@@ -5,9 +5,10 @@ with it. Held batches are as they would have been committed: an attempt at a let
 come into the outbox in their order, so nothing is sent a second time. What may only happen once it is on the disk (an
 acknowledgement to the broker, a verdict to a person) waits with them.
 
-Memory is bounded by the number of readings. Beyond it the oldest readings go, with the flags that they got; letters,
-alarms and acts stay. A checkpoint is written with the first commit after that: the watch goes on as it was, though its
-record has a gap. If the process ends meanwhile all that is held is lost: none of it was acknowledged.
+Memory is bounded (held.py). A checkpoint is written with the first commit after something went: the watch goes on as it
+was, though its record has a gap. If the process ends meanwhile all that is held is lost: none of it was acknowledged.
+
+What no store can hold (store/unfit.py) is parted from the rest, logged, and counted in `status`: it holds nothing up.
 
 A file found damaged while it is written to is set aside, and a new one takes what is held, with every open letter.
 """
@@ -15,26 +16,29 @@ A file found damaged while it is written to is set aside, and a new one takes wh
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from enum import IntEnum
 from typing import Any, Final, NamedTuple
 
 import structlog
 
-from dawnline.errors import DamagedStoreError, StoreError
+from dawnline.errors import DamagedStoreError, StoreError, UnfitError
 from dawnline.event import Storing
+from dawnline.service.held import MOST, Held
 from dawnline.service.look_over import LookOver
 from dawnline.service.retention import Retention
 from dawnline.store.batch import Batch
 from dawnline.store.outbox import OutboxRow
+from dawnline.store.record import ActRow
 from dawnline.store.store import Store
 from dawnline.store.upkeep import damaged
 
-MOST_READINGS: Final = 100_000  # that are held: 5.8 days of two probes at 10 s
-GRAVE: Final = 0.75  # of that
+GRAVE: Final = 0.75  # of the readings that memory has room for
 RETRY_S: Final = 10.0  # machine time; a card that hangs may take seconds to say no
 ANEW_S: Final = 3600.0  # machine time: a card that damages each new file must not be filled with them
+SHOWN: Final = 500  # characters, of what could not be stored
+UNFIT: Final = "the record cannot hold it: it has a number too large, or half a character; write it anew without"
 LOOK_S: Final = 60.0  # machine time: how often it is seen whether a file set aside is still there
 
 _log = structlog.get_logger(__name__)
@@ -51,10 +55,15 @@ class State(IntEnum):
 
 
 class Kept(NamedTuple):
-    """Whether a batch is on the disk, and which of its attempts may be made."""
+    """Whether a batch is on the disk, which of its attempts may be made, and the acts (by id) no store can hold."""
 
     stored: bool
     begun: frozenset[str]
+    unfit: frozenset[str] = frozenset()
+
+    def told(self, verdicts: Iterable[ActRow]) -> list[ActRow]:
+        """Verdicts as they are told: an act that cannot stand in the record is refused."""
+        return [replace(row, accepted=False, text=UNFIT) if row.act.id in self.unfit else row for row in verdicts]
 
 
 class Keeping:
@@ -66,10 +75,8 @@ class Keeping:
         self.store = store
         self.trouble = ""  # why the store takes nothing; "" where it does
         self.undated = ""  # why a stretch could not be dated
-        self.held: list[Batch] = []
-        self.readings = 0  # held
-        self.lost = 0  # readings that memory had no room for, since the start
-        self.gap = False  # readings were lost, and nothing has been written since
+        self.held = Held()
+        self.unfit = 0  # rows that no store can hold, since the start
         self.anew = False  # a new file was begun, and nothing has been written to it
         self.retention = Retention(None)
         self.look_over: LookOver | None = None
@@ -92,7 +99,7 @@ class Keeping:
             self._look_at_what_was_found()
             if self.trouble:
                 self.store.reopen()
-            begun = self.store.commit(*self.held, batch)
+            kept = self._stored(batch)
         except DamagedStoreError as error:
             self._begin_anew(error, at, batch)
             return self._hold(batch)
@@ -100,9 +107,27 @@ class Keeping:
             self.failed(error)
             return self._hold(batch)
         if self.trouble:
-            _log.info("store-well-again", written=self.readings + len(batch.readings), lost=self.lost)
-        self.trouble, self.held, self.readings, self.gap, self.anew = "", [], 0, False, False
-        return Kept(stored=True, begun=begun)
+            written = self.held.count["readings"] + len(batch.readings)
+            _log.info("store-well-again", written=written, lost=dict(self.held.gone))
+        self.held.clear()
+        self.trouble, self.anew = "", False
+        return kept
+
+    def _stored(self, batch: Batch) -> Kept:
+        """Store all of it, but for what no store can hold. Raises StoreError."""
+        try:
+            return Kept(stored=True, begun=self.store.commit(*self.held.batches, batch))
+        except UnfitError as error:
+            why = error
+        parts = [self.store.fitting(each) for each in (*self.held.batches, batch)]
+        unfit = [row for _, rows in parts for row in rows]
+        begun = self.store.commit(*[fit for fit, _ in parts])
+        self.unfit += len(unfit)
+        for row in unfit:
+            _log.error("not-storable", why=str(why), what=ascii(row)[:SHOWN], meanwhile="the rest is stored without it")
+        letters = {row.key for row in unfit if isinstance(row, OutboxRow)}  # they are sent all the same, once
+        acts = frozenset(row.act.id for row in unfit if isinstance(row, ActRow))
+        return Kept(stored=True, begun=begun | letters.intersection(batch.attempts), unfit=acts)
 
     def let_go(self, now: int) -> None:
         """Let old raw readings go, if it is time and all is well; `now` is pond time [ms], of a clock that is set."""
@@ -115,11 +140,11 @@ class Keeping:
     def begin_with(self, batch: Batch, error: StoreError) -> None:
         """The store has refused this at the start already: it is held as it is, memory included."""
         self.failed(error)
-        self.held.append(batch)
+        self.held.begin_with(batch)
 
     def wants_all(self) -> bool:
         """Whether the next batch must bring the whole memory: what is in the file does not lead to it."""
-        return (self.gap or self.anew) and not self.waiting()
+        return (self.held.gap or self.anew) and not self.waiting()
 
     def waiting(self) -> bool:
         """Whether the store takes nothing and it is too early to try again."""
@@ -157,7 +182,9 @@ class Keeping:
 
     def end(self) -> StoreError:
         """The error with which the service ends where its last commit was refused."""
-        return StoreError(f"{self.trouble}; {self.readings} readings that it did not take are lost with this end")
+        return StoreError(
+            f"{self.trouble}; {self.held.count['readings']} readings that it did not take are lost with this end"
+        )
 
     def state(self) -> tuple[State, str]:
         """How the store stands, and what there is to say of it, in the words of an alarm."""
@@ -167,9 +194,11 @@ class Keeping:
             return State.HOLDING, self.undated
         if not self.trouble:
             return (State.SET_ASIDE if self._aside else State.WELL), self._aside
-        if self.gap:
-            return State.LOSING, f"{self.trouble}; memory is full, the oldest readings are being lost"
-        return (State.FILLING if self.readings >= GRAVE * MOST_READINGS else State.HOLDING), self.trouble
+        if self.held.gap:
+            which = "the oldest readings are" if self.held.gone["readings"] else "older letters and alarms are"
+            return State.LOSING, f"{self.trouble}; memory is full, {which} being lost"
+        filling = self.held.count["readings"] >= GRAVE * MOST["readings"]
+        return (State.FILLING if filling else State.HOLDING), self.trouble
 
     def _look_at_what_was_found(self) -> None:
         """Raises the damage that was found beside the watch."""
@@ -188,9 +217,11 @@ class Keeping:
         """How it stands, for `status`."""
         return {
             "trouble": self.trouble or self.undated,
-            "held": self.readings,
-            "most": MOST_READINGS,
-            "lost": self.lost,
+            "held": self.held.count["readings"],
+            "most": MOST["readings"],
+            "lost": self.held.gone["readings"],
+            "gone": {name: number for name, number in self.held.gone.items() if name != "readings"},
+            "unfit": self.unfit,
             "retention": self.retention.as_json(),
         }
 
@@ -198,29 +229,8 @@ class Keeping:
         """Keep it, less what the next commit brings anew."""
         attempts = frozenset(batch.attempts)
         batch = replace(batch, cursor=None, receipts={}, alarm_memory=None, checkpoint=None)
-        if self.held and _plain(self.held[-1]) and _plain(batch):
-            before = self.held.pop()
-            self.readings -= len(before.readings)
-            batch = _joined(before, batch)
-        self.held.append(batch)
-        self.readings += len(batch.readings)
-        self._let_go()
+        self.held.add(batch)
         return Kept(stored=False, begun=attempts)
-
-    def _let_go(self) -> None:
-        """Let the oldest readings go where there are too many."""
-        number = 0
-        while (surplus := self.readings - MOST_READINGS) > 0:
-            readings = self.held[number].readings
-            gone = min(surplus, len(readings))
-            if gone:
-                self.held[number] = replace(self.held[number], readings=readings[gone:])
-                self.readings -= gone
-                self.lost += gone
-                if not self.gap:
-                    _log.error("memory-full", meanwhile="the oldest readings are lost", held=MOST_READINGS)
-                self.gap = True
-            number += 1
 
     def _begin_anew(self, error: DamagedStoreError, at: int, batch: Batch) -> None:
         """Set the damaged file aside; the next commit goes into a new one, and brings the whole memory."""
@@ -234,28 +244,7 @@ class Keeping:
             self.failed(another)
             return
         _log.error("the store was damaged and set aside; going on with a new one", why=str(error), aside=str(aside))
-        ours = {row.key for each in (*self.held, batch) for row in each.letters}
-        self.held.insert(0, Batch(letters=[row for row in self._letters() if row.key not in ours]))
+        ours = {row.key for each in (*self.held.batches, batch) for row in each.letters}
+        self.held.begin_with(Batch(letters=[row for row in self._letters() if row.key not in ours]))
         self._again_s, self.anew = 0.0, True
         self.look()
-
-
-_PLAIN: Final = ("letters", "attempts", "outcomes", "acts")
-
-
-def _plain(batch: Batch) -> bool:
-    """Whether it holds only what is added to a table, in whichever transaction."""
-    return not any(getattr(batch, name) for name in _PLAIN)
-
-
-def _joined(one: Batch, other: Batch) -> Batch:
-    return replace(
-        one,
-        readings=[*one.readings, *other.readings],
-        days=[*one.days, *other.days],
-        rain=[*one.rain, *other.rain],
-        forecasts=[*one.forecasts, *other.forecasts],
-        transitions=[*one.transitions, *other.transitions],
-        moves=[*one.moves, *other.moves],
-        storing=[*one.storing, *other.storing],
-    )

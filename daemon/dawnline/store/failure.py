@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from dawnline.errors import DamagedStoreError, StoreError
+from dawnline.errors import DamagedStoreError, StoreError, UnfitError
 
 # Primary result codes of https://www.sqlite.org/rescode.html
 _REMEDIES = {
@@ -21,10 +21,14 @@ _REMEDIES = {
     sqlite3.SQLITE_CORRUPT: "it is damaged: move it away and put a backup in its place",
 }
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+# Half a character; 2^63 and more; nothing where something must be; more bytes than SQLite takes.
+_UNFIT = (ValueError, OverflowError, sqlite3.IntegrityError, sqlite3.DataError)
 
 
 def failure(path: Path, error: Exception) -> StoreError:
     """The StoreError for something that went wrong with the file at `path`."""
+    if isinstance(error, _UNFIT):
+        return UnfitError(f"store {path}: cannot hold a value that it was given ({error})")
     code = getattr(error, "sqlite_errorcode", None)
     remedy = _REMEDIES.get(code & 0xFF) if isinstance(code, int) else None
     kind = DamagedStoreError if isinstance(code, int) and code & 0xFF in _DAMAGE else StoreError
@@ -33,10 +37,7 @@ def failure(path: Path, error: Exception) -> StoreError:
 
 @contextmanager
 def explained(path: Path) -> Iterator[None]:
-    """Inside, whatever SQLite refuses becomes a StoreError that names `path`.
-
-    ValueError and OverflowError stand for values that SQLite cannot hold: a broken surrogate, 2^63 and more.
-    """
+    """Inside, whatever SQLite refuses becomes a StoreError that names `path`; UnfitError where it is for a value."""
     try:
         yield
     except StoreError as error:

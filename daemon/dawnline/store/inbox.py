@@ -79,6 +79,7 @@ class Inbox:
                 os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o660))
             not_too_small(path)
             db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+            db.text_factory = _text
             try:
                 db.execute("PRAGMA busy_timeout = 5000")
                 # With FULL a power cut may bring back the journal of an act just handed in, and that takes it away.
@@ -163,12 +164,20 @@ def _checked(kind: str, body: Mapping[str, Any], actor: str) -> str:
         raise InputError(f"kind and actor have at most {MAX_WORD_CHARACTERS} characters")
     try:
         text = json.dumps(dict(body))
-        (kind + actor).encode("utf-8")
+        (kind + actor + json.dumps(dict(body), ensure_ascii=False)).encode("utf-8")
+    except UnicodeEncodeError as error:
+        part = str(error.object)[max(0, error.start - 10) : error.end + 10]
+        raise InputError(f"{kind!a}: {part!a} has half a character in it (no UTF-8): write it anew") from None
     except (TypeError, ValueError, RecursionError) as error:
         raise InputError(f"an act of kind {kind!a} cannot be written as JSON: {error}") from None
     if len(text) > MAX_BODY_BYTES:  # ASCII only: as many bytes as characters
         raise InputError(f"an act of kind {kind!r} has {len(text)} bytes, at most {MAX_BODY_BYTES} are taken")
     return text
+
+
+def _text(data: bytes) -> str:
+    """What another program put in may be no text: it is refused like other nonsense, and ends nothing."""
+    return data.decode("utf-8", "replace")
 
 
 def _parsed(text: str) -> dict[str, Any] | None:

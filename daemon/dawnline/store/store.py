@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import IO, Self, TypeVar
+from typing import IO, Any, Self, TypeVar
 
 from dawnline.errors import StoreError
 from dawnline.event import Act
@@ -25,6 +25,7 @@ from dawnline.store import (
     rollups,
     state,
     storing,
+    unfit,
 )
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
@@ -82,6 +83,19 @@ class Store:
         """
         with explained(self.path):
             return self._whole(lambda: [self._apply(batch) for batch in batches][-1])
+
+    def fitting(self, batch: Batch) -> tuple[Batch, list[Any]]:
+        """The batch without the rows that no store can hold, and those rows; nothing is stored."""
+
+        def tried(some: Batch) -> None:
+            with explained(self.path):
+                self._db.execute("BEGIN IMMEDIATE")
+                try:
+                    self._apply(some)
+                finally:
+                    self._db.execute("ROLLBACK")
+
+        return unfit.parted(batch, tried)
 
     def check_start(self) -> None:
         """Read what a start reads. Raises DamagedStoreError where that is damaged."""
