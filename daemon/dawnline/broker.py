@@ -124,10 +124,12 @@ def make_client(
     that leaves one would end the client's thread silently (here it is logged by the library instead).
     Raises SettingsError for a secret or a CA file that cannot be read.
     """
-    from paho.mqtt.client import Client, MQTTv311
+    from paho.mqtt.client import MQTTv311
     from paho.mqtt.enums import CallbackAPIVersion
 
-    client = Client(
+    from dawnline.mqtt_client import PieceClient
+
+    client = PieceClient(
         CallbackAPIVersion.VERSION2,
         client_id=client_id,
         clean_session=clean_session,

@@ -4,9 +4,13 @@
     python tests/benchmarks/ingest.py --scale           50, 200 and 500 ponds as field boards speak: a reading of two
                                                         probes every 10 s, and every second; start, memory, processor
 
-The publisher is a process of its own that writes ready-made packets; each message is a JSON object with pH, temperature
-and the sender's time: two readings. The baseline in the same run is a bare subscriber: the same client library, one
-table, one insert a reading, a commit a second. None may be lost: what the broker acknowledged is counted in the stores.
+The publisher is a process of its own that writes ready-made packets, and says how fast; each message is a JSON object
+with pH, temperature and the sender's time: two readings. The baseline in the same run is a bare subscriber: the same
+client library, one table, one insert a reading, a commit a second. None may be lost: what the broker acknowledged is
+counted in the stores.
+
+"Sustained" is what came into the stores between a quarter of the sending and its end: the last messages wait for a
+commit, for a second or for a minute, however slowly they come, and belong to no pace.
 """
 
 from __future__ import annotations
@@ -23,7 +27,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -71,7 +75,8 @@ time_key = "time"
 
 
 def publish(port: int, ponds: int, per_s: float, messages: int) -> None:
-    """Send `messages`, spread evenly over ponds, `per_s` a second (0: flat out); return when the broker has them all.
+    """Send `messages`, spread evenly over ponds, `per_s` a second (0: flat out); print how long that took [s], and
+    return when the broker has them all. Whoever could not send for a while catches up.
 
     Writes MQTT 3.1.1 itself: a client library would take as long over a message as the whole service does.
     """
@@ -107,6 +112,7 @@ def publish(port: int, ponds: int, per_s: float, messages: int) -> None:
         line.sendall(out)
         if sent >= due:
             time.sleep(0.01)
+    print(time.monotonic() - began, flush=True)
     done.wait(120)
     line.close()
 
@@ -165,11 +171,15 @@ def bare(port: int, path: str) -> None:
 
 @dataclass
 class Run:
-    """One run; `seconds` from the first message until the last was taken, processor time in s."""
+    """One run; `seconds` from the first message until the last was taken, processor time in s. `sent_per_s` and
+    `sustained_per_s` are readings.
+    """
 
     what: str
     readings: int
     stored: int
+    sent_per_s: float
+    sustained_per_s: float
     seconds: float
     lag_s: float
     processor_s: float
@@ -179,9 +189,11 @@ class Run:
     def __str__(self) -> str:
         rate, lost = self.readings / self.seconds, self.readings - self.stored
         cores, each_us = self.processor_s / self.seconds, self.processor_s / self.readings * 1e6
+        sustained = f"sustained {self.sustained_per_s:.0f}/s, " if self.sustained_per_s else ""
         start = f", start {self.start_s:5.2f} s" if self.start_s else ""
         return (
-            f"{self.what:<42} {rate:7.0f} readings/s, lost {lost}, behind at the end {self.lag_s:5.2f} s, "
+            f"{self.what:<42} {rate:7.0f} readings/s in all, sent {self.sent_per_s:.0f}/s, {sustained}"
+            f"lost {lost}, behind at the end {self.lag_s:5.2f} s, "
             f"processor {cores:4.2f} cores, {each_us:3.0f} us each, resident {self.resident_mb:4.0f} MB{start}"
         )
 
@@ -269,7 +281,7 @@ def measure(what: str, ponds: int, per_s: float, messages: int) -> Run:
         service = Service(folder, port, ponds)
         stack.callback(service.process.kill)
         before, began = processor_s(service.process.pid), time.monotonic()
-        _publish(port, ponds, per_s, messages)
+        sent_per_s, sustained_per_s = _publish(port, ponds, per_s, messages, service.stored)
         published = time.monotonic()
         until = published + 300
         # Under ten messages may wait for the minute: the broker is told at ten, and nobody else waits for them.
@@ -281,7 +293,10 @@ def measure(what: str, ponds: int, per_s: float, messages: int) -> Run:
         service.process.send_signal(signal.SIGTERM)
         service.process.wait(60)
         readings = PER_MESSAGE * messages
-        return Run(what, readings, service.stored(), ended - began, ended - published, used, memory, service.start_s)
+        stored, seconds, lag_s = service.stored(), ended - began, ended - published
+        return Run(
+            what, readings, stored, sent_per_s, sustained_per_s, seconds, lag_s, used, memory, service.start_s
+        )  # fmt: skip
 
 
 def measure_bare(ponds: int, per_s: float, messages: int) -> Run:
@@ -295,22 +310,46 @@ def measure_bare(ponds: int, per_s: float, messages: int) -> Run:
         assert process.stdout is not None
         process.stdout.readline()
         db = sqlite3.connect(folder / "bare.db")
+
+        def inserted() -> int:
+            return db.execute("SELECT max(rowid) FROM r").fetchone()[0] or 0
+
         before, began = processor_s(process.pid), time.monotonic()
-        _publish(port, ponds, per_s, messages)
+        sent_per_s, sustained_per_s = _publish(port, ponds, per_s, messages, inserted)
         published, stored = time.monotonic(), 0
         while stored < PER_MESSAGE * messages and time.monotonic() < published + 300:
             time.sleep(0.1)
-            stored = db.execute("SELECT max(rowid) FROM r").fetchone()[0] or 0
+            stored = inserted()
         ended = time.monotonic()
         used, memory = processor_s(process.pid) - before, resident_mb(process.pid)
         db.close()
         readings = PER_MESSAGE * messages
-        return Run("bare subscriber", readings, stored, ended - began, ended - published, used, memory)
+        seconds, lag_s = ended - began, ended - published
+        return Run("bare subscriber", readings, stored, sent_per_s, sustained_per_s, seconds, lag_s, used, memory)
 
 
-def _publish(port: int, ponds: int, per_s: float, messages: int) -> None:
+def _publish(port: int, ponds: int, per_s: float, messages: int, stored: Callable[[], int]) -> tuple[float, float]:
+    """Readings sent a second, and stored a second from a quarter of the sending to its end."""
     words = [sys.executable, __file__, "--publish", str(port), str(ponds), str(per_s), str(messages)]
-    subprocess.run(words, check=True)
+    publisher = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+    assert publisher.stdout is not None
+    told = publisher.stdout
+    ended, early = threading.Event(), (0.0, 0)
+    taken: list[float] = []
+
+    def listen() -> None:
+        taken.append(float(told.readline()))
+        ended.set()
+
+    threading.Thread(target=listen, daemon=True).start()
+    if per_s and not ended.wait(messages / per_s / 4):
+        early = (time.monotonic(), stored())
+    ended.wait()
+    late = (time.monotonic(), stored())
+    if publisher.wait() != 0:
+        raise RuntimeError("the publisher failed")
+    sustained = (late[1] - early[1]) / (late[0] - early[0]) if early[0] else 0.0
+    return PER_MESSAGE * messages / taken[0], sustained
 
 
 def main() -> int:

@@ -25,7 +25,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -134,6 +134,7 @@ class Found:
     answers: Counter[int] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)
     markers: set[float] = field(default_factory=set)
+    pulled: set[float] = field(default_factory=set)  # good ones that were in the cable when it was pulled
     seconds: float = 0.0
     before: dict[str, Figures] = field(default_factory=dict)
     early: dict[str, Figures] = field(default_factory=dict)
@@ -163,6 +164,19 @@ def text(dice: Random) -> str:
             return dice.choice(("3", "7.2", "15%", "6 drops", "300 gal", "", "ph", "raise-kh", "hand-test"))
 
 
+def line_of(value: float) -> bytes:
+    """A good line."""
+    return f"ph={value!r}\n".encode()
+
+
+def in_the_cable(said: Sequence[float], unread: bytes) -> list[float]:
+    """Of the values said, in their order, those whose line, or its end, is among what nobody had read."""
+    whole = [value for value in said if line_of(value) in unread]
+    first, end, _ = unread.partition(b"\n")
+    before = [value for value in said if value not in whole][-1:]
+    return whole + [value for value in before if first and end and line_of(value).endswith(first + end)]
+
+
 class Door:
     """One door: `knock` does something to it, `pause_s` lies between; what fails on our side is counted alone."""
 
@@ -187,20 +201,24 @@ class Door:
 class Serial(Door):
     """The serial port; now and then it is pulled."""
 
-    def __init__(self, found: Found, dice: Random, port: Port) -> None:
+    def __init__(self, found: Found, dice: Random, port: Port, pull: Callable[[], bytes], opened: Callable[[], int]):
+        """`pull` unplugs it and gives what nobody had read, `opened` tells how often the service has opened it."""
         super().__init__(found, dice)
-        self.port, self.lock = port, threading.Lock()
+        self.port, self.lock, self.pull, self.opened = port, threading.Lock(), pull, opened
+        self.said: list[float] = []  # since it was plugged in
 
     def knock(self) -> None:
         """Bytes, or the plug."""
         dice = self.dice
         if dice.random() < 0.0003:
             with self.lock:
-                time.sleep(1)  # what is in the cable when it is pulled is lost, and no fault of anybody
-                self.port.unplug()
+                times = self.opened()
+                self.found.pulled.update(in_the_cable(self.said, self.pull()))
+                self.said.clear()
                 time.sleep(dice.uniform(0.05, 1))
                 self.port.plug()
-                time.sleep(1.5)
+                # What is said to a port before it is open is heard by nobody: opening it empties it.
+                wait_for(lambda: self.opened() > times, "the port opened again", 60)
             self.found.sent["serial: unplugged"] += 1
             return
         data = broken(dice, LINES) + dice.choice((b"\n", b"\r\n", b"", b"\x00", b"\n\n"))
@@ -213,7 +231,8 @@ class Serial(Door):
     def good(self, value: float) -> bool:
         """A line that is whole, whatever was before."""
         with self.lock:
-            return self.port.write(b"\n" * 2 + f"ph={value!r}\n".encode())
+            self.said.append(value)
+            return self.port.write(b"\n" * 2 + line_of(value))
 
 
 class Mqtt(Door):
@@ -561,7 +580,10 @@ class _Stage:
         wait_for(lambda: b"connected" in self.logs["service"].read_bytes(), "the first subscription", 300)
         self.processes["page"] = self._start(stack, "page", "page")
         wait_for(lambda: listens(page_port), "the page", 300)
-        self.serial, self.mqtt = Serial(found, dice("serial"), port), Mqtt(found, dice("mqtt"), broker.port)
+        self.serial, self.mqtt = (
+            Serial(found, dice("serial"), port, self._pull, self._opened),
+            Mqtt(found, dice("mqtt"), broker.port),
+        )
         browsers = [Http(found, dice(f"http {number}"), page_port) for number in range(4)]
         for each in browsers[1:]:  # one of them never does
             each.sign_in()
@@ -578,6 +600,20 @@ class _Stage:
         process = subprocess.Popen(words, env=around, stdout=subprocess.DEVNULL, stderr=log)
         stack.callback(lambda: (process.kill(), process.wait()))
         return process
+
+    def _pull(self) -> bytes:
+        """Pull the serial cable; what was in it, read while the service is held still: a byte has one reader."""
+        service = self.processes["service"]
+        service.send_signal(signal.SIGSTOP)
+        try:
+            return self.serial.port.unplug()
+        finally:
+            service.send_signal(signal.SIGCONT)
+
+    def _opened(self) -> int:
+        """How often the service has opened the serial port."""
+        lines = self.logs["service"].read_bytes().splitlines()
+        return sum(b'"connected"' in line and b"serial:" in line for line in lines)
 
     def figures(self) -> dict[str, Figures]:
         """Of both, as far as they run."""
@@ -647,7 +683,8 @@ def _judge(stage: _Stage, found: Found) -> None:
             if word in said:
                 at = said.index(word)
                 wrong.append(f"{name} wrote: {said[max(0, at - 500) : at + 1500]}")
-    lost = found.markers - stage.values()
+    found.sent["serial: good lines in a pulled cable"] = len(found.pulled)
+    lost = found.markers - found.pulled - stage.values()
     if lost or not found.markers:
         wrong.append(f"{len(lost)} of {len(found.markers)} good readings lost: {sorted(lost)[:5]}")
     done = subprocess.run(command(stage.config, "store", "verify"), capture_output=True, text=True, check=False)

@@ -16,6 +16,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import NamedTuple
 
+UNREAD_S = 0.3  # machine time without a byte
+
 
 def free_port() -> int:
     """A port nobody listens on."""
@@ -125,20 +127,35 @@ class Port:
                 self.path.unlink(missing_ok=True)
                 self.path.symlink_to(os.ttyname(slave))
 
-    def unplug(self) -> None:
-        """Pull it out."""
+    def unplug(self) -> bytes:
+        """Pull it out; what was still in the cable, that nobody had read, and now nobody will."""
+        rest = b""
         with self._lock:
             if self._ends is not None:
                 self.path.unlink(missing_ok=True)
+                rest = _unread(self._ends[1])
                 for end in self._ends:
                     os.close(end)
                 self._ends = None
+        return rest
 
     def write(self, data: bytes) -> bool:
         """Send it; false where it did not go out as a whole: unplugged, or nobody reads."""
         with self._lock, suppress(OSError):
             return self._ends is not None and os.write(self._ends[0], data) == len(data)
         return False
+
+
+def _unread(slave: int) -> bytes:
+    """What the kernel holds for the reader of a pseudo-terminal."""
+    os.set_blocking(slave, False)
+    found, until = b"", time.monotonic() + UNREAD_S
+    while time.monotonic() < until:  # the kernel hands on what is beyond its 4096 bytes a little later
+        with suppress(BlockingIOError):
+            if more := os.read(slave, 65_536):
+                found, until = found + more, time.monotonic() + UNREAD_S
+        time.sleep(0.005)
+    return found
 
 
 def command(config: Path, *words: str) -> list[str]:

@@ -56,6 +56,7 @@ class Core:
     beginnings: Sequence[Callable[[], None]] = ()
     endings: Sequence[Callable[[], object]] = ()
     keeping: Keeping = field(init=False)
+    most_waiting: int = field(init=False)  # messages a broker may wait to have acknowledged: half its window
     pending: Pending = field(default_factory=Pending)
     verdicts: list[ActRow] = field(default_factory=list)  # that may not be told before they are on the disk
     turned: int | None = None  # the clock is known, by so many ms, and the stretch is not dated yet
@@ -79,6 +80,8 @@ class Core:
     def __post_init__(self) -> None:
         """Nothing is committed but by way of `keeping`."""
         self.keeping = Keeping(self.store, self.post.rows)
+        windows = [link.window for link in self.links if link.window is not None]
+        self.most_waiting = max(1, min(windows, default=2) // 2)
 
     def run(self, stopping: Callable[[], bool]) -> None:
         """Turn until told to stop; then fold what is queued and commit with a checkpoint.
@@ -202,8 +205,7 @@ class Core:
         arrived = len(self.receipts)
         if not arrived:
             return False
-        windows = [link.window for link in self.links if link.window is not None]
-        if arrived >= max(1, min(windows, default=2) // 2):
+        if arrived >= self.most_waiting:
             return True
         return not more and any(link.pressing() for link in self.links)
 

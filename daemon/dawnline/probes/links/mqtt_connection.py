@@ -57,10 +57,16 @@ class MqttConnection:
             self._seats.keep(pond, topics)
 
     def join(self, pond: str, link: MqttLink) -> None:
-        """The pond is there. What came while it was away is asked for once more, by connecting anew."""
-        with self._lock:
-            self._seats.join(pond, link)
-        self._renew()
+        """The pond is there. What came while it was away is asked for once more, by connecting anew.
+
+        What is on its way just then is left to be sent again too: it is newer than what the pond has missed.
+        """
+        with self._threads:
+            with self._lock:
+                self._renewing = self._client is not None and not self._stopped
+                self._seats.join(pond, link)
+            if self._renewing:
+                self._renew()
 
     def leave(self, link: MqttLink) -> None:
         """The pond is away; it may come back."""
@@ -132,15 +138,12 @@ class MqttConnection:
 
     def _renew(self) -> None:
         """Connect anew: the broker then sends everything again that it has no acknowledgement for."""
-        with self._threads:
-            if self._client is None or self._stopped:
-                return
-            self._renewing = True
-            self._client.disconnect()
-            self._client.loop_stop()
-            self._renewing = False
-            connect_to(self._client, self._settings)
-            self._client.loop_start()
+        assert self._client is not None
+        self._client.disconnect()
+        self._client.loop_stop()
+        self._renewing = False
+        connect_to(self._client, self._settings)
+        self._client.loop_start()
 
     # ------------------------------------------------------------ called by the client's thread
 
@@ -220,6 +223,8 @@ class MqttConnection:
             return
         key = message.mid, hashlib.blake2b(topic.encode() + payload).digest()[:8]
         with self._lock:
+            if self._renewing:
+                return
             takers = self._seats.arrived(topic, key, duplicate=message.dup)
             if takers is None:
                 self._acknowledge(message.mid)
