@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from contextlib import closing
+from datetime import date
 from types import SimpleNamespace
 from typing import Any
 
@@ -75,6 +76,26 @@ def test_at_a_glance(browser: Browser, how: dict[str, Any], said: str) -> None:
 def test_a_service_that_is_gone_says_of_when_its_figures_are(browser: Browser) -> None:
     assert "how it was on Sun 14 Jun, 05:00" in browser(present=present(running=False)).get("/").text
     assert "Nothing is recorded" in browser().get("/").text
+
+
+def test_the_first_thing_to_know_names_its_probe(browser: Browser) -> None:
+    silent = alarm(alarm="no-data", title="A probe is silent", probe="oxygen", priority="medium")
+    assert (
+        'A probe is silent<span class="tag"> oxygen</span></h1>'
+        in browser(present=present(alarms=[silent])).get("/").text
+    )
+
+
+def test_now_and_today_are_those_of_the_pond(browser: Browser, service: Any) -> None:
+    """Its clock can be another than the machine's: in a demonstration, or while the machine's is wrong."""
+    asked: list[Any] = []
+    doors: dict[str, Any] = {"now": lambda: 1_749_870_000_000, "week": lambda *days: asked.append(days)}
+    client = browser(present=present(), **doors)
+    client.get("/")
+    assert asked == [(date(2025, 6, 13), date(2025, 6, 14))]
+    client.post("/logbook/add/note", data={"token": token(client.get("/logbook/add/note").text), "note": "a heron",
+                                           "when": "04:30"})  # fmt: skip
+    assert service.got[0][1]["when"].startswith("2025-06-14T04:30")
 
 
 def test_a_plan_that_lacks_something_names_the_field(browser: Browser) -> None:

@@ -24,7 +24,7 @@ from dawnline.page.passphrase import hashed
 from dawnline.recording import LATEST_MS
 from dawnline.review.week import Week
 from dawnline.secret import keep_out_of_cores
-from dawnline.service.clock import wall_s
+from dawnline.service.clock import from_environment, wall_s
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 
@@ -94,6 +94,7 @@ def doors(settings: Settings) -> Doors:
         entries=entries,
         put=lambda kind, body, actor: put(settings, kind, body, by=actor),
         plan=plan,
+        now=lambda: from_environment().now(),
         wall_s=wall_s,
     )
 

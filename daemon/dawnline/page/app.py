@@ -191,7 +191,7 @@ class Site:
             try:
                 key = link_key(settings.page.link_key) if settings.page.link_key else b""
                 found = answer(
-                    request.method, form.get("t", ""), key, pond=settings.pond.name, at=round(doors.wall_s() * 1000),
+                    request.method, form.get("t", ""), key, pond=settings.pond.name, at=doors.now(),
                     put=lambda episode, person: doors.put("acknowledge", {"id": episode}, f"{person} (link)"),
                 )  # fmt: skip
             except DawnlineError as error:

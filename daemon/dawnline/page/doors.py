@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any, Protocol
 
 from dawnline.event import Act
@@ -32,6 +32,7 @@ class Present(Protocol):
 class Doors:
     """Each may raise a DawnlineError; `week` and `close_up` (its times in ms) give None where nothing was recorded,
     `put` where nobody answered; `plan` whether a dose is refused, and the plan's lines.
+    `now` is the pond's time [ms], `wall_s` the machine's [s].
     """
 
     settings: Settings
@@ -41,4 +42,9 @@ class Doors:
     entries: Callable[[int], Sequence[Act]]
     put: Callable[[str, Mapping[str, Any], str], tuple[bool, str] | None]
     plan: Callable[[str, Mapping[str, str]], tuple[bool, Sequence[str]]]
+    now: Callable[[], int]
     wall_s: Callable[[], float]
+
+    def today(self) -> date:
+        """The date at the pond."""
+        return datetime.fromtimestamp(self.now() / 1000, self.settings.pond.zone).date()

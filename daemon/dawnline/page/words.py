@@ -14,11 +14,12 @@ SHOWN: Final = ("unacknowledged", "acknowledged")
 
 
 class Verdict(NamedTuple):
-    """How the pond is, at a glance. `kind` is well, look, act or blind."""
+    """How the pond is, at a glance. `kind` is well, look, act or blind; `probe` is whose alarm it is."""
 
     kind: str
     head: str
     text: str
+    probe: str | None = None
 
 
 def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verdict:
@@ -34,16 +35,16 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
     open_now = [row for row in data["alarms"] if row["state"] in SHOWN]
     worst = max(open_now, key=urgency, default=None)
     if worst is not None and worst["priority"] == "high":
-        return Verdict("act", worst["title"], worst["text"])
+        return Verdict("act", worst["title"], worst["text"], worst["probe"])
     seen = [name for name, probe in data["probes"].items() if _is_ph(probe) and probe.get("flag") == "good"]
     if not seen:
         return Verdict("blind", "The pH is not seen", "No pH probe gives a good reading now. Test by hand.")
     if worst is not None:
-        return Verdict("look", worst["title"], worst["text"])
+        return Verdict("look", worst["title"], worst["text"], worst["probe"])
     for row in data["alarms"]:
         if row["state"] == "shelved" and row["priority"] == "high":
             until = f" until {moment(row['until'])}" if row["until"] else ""
-            return Verdict("look", f"Shelved: {row['title']}", f"{row['text']}; shelved{until}")
+            return Verdict("look", f"Shelved: {row['title']}", f"{row['text']}; shelved{until}", row["probe"])
     return Verdict("well", "All is well", _night(data))
 
 

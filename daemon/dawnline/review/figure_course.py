@@ -55,12 +55,14 @@ def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = 
     frame = Frame(shape, (week.stretch.start, _end(week, coming)), _ph_values(week, series, parts))
     lower, upper = (min(max(each, frame.values[0]), frame.values[1]) for each in week.limits.comfort)
     title = f"{week.pond}: pH of {series.probe}, {week.stretch.first} to {week.stretch.last}"
+    limits = [limit(frame, value, f"{name} {value:g}") for value, name in (
+        (week.limits.ph_low, "low"), (week.limits.ph_crash, "crash"), (week.limits.ph_high, "high")
+    )]  # fmt: skip
     drawn = [
         box(frame.left, frame.right, frame.y(upper), frame.y(lower), "band"),
         *nights(frame, week.sun),
         *ph_levels(frame),
-        *(row for value, name in ((week.limits.ph_low, "low"), (week.limits.ph_crash, "crash"),
-                                  (week.limits.ph_high, "high")) for row in limit(frame, value, f"{name} {value:g}")),
+        *(part for each in limits for part in each[:1]),
         *day_axis(frame, week.zone),
         *_readings(frame, parts, step, "spread", "ph"),
         *_corrected(frame, parts, step, week.stretch.layers.get(series.probe)),
@@ -69,6 +71,7 @@ def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = 
         *_coming(frame, parts, coming),
         *_alarms(frame, week, series.probe),
         *_acts(frame, week),
+        *(part for each in limits for part in each[1:]),  # names lie over what is drawn
         head(frame, "pH" if series.probe == "ph" else f"pH, {series.probe}"),
     ]  # fmt: skip
     return figure(shape, title, drawn, alone=alone, over=frame)

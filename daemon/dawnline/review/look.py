@@ -32,7 +32,8 @@ FIGURE_STYLE: Final = f"""
 .fig .head{{font-size:14.5px;font-weight:600}} .fig .soft{{fill:var(--soft)}} .fig .end{{text-anchor:end}}
 .fig .mid{{text-anchor:middle}} .fig .rule{{stroke:var(--rule);stroke-width:.8;fill:none}}
 .fig .edge{{stroke:var(--soft);stroke-width:1;fill:none}}
-.fig .limit{{stroke:var(--limit);stroke-width:1.2;stroke-dasharray:6 4;fill:none}} .fig .limit-name{{fill:var(--limit)}}
+.fig .limit{{stroke:var(--limit);stroke-width:1.2;stroke-dasharray:6 4;fill:none}}
+.fig .limit-name{{fill:var(--limit);paint-order:stroke;stroke:var(--paper);stroke-width:3px;stroke-opacity:.7}}
 .fig .ph{{stroke:var(--ph);stroke-width:1.8;fill:none;stroke-linejoin:round;stroke-linecap:round}}
 .fig .spread{{fill:var(--spread);fill-opacity:.45;stroke:var(--spread);stroke-width:.8;stroke-opacity:.45}}
 .fig .warm{{stroke:var(--warm);stroke-width:1.8;fill:none;stroke-linejoin:round;stroke-linecap:round}}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from typing import Final
 
 from markupsafe import Markup
@@ -21,7 +21,7 @@ def days(ask: Ask) -> Page:
     """The days asked for, to today where their end is not said; or the last seven of the record."""
     first, last = _date(ask, "from"), _date(ask, "to")
     if first and last is None:
-        last = datetime.fromtimestamp(ask.doors.wall_s(), ask.doors.settings.pond.zone).date()
+        last = ask.doors.today()
     if first and last and not 0 <= (last - first).days < LONGEST:
         raise InputError(f"from {first} to {last}: expected the earlier day first, and at most ten years")
     week = ask.doors.week(first, last)

@@ -56,7 +56,7 @@ def add(ask: Ask) -> Page | Go:
     """Write an entry down; a refused one keeps what was typed."""
     kind, settings = _kind(ask), ask.doors.settings
     typed = {key: text for key, text in ask.form.items() if key != "token" and text}
-    habits = Habits(settings.pond.zone, settings.pond.units, settings.logbook, round(ask.doors.wall_s() * 1000))
+    habits = Habits(settings.pond.zone, settings.pond.units, settings.logbook, ask.doors.now())
     try:
         kind, body = settle(kind, typed, habits)
         return said(ask.doors.put(kind, body, actor(ask)), "/logbook")

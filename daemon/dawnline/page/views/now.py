@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from markupsafe import Markup
@@ -45,7 +45,7 @@ def _present(ask: Ask) -> dict[str, Any]:
 
 def _picture(ask: Ask) -> Markup:
     """The course of pH of yesterday and today."""
-    today = datetime.fromtimestamp(ask.doors.wall_s(), ask.doors.settings.pond.zone).date()
+    today = ask.doors.today()
     week = ask.doors.week(today - timedelta(days=DAYS - 1), today)
     if week is None:
         return Markup()
