@@ -64,6 +64,19 @@ def test_a_batch_comes_back_whole_after_a_new_start(store: Store, path: Path) ->
         assert reader.act_verdict("a1") == (True, "noted")
 
 
+def test_in_a_with_statement_all_answers_are_of_one_moment(store: Store, path: Path) -> None:
+    """A page that is made while the service commits shows no day twice and none not at all."""
+    with Reader.open(path) as reader:
+        assert reader.days(DAY.date, DAY.date) == []
+        store.commit(Batch(days=[DAY], cursor=1000))
+        assert (reader.days(DAY.date, DAY.date), reader.cursor()) == ([], None)
+    reader = Reader.open(path)
+    assert (reader.days(DAY.date, DAY.date), reader.cursor()) == ([DAY], 1000)
+    store.commit(Batch(cursor=1001))
+    assert reader.cursor() == 1001
+    reader.close()
+
+
 def test_state_given_again_takes_the_place_of_the_last(store: Store) -> None:
     store.commit(some_batch())
     store.commit(

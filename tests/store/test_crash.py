@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -113,7 +114,7 @@ def test_a_full_disk_loses_nothing_and_the_batch_can_come_again(store: Store, pa
 def test_a_reader_in_the_middle_of_its_rows_neither_blocks_nor_changes(store: Store, path: Path) -> None:
     for k in range(1, 11):
         store.commit(numbered(k))
-    with Reader.open(path) as reader:
+    with closing(Reader.open(path)) as reader:
         rows = reader.readings("ph", 0, 10**9)
         first = next(rows)
         for k in range(11, 200):  # more than one turn of the write-ahead log

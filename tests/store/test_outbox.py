@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -116,7 +117,7 @@ def test_an_ended_letter_stays_ended_but_one_that_arrived_did_arrive(store: Stor
 
 
 def test_the_summary_tells_the_last_failure(store: Store, path: Path) -> None:
-    with Reader.open(path) as reader:
+    with closing(Reader.open(path)) as reader:
         assert (reader.outbox().counts, reader.outbox().last_error, reader.outbox().last_error_at) == (
             {},
             None,

@@ -33,8 +33,9 @@ from dawnline.store.record import ActRow
 class Reader:
     """Made by `open`; never blocks the writer. Times are Unix ms, start included, end not.
 
-    Each method raises StoreError naming file and remedy. An iterator left half read keeps the writer's log
-    from being cut back: read it to its end, or close the reader.
+    In a `with` statement all answers are of one moment, that of the first question, whatever is committed meanwhile.
+    Each method raises StoreError naming file and remedy. Such a statement, or an iterator left half read, keeps the
+    writer's log from being cut back: be done soon.
     """
 
     def __init__(self, path: Path, db: sqlite3.Connection) -> None:
@@ -192,6 +193,8 @@ class Reader:
         self._db.close()
 
     def __enter__(self) -> Self:
+        with explained(self.path):
+            self._db.execute("BEGIN")
         return self
 
     def __exit__(self, *_: object) -> None:
