@@ -224,9 +224,23 @@ def test_the_handling_of_alarms() -> None:
     assert (counted.acknowledged, counted.ended_alone, counted.answered_after) == (1, 1, 240_000)
 
 
-def test_an_alarm_that_recurs_before_it_was_taken_has_not_ended() -> None:
-    rows = [moved(1, 100, "raised"), moved(1, 200, "returned"), moved(1, 300, "escalated")]
-    assert episodes(rows)[0].ended_at is None
+def test_an_alarm_that_comes_again_is_another_episode_and_the_first_has_ended() -> None:
+    rows = [moved(1, 100, "raised"), moved(1, 200, "returned"), moved(2, 300, "raised")]
+    assert [each.ended_at for each in episodes(rows)] == [200, None]
+
+
+def test_what_ended_behind_its_shelf_has_ended() -> None:
+    """So the desk tells it, see `Desk.unshelve`: the shelf's end is told after that of the alarm."""
+    rows = [moved(1, at, change) for at, change in ((1, "raised"), (2, "shelved"), (3, "returned"), (9, "unshelved"))]
+    assert episodes(rows)[0].ended_at == 3
+
+
+def test_an_alarm_that_stood_from_before_is_shown_and_not_counted_as_raised() -> None:
+    old = moved(1, ms(FIRST, -300), "raised")
+    found = week(replace(stretch(FIRST, LOWS), standing=[old]))
+    assert [(each.id, each.raised_at, each.ended_at) for each in found.episodes] == [(1, old.at, None)]
+    assert [each.id for each in found.performance.standing] == [1]
+    assert told(found, "alarms") == "No alarm was raised (0 in the week before); 1 stood from before."
 
 
 def test_the_rain_of_a_gauge_stands_by_day_beside_the_days_before() -> None:

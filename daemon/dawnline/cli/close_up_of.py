@@ -9,7 +9,7 @@ from typing import Final
 from dawnline.cli.course_of import course_of, layers_of, step_of
 from dawnline.cli.moment import ALWAYS
 from dawnline.cli.rain_of import rain_of
-from dawnline.cli.week_of import MOST_TRANSITIONS
+from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
 from dawnline.duration import DAY_MS
 from dawnline.logbook.ledger import standing
 from dawnline.probes.settings import ProbeSettings
@@ -19,7 +19,7 @@ from dawnline.rollup import STEP_MS
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 
-AROUND_MS: Final = 7 * DAY_MS  # an alarm that was raised so long before may still stand; how it ended is known by then
+AFTER_MS: Final = 7 * DAY_MS  # how an alarm ended is known by then
 
 
 def close_up_of(reader: Reader, settings: Settings, start: int, end: int) -> Week | None:
@@ -42,7 +42,8 @@ def close_up_of(reader: Reader, settings: Settings, start: int, end: int) -> Wee
         days=reader.days(str(first), str(last)),
         series=[_series(reader, settings, probe, start, end) for probe in settings.probes],
         forecasts=reader.forecasts("tonight", start - DAY_MS, end),
-        transitions=reader.transitions(start - AROUND_MS, end + AROUND_MS, MOST_TRANSITIONS),
+        standing=standing_at(reader, start),
+        transitions=reader.transitions(start, end + AFTER_MS, MOST_TRANSITIONS),
         acts=[act for act in done if start <= act.at < end],
         layers=layers_of(reader, settings),
         rain=rain_of(reader, settings, done, start, end),

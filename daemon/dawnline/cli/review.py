@@ -118,7 +118,8 @@ def _text(week: Week) -> str:
         parts.append(f"rain by day [mm]: {fell}; {week.rain.mm:.1f} in all")
     if days:
         parts.append("\n".join(["what changed:", *(f"  - {each.text}" for each in sentences(week))]))
-    parts += [f"buffer, {week.buffer}", f"alarms:\n{alarm_list(week.stretch.transitions, week.zone, week.titles)}"]
+    journal = [*week.stretch.standing, *week.stretch.transitions]
+    parts += [f"buffer, {week.buffer}", f"alarms:\n{alarm_list(journal, week.zone, week.titles)}"]
     parts += [week.stretch.thinned] if week.stretch.thinned else []
     return "\n\n".join(parts)
 

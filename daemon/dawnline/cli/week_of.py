@@ -13,6 +13,7 @@ from dawnline.cli.course_of import course_of, layers_of
 from dawnline.cli.moment import ALWAYS, moment
 from dawnline.cli.rain_of import rain_of
 from dawnline.cli.running_day import with_the_running_day
+from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
 from dawnline.duration import DAY_MS
 from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
@@ -25,7 +26,6 @@ from dawnline.rollup import STEP_MS, Rollup
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 
-MOST_TRANSITIONS: Final = 100_000
 DAYS_AT_ONCE: Final = 31
 FINE_DAYS: Final = 2.1  # so few days are drawn finer than by the quarter of an hour; one may have 25 hours
 A_YEAR: Final = timedelta(days=364)  # whole weeks: a Monday lies beside a Monday
@@ -112,6 +112,7 @@ class _Source:
             series=self._series((start - start % STEP_MS, end + -end % STEP_MS), progress, shown=shown),
             forecasts=reader.forecasts("tonight", start - DAY_MS, end) if shown else (),
             mornings=reader.forecasts("buffer", start, end) if shown else (),
+            standing=standing_at(reader, start) if shown else (),
             transitions=reader.transitions(start, end, MOST_TRANSITIONS),
             acts=[act for act in self.done if start <= act.at < end],
             rain=rain_of(reader, self.settings, self.done, start, end),

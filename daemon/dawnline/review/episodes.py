@@ -12,10 +12,10 @@ from dawnline.event import PRIORITIES, Priority, Transition
 
 @dataclass(frozen=True, slots=True)
 class Episode:
-    """One episode of an alarm, as far as it lies in the days looked at; times in ms.
+    """One episode of an alarm, as far as its transitions are known; times in ms.
 
-    `raised_at` is None where it was raised before them. `priority` is the highest it had. `ended_at` is None where it
-    was still there at the end.
+    `raised_at` is None where that is not among them. `priority` is the highest it had. `ended_at` is None where it was
+    still there at the end; it ends but once, behind a shelf too.
     """
 
     id: int
@@ -61,12 +61,7 @@ def episodes(transitions: Iterable[Transition]) -> list[Episode]:
 def _episode(of: Sequence[Transition]) -> Episode:
     raised = next((each for each in of if each.change == "raised"), None)
     taken = next((each for each in of if each.change == "acknowledged"), None)
-    ended = None
-    for each in of:
-        if each.change == "returned":
-            ended = each.at
-        elif each.change in ("escalated", "unshelved", "released"):
-            ended = None
+    ended = next((each for each in of if each.change == "returned"), None)
     return Episode(
         id=of[0].id,
         alarm=of[0].alarm,
@@ -76,7 +71,7 @@ def _episode(of: Sequence[Transition]) -> Episode:
         raised_at=None if raised is None else raised.at,
         acknowledged_at=None if taken is None else taken.at,
         acknowledged_by="" if taken is None else taken.actor,
-        ended_at=ended,
+        ended_at=None if ended is None else ended.at,
         shelved=any(each.change == "shelved" for each in of),
         text=next((each.text for each in reversed(of) if each.change in ("raised", "escalated")), of[0].text),
     )

@@ -17,10 +17,12 @@ WELL_SEEN: Final = 0.9
 
 
 def alarms(week: Week) -> Said:
-    """How many there were, and how soon somebody had them."""
+    """How many there were, and how soon somebody had them; and how many stood already."""
     now, before = week.handling, week.handling_before
+    stood = len({each.id for each in week.stretch.standing})
+    older = f"; {stood} stood from before" if stood else ""
     if not now.raised:
-        yield "alarms", f"No alarm was raised ({before.raised} {in_earlier(week)}).", {"raised": 0.0}
+        yield "alarms", f"No alarm was raised ({before.raised} {in_earlier(week)}){older}.", {"raised": 0.0}
         return
     by = ", ".join(f"{number} {priority}" for priority, number in now.by_priority.items())
     text = f"{count(now.raised, 'alarm')} raised ({by}; {before.raised} {in_earlier(week)})"
@@ -30,7 +32,7 @@ def alarms(week: Week) -> Said:
         figures |= {"acknowledged": float(now.acknowledged), "answered_after_min": now.answered_after / MINUTE_MS}
     elif now.acknowledged == 0:
         text += "; none was acknowledged"
-    yield "alarms", text + ".", figures
+    yield "alarms", text + older + ".", figures
 
 
 def alarm_guides(week: Week) -> Said:

@@ -32,8 +32,8 @@ class Stretch:
     """The days `first` to `last`, both included: from `start` to `end` [ms].
 
     `days` holds the running day too. `forecasts` are those of the nights (of the coming one as well), `mornings` what
-    the buffer line said; `acts` are the accepted ones, `rain` what
-    the gauge and the logbook say that fell.
+    the buffer line said; `standing` are the earlier transitions of alarms that stood at `start`; `acts` are the
+    accepted ones, `rain` what the gauge and the logbook say that fell.
     """
 
     first: date
@@ -44,6 +44,7 @@ class Stretch:
     series: Sequence[Series] = ()
     forecasts: Sequence[Forecast] = ()
     mornings: Sequence[Forecast] = ()
+    standing: Sequence[Transition] = ()
     transitions: Sequence[Transition] = ()
     acts: Sequence[Act] = ()
     rain: Sequence[Fell] = ()

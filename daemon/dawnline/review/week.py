@@ -113,7 +113,7 @@ def look_back(
     in_range = [each for each in now.forecasts if dates[0] <= str(each.body["night"]) <= dates[1]]
     last_hour = [each for each in now.forecasts if as_of is not None and each.at > as_of - HOUR_MS]
     coming = {str(each.body["probe"]): told(each) for each in last_hour}
-    found = episodes(now.transitions)
+    raised = episodes(now.transitions)
     return Week(
         pond=pond.name,
         zone=pond.zone,
@@ -130,8 +130,8 @@ def look_back(
         nights=tuple(nights(in_range, now.days, sun)),
         coming={probe: each for probe, each in coming.items() if each.low_at >= each.at},
         corrections=tuple(_corrections(now, sun)),
-        episodes=tuple(found),
-        handling=handling(found),
+        episodes=tuple(episodes([*now.standing, *now.transitions])),
+        handling=handling(raised),
         handling_before=handling(episodes(before.transitions)),
         performance=_performance(now, before, as_of),
         logbook=tuple(act for act in now.acts if act.kind not in DESK_KINDS),
@@ -146,7 +146,8 @@ def look_back(
 
 def _performance(now: Stretch, before: Stretch, as_of: int | None) -> Performance:
     end = now.end if as_of is None else max(now.start + 1, min(now.end, as_of + 1))
-    return measure([*before.transitions, *now.transitions], now.start, end)
+    older = [each for each in now.standing if each.at < before.start]
+    return measure([*older, *before.transitions, *now.transitions], now.start, end)
 
 
 def _beside(probe: str, stretches: tuple[Stretch, Stretch, Stretch], sun: Sun, as_of: int | None) -> Beside:
