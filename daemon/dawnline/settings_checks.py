@@ -200,3 +200,7 @@ def _thresholds(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:
         if to.rate.fail_per_minute is not None and to.rate.fail_per_minute < to.rate.per_minute:
             found = f"found {to.rate.fail_per_minute:g}, and per_minute = {to.rate.per_minute:g}"
             yield Fault(f"{place}.rate.fail_per_minute", f"{found}, expected no less than that")
+        if to.gap.after is not None and probe.interval is not None and to.gap.after < probe.interval:
+            found = f"found {show_duration(to.gap.after)}, and interval = {show_duration(probe.interval)}"
+            why = "else each reading comes after a gap, and a frozen value is not seen"
+            yield Fault(f"{place}.gap.after", f"{found}, expected no less than that: {why}")

@@ -59,6 +59,7 @@ class Site:
             loader=PackageLoader("dawnline.page"),
             autoescape=select_autoescape(default=True),
             undefined=StrictUndefined,
+            auto_reload=False,  # one version of the program from start to stop
             trim_blocks=True,
             lstrip_blocks=True,
         )
