@@ -16,8 +16,9 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from dawnline.alarms.catalogue import TEXTS, Catalogue, CatalogueFile, sentence_in
+from dawnline.alarms.catalogue import TEXTS, AlarmEntry, AlarmTexts, Catalogue, CatalogueFile, sentence_in
 from dawnline.errors import SettingsError
+from dawnline.quantity import QUANTITIES
 from dawnline.settings_errors import Fault, explain, nearest, place_of, syntax_fault, unfit_values
 
 _LARGEST = 1 << 20  # bytes
@@ -102,6 +103,11 @@ def _strangers(data: Mapping[str, Any]) -> Iterator[Fault]:
             if key in ("priority", "on_delay", "off_delay", "deadband"):
                 expected = f"expected texts only: set it in the configuration, under [alarms.{name}]"
                 yield Fault(place_of(("alarm", name, key)), f"found what is no text, {expected}")
+            elif key == "of" and isinstance(entry[key], dict):
+                for quantity in entry[key]:
+                    if quantity not in QUANTITIES:
+                        expected = f"expected a known one: {nearest(quantity, list(QUANTITIES))}"
+                        yield Fault(place_of(("alarm", name, key, quantity)), f"found an unknown quantity, {expected}")
             elif key not in TEXTS:
                 expected = f"expected a known one: {nearest(key, TEXTS)}"
                 yield Fault(place_of(("alarm", name, key)), f"found an unknown key, {expected}")
@@ -109,14 +115,18 @@ def _strangers(data: Mapping[str, Any]) -> Iterator[Fault]:
 
 def _unknown_sentences(file: CatalogueFile) -> Iterator[Fault]:
     known = list(file.sentences)
+    entries: list[tuple[tuple[str, ...], AlarmEntry | AlarmTexts]] = []
     for name, entry in file.alarm.items():
+        entries.append(((name,), entry))
+        entries += [((name, "of", quantity), said) for quantity, said in entry.of.items()]
+    for names, texts in entries:
         for key in TEXTS:
-            value = getattr(entry, key)
+            value = getattr(texts, key, None) or ()
             for text in (value,) if isinstance(value, str) else value:
                 said = sentence_in(text)
                 if said is not None and said not in known:
                     expected = f"expected one of [sentences]: {nearest(said, known)}"
-                    yield Fault(place_of(("alarm", name, key)), f'found "{text}", {expected}')
+                    yield Fault(place_of(("alarm", *names, key)), f'found "{text}", {expected}')
 
 
 def _braces(file: CatalogueFile) -> Iterator[Fault]:

@@ -86,8 +86,8 @@ class Settings(BaseModel):
     @property
     def catalogue(self) -> Catalogue:
         """Every alarm, with the texts that hold here."""
-        texts, kh_dkh = self._catalogue or shipped(), self.pond.source_kh_dkh
-        return texts if kh_dkh is None else texts.with_source(kh_dkh)
+        quantities = {probe.name: probe.quantity for probe in self.probes}
+        return (self._catalogue or shipped()).with_pond(self.pond.source_kh_dkh, quantities)
 
 
 def find_config(argument: str | Sequence[str] | None) -> Path:

@@ -61,6 +61,16 @@ FACTS: dict[str, tuple[int, int, Priority, str | None, str]] = {
     ),
     "delivery-failing": (NIGHT, 1, "high", None, "Ada: mail.example.org does not answer: timed out"),
 }  # fmt: skip
+QUANTITIES = {"ph": "ph", "water": "temperature", "oxygen": "dissolved_oxygen", "rain": "rain"}
+# probe-suspect of what does not measure pH: priority, probe, fact.
+NOT_OF_PH: dict[str, tuple[Priority, str, str]] = {
+    "probe-suspect-thermometer": ("medium", "water", "wire: 6 of the last 10 readings are not good (out of span)"),
+    "probe-suspect-oxygen": ("medium", "oxygen", "frozen: it has shown 8.1 for 3 h 10 min"),
+    "probe-suspect-rain": (
+        "low", "rain",
+        "absurd: more rain than ever fell in such a time; is `gauge` right, a running total or an amount, and `scale`?",
+    ),
+}  # fmt: skip
 FOLLOWING: dict[str, tuple[Change, int, str]] = {
     "ph-low-escalated": ("escalated", 20, "pH 6.31, below 6.5; this pond's ordinary dawn low is 6.94"),
     "ph-low-unshelved": ("unshelved", 70, "pH 6.38, below 6.5; this pond's ordinary dawn low is 6.94"),
@@ -76,6 +86,9 @@ def messages() -> dict[str, str]:
         found[alarm] = written(
             Transition(number, at, at - minutes * MINUTE_MS, alarm, "raised", priority, probe, None, fact)
         )
+    for number, (name, (urgency, probe, fact)) in enumerate(NOT_OF_PH.items(), 201):
+        began = MORNING - 10 * MINUTE_MS
+        found[name] = written(Transition(number, MORNING, began, "probe-suspect", "raised", urgency, probe, None, fact))
     for name, (change, minutes, fact) in FOLLOWING.items():
         began = NIGHT - 10 * MINUTE_MS
         at = began + minutes * MINUTE_MS
@@ -84,10 +97,11 @@ def messages() -> dict[str, str]:
 
 
 def written(transition: Transition) -> str:
-    return f"{subject(shipped(), transition, 'Heron Lane')}\n\n{body(shipped(), transition, ZONE)}\n"
+    texts = shipped().with_pond(None, QUANTITIES)
+    return f"{subject(texts, transition, 'Heron Lane')}\n\n{body(texts, transition, ZONE)}\n"
 
 
-@pytest.mark.parametrize("name", [*FACTS, *FOLLOWING])
+@pytest.mark.parametrize("name", [*FACTS, *NOT_OF_PH, *FOLLOWING])
 def test_the_message_is_what_was_read(name: str) -> None:
     assert (FOLDER / f"{name}.txt").read_text(encoding="utf-8") == messages()[name]
 
@@ -95,7 +109,7 @@ def test_the_message_is_what_was_read(name: str) -> None:
 def test_every_alarm_has_its_message_and_there_is_no_other() -> None:
     assert list(FACTS) == sorted(FACTS, key=list(shipped()).index)
     assert set(FACTS) == set(shipped())
-    assert {path.stem for path in FOLDER.iterdir()} == {*FACTS, *FOLLOWING}
+    assert {path.stem for path in FOLDER.iterdir()} == {*FACTS, *NOT_OF_PH, *FOLLOWING}
 
 
 if __name__ == "__main__":

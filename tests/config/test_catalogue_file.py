@@ -52,6 +52,9 @@ def test_what_is_said_otherwise_holds_and_the_rest_stays(tmp_path: Path) -> None
         ('[alarm.ph-low]\non_delay = "1h"', ["alarm.ph-low.on_delay: found what is no text", "[alarms.ph-low]"]),
         ('[alarm.ph-low]\nsteps = ["{lok}", "x"]', ['alarm.ph-low.steps: found "{lok}"', "did you mean look?"]),
         ('[alarm.ph-low]\nsteps = "look"', ["alarm.ph-low.steps: ", "a list in square brackets"]),
+        ('[alarm.no-data.of.rian]\nmeaning = "x"', ["alarm.no-data.of.rian: found an unknown quantity", "mean rain?"]),
+        ('[alarm.no-data.of.rain]\nmeanin = "x"', ["alarm.no-data.of.rain.meanin: "]),
+        ('[alarm.no-data.of.rain]\nmeaning = "{lok}"', ['alarm.no-data.of.rain.meaning: found "{lok}"', "mean look?"]),
         ("[alarm.ph-low]\nsteps = []", ["alarm.ph-low.steps: ", "at least 2 items"]),
         ('[alarm.ph-low]\ntitle = ""', ["alarm.ph-low.title: ", "at least 1 character"]),
         ('[alarm.ph-low]\nmeaning = """one\ntwo"""', ["alarm.ph-low.meaning: found a line break"]),
@@ -137,3 +140,25 @@ def test_whether_a_water_change_helps_depends_on_the_source_water(tmp_path: Path
         assert said in known[name].steps[-1]
         assert "only where the new water has the KH" in shipped()[name].steps[-1]
     assert known["no-data"] == shipped()["no-data"]
+
+
+def test_a_probe_that_is_no_ph_probe_is_spoken_of_as_what_it_is() -> None:
+    for texts in (shipped(), with_texts(CONFIG / "texts.de.toml")):
+        ours = texts.with_pond(None, {"water": "temperature", "rain": "rain", "ph": "ph"})
+        alarm = ours["probe-suspect"]
+        assert ours.about(alarm, "ph") == ours.about(alarm, None) == alarm
+        for probe in ("water", "rain"):
+            said = ours.about(alarm, probe)
+            assert (said.name, said.title, said.priority) == (alarm.name, alarm.title, alarm.priority)
+            assert not any("pH" in text for text in (said.meaning, said.sure, said.cause, *said.steps, *said.cautions))
+
+
+def test_a_translation_says_the_same_of_the_same_quantities() -> None:
+    theirs, ours = with_texts(CONFIG / "texts.de.toml"), shipped()
+    for quantity in ("temperature", "dissolved_oxygen", "rain"):
+        probes = {"it": quantity}
+        german, english = (
+            texts.with_pond(None, probes).about(texts["probe-suspect"], "it") for texts in (theirs, ours)
+        )
+        assert len(german.steps) == len(english.steps)
+        assert all(getattr(german, key) != getattr(english, key) for key in TEXTS if key != "term")

@@ -105,3 +105,35 @@ def test_it_remembers_across_a_restart() -> None:
     again.restore(hand.save())
     assert again.save() == hand.save()
     assert again.error(T0 + 10 * DAY_MS) == hand.error(T0 + 10 * DAY_MS)
+
+
+@pytest.mark.parametrize(
+    ("crept", "differences", "accused"),
+    [
+        (0.6, (0.05, 0.64), True),
+        (-0.6, (0.0, -0.6), True),
+        (-0.6, (0.05, 0.64), False),  # the probe crept the other way
+        (0.2, (0.05, 0.64), False),  # its days stood: more likely the kit was misread
+        (0.6, (0.05, 0.35), False),  # as near as a drop kit can tell
+        (0.6, (0.64,), False),  # no earlier test bore it out
+    ],
+)
+def test_one_test_names_a_probe_whose_days_have_crept_away_by_as_much(
+    crept: float, differences: tuple[float, ...], accused: bool
+) -> None:
+    hand, last = after(*differences[:-1]), T0 + 7 * DAY_MS
+    followed(hand, T0, 7, crept / 7)
+    hand.push(last, differences[-1])
+    assert hand.difference(last) == (differences[-1] if accused else None)
+
+
+def test_what_crept_counts_on_where_a_test_is_made_again_or_corrected() -> None:
+    hand, last = after(0.05), T0 + 7 * DAY_MS
+    followed(hand, T0, 7, 0.09)
+    hand.push(last - HOUR_MS, 0.5)
+    hand.push(last, 0.64)  # the same test, once more
+    assert hand.difference(last) == 0.64
+    hand.amend(last, 0.2)
+    assert hand.difference(last) is None
+    hand.amend(last, None)
+    assert hand.difference(last) is None

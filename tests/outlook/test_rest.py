@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from math import cos, pi
+from random import Random
 
 import pytest
 
@@ -88,3 +89,34 @@ def test_it_remembers_across_a_restart() -> None:
     lived(rest, T0, 50, {}, 0.01, profile)
     again.restore(rest.save())
     assert again.save() == rest.save()
+
+
+def test_where_the_hiss_is_wider_than_a_rest_a_long_one_needs_no_moving_days() -> None:
+    """Once the hiss of the circuit is gone for hours, the converter has stopped; without one it may be a calm pond."""
+    dice, begin = Random(5), T0 - T0 % (24 * HOUR_MS)
+    for hiss, accused in ((0.02, True), (0.0, False)):
+        rest, profile = Rest(), new()
+        for minute in range(6 * 24 * 60):
+            at, phase = begin + minute * MINUTE_MS, (begin + minute * MINUTE_MS) // PHASE_MS % PHASES
+            value = round(7.3 + dice.gauss(0.0, 0.02), 2)
+            rest.push(at, value, 0.01, phase, profile, slow=False, hiss=hiss)
+            if (at + MINUTE_MS) % PHASE_MS == 0:
+                profile.setdefault(str(phase), []).append((0.0, 7.3))
+        assert rest.since is None
+        begin_rest = begin + 6 * 24 * HOUR_MS
+        for minute in range(6 * 60):
+            at = begin_rest + minute * MINUTE_MS
+            rest.push(at, 7.3 + 0.01 * (minute % 2), 0.01, at // PHASE_MS % PHASES, profile, slow=False, hiss=hiss)
+        assert (rest.since is not None) is accused
+        if accused:
+            assert "and in these weeks never for longer than" in rest.evidence(begin_rest + 6 * HOUR_MS)
+
+
+def test_beside_a_probe_that_is_not_to_be_believed_a_rest_proves_nothing() -> None:
+    for believed in (True, False):
+        rest = Rest()
+        for minute in range(5 * 60):
+            at = T0 + minute * MINUTE_MS
+            rest.push(at, 7.3, 0.01, at // PHASE_MS % PHASES, {}, slow=False)
+            rest.compare(at, 7.0 + minute / 600 if believed or minute < 230 else None, 0.01)
+        assert (rest.since is not None) is believed

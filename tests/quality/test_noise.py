@@ -111,3 +111,14 @@ def test_two_spikes_of_a_slow_probe_within_twelve_readings_are_not_noise() -> No
     pushed(noise, series(6 * 96, 0.01), 15 * MINUTE_MS)
     values = [7.3, 8.1, 7.31, 7.3, 7.29, 6.5, 8.1, 7.31, 7.3, 7.3, 7.3, 7.3]
     assert not any(pushed(noise, values, 15 * MINUTE_MS, begin=T0 + 6 * DAY_MS))
+
+
+def test_three_spikes_of_a_slow_probe_one_after_each_other_are_noise_where_nothing_is_calm_between_them() -> None:
+    """What lies between two spikes must itself be calm, or it is one trembling series."""
+    apart, together = Noise("ph"), Noise("ph")
+    for noise in (apart, together):
+        pushed(noise, series(6 * 288, 0.01), 5 * MINUTE_MS)
+    begin = T0 + 6 * DAY_MS
+    calm = [7.3, 6.8, 7.3, 7.29, 6.2, 7.3, 7.3, 7.3, 7.3, 7.3, 6.1, 7.3]
+    assert not any(pushed(apart, calm, 5 * MINUTE_MS, begin=begin))
+    assert any(pushed(together, [7.3, 7.9, 7.25, 6.0, 7.3, 7.3, 7.1, 7.9, 6.9], 5 * MINUTE_MS, begin=begin))

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import random
+from itertools import pairwise
 from math import cos, pi
 
 import pytest
@@ -75,3 +76,22 @@ def test_the_judge_calls_it_noisy_and_it_is_remembered_across_a_restart() -> Non
     assert verdicts[0] == verdicts[1]
     assert verdicts[0] is not None
     assert verdicts[0][1] is Reason.NOISY
+
+
+def test_a_wide_beat_of_an_hour_is_seen_within_four_turns() -> None:
+    values = [7.4 + 0.4 * cos(2 * pi * i / 31) for i in range(150)]
+    assert pushed(Zigzag("ph"), values, 2 * MINUTE_MS).index(True) <= 2.6 * 31
+
+
+def test_water_may_turn_three_times_by_half_a_unit_within_four_hours() -> None:
+    """Lake Archer, Massachusetts, did so in June 2024, at the edge of a layered, bright surface."""
+    hours = [7.4, 7.4, 8.0, 7.4, 8.0, 8.0, 8.0]
+    values = [a + (b - a) * i / 4 for a, b in pairwise(hours) for i in range(4)]
+    assert not any(pushed(Zigzag("ph"), values, 15 * MINUTE_MS))
+
+
+def test_a_wide_beat_is_over_when_it_has_not_turned_for_a_while() -> None:
+    zigzag, beat = Zigzag("ph"), [7.4 + 0.4 * cos(2 * pi * i / 31) for i in range(186)]
+    assert pushed(zigzag, beat, 2 * MINUTE_MS)[-1]
+    after = pushed(zigzag, [7.4] * 90, 2 * MINUTE_MS, begin=T0 + 186 * 2 * MINUTE_MS)
+    assert not any(after[60:])

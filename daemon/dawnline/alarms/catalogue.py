@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -51,9 +51,14 @@ class Alarm:
 class Catalogue(Mapping[str, Alarm]):
     """The alarms by name, in the file's order, and the words between their texts."""
 
-    def __init__(self, file: CatalogueFile, source_kh_dkh: float | None = None) -> None:
-        """`source_kh_dkh` is the KH of the water that the pond is changed with, where it is known."""
-        self._file = file
+    def __init__(
+        self, file: CatalogueFile, source_kh_dkh: float | None = None, quantities: Mapping[str, str] | None = None
+    ) -> None:
+        """`source_kh_dkh` is the KH of the water that the pond is changed with, where it is known.
+
+        `quantities` says what each probe measures, by name.
+        """
+        self._file, self._quantities = file, quantities or {}
         sentences = dict(file.sentences)
         if source_kh_dkh is not None:
             which = "change_helps" if source_kh_dkh >= HELPS_DKH else "change_brings_little"
@@ -61,10 +66,19 @@ class Catalogue(Mapping[str, Alarm]):
         self.words: Mapping[str, str] = file.words
         self.days, self.months = file.calendar.days, file.calendar.months
         self._alarms = {name: _alarm(name, entry, sentences) for name, entry in file.alarm.items()}
+        self._of = {
+            (name, quantity): _texts(said, sentences)
+            for name, entry in file.alarm.items()
+            for quantity, said in entry.of.items()
+        }
 
-    def with_source(self, kh_dkh: float) -> Catalogue:
-        """The same for a pond whose source water has this KH."""
-        return Catalogue(self._file, kh_dkh)
+    def with_pond(self, source_kh_dkh: float | None, quantities: Mapping[str, str]) -> Catalogue:
+        """The same for a pond whose source water has this KH, and whose probes measure this."""
+        return Catalogue(self._file, source_kh_dkh, quantities)
+
+    def about(self, alarm: Alarm, probe: str | None) -> Alarm:
+        """The alarm in the words that fit what this probe measures."""
+        return replace(alarm, **self._of.get((alarm.name, self._quantities.get(probe or "", "")), {}))
 
     def __getitem__(self, name: str) -> Alarm:
         return self._alarms[name]
@@ -78,6 +92,20 @@ class Catalogue(Mapping[str, Alarm]):
 
 Text = Annotated[str, Field(min_length=1, max_length=1000)]
 _FORM: Final = ConfigDict(extra="forbid", frozen=True)
+
+
+class AlarmTexts(BaseModel):
+    """`[alarm.NAME.of.QUANTITY]`: the texts that differ where a probe of this quantity has the alarm."""
+
+    model_config = _FORM
+
+    meaning: Text | None = None
+    time: Text | None = None
+    sure: Text | None = None
+    steps: Annotated[tuple[Text, ...], Field(min_length=2, max_length=12)] | None = None
+    cautions: Annotated[tuple[Text, ...], Field(min_length=1, max_length=12)] | None = None
+    cause: Text | None = None
+    consequence: Text | None = None
 
 
 class AlarmEntry(BaseModel):
@@ -98,6 +126,7 @@ class AlarmEntry(BaseModel):
     cautions: Annotated[tuple[Text, ...], Field(min_length=1, max_length=12)]
     cause: Text
     consequence: Text
+    of: dict[str, AlarmTexts] = {}
 
 
 class Calendar(BaseModel):
@@ -131,11 +160,16 @@ def sentence_in(text: str) -> str | None:
 
 
 def _alarm(name: str, entry: AlarmEntry, sentences: Mapping[str, str]) -> Alarm:
+    given: dict[str, Any] = {key: getattr(entry, key) for key in AlarmEntry.model_fields if key != "of"}
+    return Alarm(name, **given | _texts(entry, sentences))
+
+
+def _texts(entry: AlarmEntry | AlarmTexts, sentences: Mapping[str, str]) -> dict[str, Any]:
+    """What is said, with the shared sentences in the place of their names."""
+
     def full(text: str) -> str:
         said = sentence_in(text)
         return text if said is None else sentences[said]
 
-    given: dict[str, Any] = {key: getattr(entry, key) for key in AlarmEntry.model_fields}
-    for key in TEXTS:
-        given[key] = full(given[key]) if isinstance(given[key], str) else tuple(map(full, given[key]))
-    return Alarm(name, **given)
+    given = {key: getattr(entry, key) for key in TEXTS if getattr(entry, key, None) is not None}
+    return {key: full(said) if isinstance(said, str) else tuple(map(full, said)) for key, said in given.items()}

@@ -40,7 +40,7 @@ def body(catalogue: Catalogue, transition: Transition, zone: tzinfo) -> str:
 
 def response(catalogue: Catalogue, alarm: Alarm, probe: str | None) -> list[str]:
     """What the alarm means and what to do, in lines: in notices and wherever an alarm is explained."""
-    words = catalogue.words
+    words, alarm = catalogue.words, catalogue.about(alarm, probe)
     lines = [
         alarm.meaning,
         words["time"].format(time=alarm.time),

@@ -5,7 +5,6 @@ Its twins, tests by hand, turning points that come late, a rise where water cann
 
 from __future__ import annotations
 
-from dawnline.duration import show_duration
 from dawnline.outlook.hand import Hand
 from dawnline.outlook.night_rise import NightRise
 from dawnline.outlook.rest import Rest
@@ -62,12 +61,7 @@ class Doubt(Stateful):
         if rise.since is not None:
             return f"{Cause.ABSURD}: it rose by {rise.size:.2f} in the dark, above every high of these weeks"
         if self.rest.since is not None:
-            still, moved = show_duration(at - self.rest.since), self.rest.moved
-            if self.rest.besides:
-                return f"{Cause.FROZEN}: it has stood still for {still}, while the probe beside it moved by {moved:.2f}"
-            return (
-                f"{Cause.FROZEN}: it has stood still for {still}, in hours in which earlier days moved by {moved:.2f}"
-            )
+            return f"{Cause.FROZEN}: {self.rest.evidence(at)}"
         if not twin.blamed:
             return f"{Cause.SLOW}: its highs and lows come later each day than they used to, and its swing is smaller"
         apart = max(twin.mean, twin.quick, key=abs)

@@ -1,7 +1,8 @@
 """Tests by hand against the probe: two that agree with each other and not with the probe name the probe.
 
-A drop kit reads in steps of 0.2 to 0.5 pH and by eye, so one test accuses only where it is far off; and what it says
-about the size of the error is believed less its own uncertainty. A probe that drifts goes on drifting after the test,
+A drop kit reads in steps of 0.2 to 0.5 pH and by eye, so one test accuses only where it is far off, or where the days
+of the probe have crept away since a test that bore it out by as much as the new one says; and what it says about the
+size of the error is believed less its own uncertainty. A probe that drifts goes on drifting after the test,
 as evenly as before (USGS Techniques and Methods 1-D3 spreads a drift evenly between two visits): while its level goes
 on changing from day to day the way of the last tests, so much more of it counts as the probe's, at their pace at the
 most. What falls faster than that is the water. Thresholds: common practice, no source.
@@ -17,6 +18,7 @@ from dawnline.state import Stateful
 
 AGREES: Final = 0.4  # pH within which a drop test bears the probe out
 ACCUSES_ALONE: Final = 0.8
+CREPT: Final = 0.6  # of what two tests differ by; a probe whose days crept so far since the first did not follow water
 UNCERTAIN: Final = 0.3  # of what a drop test says about the error
 APART_MS: Final = 4 * HOUR_MS  # two tests sooner than this share one mistake
 STALE_MS: Final = 30 * DAY_MS
@@ -30,44 +32,49 @@ PACE_HOLDS_MS: Final = 10 * DAY_MS  # from the last test
 class Hand(Stateful):
     """Differences of one pH probe from tests by hand."""
 
-    KEPT = ("rows", "drifted", "carried")
+    KEPT = ("rows", "drifted", "carried", "crept")
 
     def __init__(self) -> None:
-        self.rows: list[tuple[int, float]] = []  # time [ms], probe less hand test [pH]
+        # Time [ms], probe less hand test [pH], by how much the probe's days moved since the test before [pH].
+        self.rows: list[tuple[int, float, float]] = []
         self.drifted = 0.0  # pH by which it went on drifting since the last test, as far as that can be told
         self.carried = 0.0  # the same between the last test and the one before
+        self.crept = 0.0  # pH by which the level of the days has moved since the last test
 
     def forget(self) -> None:
         """The probe has been calibrated: begin anew."""
         self.rows.clear()
-        self.drifted = self.carried = 0.0
+        self.drifted = self.carried = self.crept = 0.0
 
     def push(self, at: int, difference: float) -> None:
         """Take one comparison: probe less hand test [pH], at `at` [ms]."""
         if self.rows and at - self.rows[-1][0] < APART_MS:
-            self.rows.pop()
+            self.crept += self.rows.pop()[2]
         else:
             self.carried = self.drifted
-        self.drifted = 0.0
-        self.rows.append((at, difference))
+        self.rows.append((at, difference, self.crept))
+        self.drifted = self.crept = 0.0
         del self.rows[:-REMEMBERED]
 
     def amend(self, at: int, difference: float | None) -> None:
         """The test of `at` [ms] was corrected, to another difference or to none."""
-        known = [] if difference is None else [(at, difference)]
-        self.rows = [new for row in self.rows for new in ([row] if row[0] != at else known)]
+        rows = [(moment, was if moment != at else difference, crept) for moment, was, crept in self.rows]
+        self.rows = [(moment, now, crept) for moment, now, crept in rows if now is not None]
 
     def difference(self, at: int) -> float | None:
         """How far the probe stands from the tests [pH]; None where it is borne out.
 
         The smaller where two accuse, the earlier one with what the probe went on drifting until the later.
         """
-        rows = [difference for moment, difference in self.rows if at - moment <= STALE_MS]
+        recent = [row for row in self.rows if at - row[0] <= STALE_MS]
+        rows = [difference for _, difference, _ in recent]
         if not rows or abs(rows[-1]) <= AGREES:
             return None
         if len(rows) > 1 and abs(rows[-2]) > AGREES and rows[-1] * rows[-2] > 0:
             return copysign(min(abs(rows[-1]), abs(rows[-2]) + self.carried), rows[-1])
-        return rows[-1] if abs(rows[-1]) > ACCUSES_ALONE else None
+        grown = rows[-1] - rows[-2] if len(rows) > 1 else 0.0
+        crept_away = abs(grown) > AGREES and recent[-1][2] * grown > 0 and abs(recent[-1][2]) >= CREPT * abs(grown)
+        return rows[-1] if abs(rows[-1]) > ACCUSES_ALONE or crept_away else None
 
     def error(self, at: int) -> float:
         """The part of the difference that is certain [pH]; limits are judged less this. 0.0 where borne out."""
@@ -86,6 +93,7 @@ class Hand(Stateful):
 
     def follow(self, at: int, change: float, share: float) -> None:
         """A `share` of a day has passed, at hours at which the level changed by `change` [pH] since yesterday."""
+        self.crept += change * share
         pace = self._pace(at)
         self.drifted += min(max(change if pace > 0 else -change, 0.0), OF_PACE * abs(pace)) * share
 
@@ -94,8 +102,8 @@ class Hand(Stateful):
         difference = self.difference(at)
         if difference is None or at - self.rows[-1][0] > PACE_HOLDS_MS:
             return 0.0
-        newest, last = self.rows[-1]
-        for moment, earlier in reversed(self.rows):
+        newest, last, _ = self.rows[-1]
+        for moment, earlier, _ in reversed(self.rows):
             if newest - moment >= PACE_OVER_MS:
                 pace = (last - earlier) / (newest - moment) * DAY_MS
                 return max(-MOST_PACE, min(MOST_PACE, pace)) if pace * difference > 0 else 0.0

@@ -139,15 +139,16 @@ class PhWatch(Watch):
                 self.drop.forget(point.at)
             self._believe_again(point.newest_at)
             if day is not None and self.rhythm.learning and not self._set_aside():
-                self.slide.push(point, day, self.doubt.hand.error(point.at), grain)
+                self.slide.push(point, day, self.doubt.hand.error(point.at), grain, self.twin.unshared)
         if day is not None:
             drop, phase = self.drop, self.drop.phase
             drop.push(point, day, self.interval, grain)
             if drop.phase != phase and (change := drop.changed(phase)) is not None:
                 self.doubt.hand.follow(point.at, change, 1 / PHASES)
             if self.shift_since is None and self.rhythm.learning:
-                slow = self.interval > MINUTE_MS
-                self.doubt.rest.push(point.newest_at, point.newest, grain, drop.phase, drop.profile, slow=slow)
+                slow, hiss = self.interval > MINUTE_MS, abs(self.electrode.change_ph(self.judge.noise.usual()))
+                newest, rest = (point.newest_at, point.newest, grain), self.doubt.rest
+                rest.push(*newest, drop.phase, drop.profile, slow=slow, hiss=hiss)
 
     def _set_aside(self) -> bool:
         """Whether what the probe says now is no part of the night's course."""
@@ -193,8 +194,8 @@ class PhWatch(Watch):
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
         return self.sick.sure or self.doubt.rest.since is not None
 
-    def beside(self, at: int, value: float) -> None:
-        """The other pH probes say `value` this minute."""
+    def beside(self, at: int, value: float | None) -> None:
+        """The other pH probes say `value` this minute; None where they are not to be believed."""
         self.doubt.rest.compare(at, value, abs(self.electrode.change_ph(self.judge.noise.grain or 0.0)))
 
     @property

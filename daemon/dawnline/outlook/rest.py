@@ -8,7 +8,8 @@ already as low as these hours left it on other days, its rest accuses nobody. An
 no day need be known: what moves the one moves the other. Thresholds: set on simulated ponds and on public records; no
 source.
 
-A rest that is twice as long as any that this probe has shown these weeks needs less of the days.
+A rest that is twice as long as any that this probe has shown these weeks needs less of the days. Where the hiss of the
+circuit is wider than a rest, one that is six times as long needs nothing of them: no water takes that hiss away.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from collections.abc import Mapping
 from statistics import median
 from typing import Final, TypeAlias
 
-from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.duration import DAY_MS, HOUR_MS, show_duration
 from dawnline.quality.flat import OF_A_REST, Flat
 from dawnline.state import Stateful
 
@@ -30,6 +31,8 @@ ROLLING: Final = 2.2  # counts of the converter within which a last digit rolls
 STILL: Final = 0.5
 MOVES: Final = (4.0, 2.0)  # counts by which every day known has moved in these hours, where it rolls, where it is still
 LEAST: Final = (0.12, 0.12)  # pH
+MUCH_LONGER: Final = 6.0  # times as long as it ever rested these weeks: then nothing need have moved,
+HISS: Final = 1.0  # where it usually trembles by so many counts from one reading to the next
 LONGER: Final = 2.0  # times as long as it ever rested these weeks: then days that moved less will do
 MOVES_LONGER: Final = (3.0, 0.5)  # counts
 LEAST_LONGER: Final = (0.08, 0.0)  # pH
@@ -37,8 +40,9 @@ SHORTEST_MS: Final = 4 * HOUR_MS
 SHORTEST_SLOWLY_MS: Final = 8 * HOUR_MS  # of a probe that speaks less than once a minute
 LONGEST_MS: Final = 20 * HOUR_MS
 BESIDE: Final = (4.0, 2.5)  # counts by which the probe beside it has moved meanwhile, where this one rolls, is still
-LEAST_BESIDE: Final = 0.15  # pH
+LEAST_BESIDE: Final = 0.12  # pH
 SMOOTHED: Final = 1 / 15  # of the newest minute in the value beside it
+KNOWN_MS: Final = 4 * DAY_MS  # rests are learned up to a quarter of this
 LEAST_DAYS: Final = 4
 DAYS: Final = 7
 
@@ -46,10 +50,10 @@ DAYS: Final = 7
 class Rest(Stateful):
     """Watches one pH probe, minute by minute, against its days by solar phase."""
 
-    KEPT = ("rolling", "still", "phase", "turns", "since", "moved", "beside", "ranges", "besides")
+    KEPT = ("rolling", "still", "phase", "turns", "since", "moved", "beside", "ranges", "besides", "longest")
 
     def __init__(self) -> None:
-        self.rolling, self.still = (Flat(0.0, floor=DAY_MS, cap=DAY_MS, fail=DAY_MS) for _ in range(2))
+        self.rolling, self.still = (Flat(0.0, floor=KNOWN_MS, cap=KNOWN_MS, fail=KNOWN_MS) for _ in range(2))
         self.phase = -1
         self.turns: deque[int] = deque(maxlen=PHASES)  # when each of the last phases began [ms]
         self.since: int | None = None  # of the rest that is shown, None while none is
@@ -57,6 +61,7 @@ class Rest(Stateful):
         self.beside: float | None = None  # smoothed, what the probe beside it says [pH] ...
         self.ranges = [(0, 0.0, 0.0)] * 2  # ... its lowest and highest since each rest began
         self.besides = False  # it is by the probe beside it that the rest is shown
+        self.longest = 0  # the longest rest before, where that alone shows it [ms]
 
     def forget(self) -> None:
         """Begin anew."""
@@ -64,8 +69,13 @@ class Rest(Stateful):
         self.still.forget()
         self.since = self.beside = None
 
-    def push(self, at: int, value: float, grain: float, phase: int, profile: Profile, *, slow: bool) -> None:
-        """Take one minute's pH. `grain` is one count of the converter [pH], `profile` what the days were like."""
+    def push(
+        self, at: int, value: float, grain: float, phase: int, profile: Profile, *, slow: bool, hiss: float = 0.0
+    ) -> None:
+        """Take one minute's pH. `profile` is what the days were like.
+
+        `grain` is one count of the converter [pH], `hiss` how it usually trembles from one reading to the next [pH].
+        """
         if grain <= 0:
             return
         self.rolling.tolerance, self.still.tolerance = ROLLING * grain, STILL * grain
@@ -77,10 +87,17 @@ class Rest(Stateful):
             self.phase = phase
             self.turns.append(at)
             if self.since is None:
-                self._weigh(at, value, grain, profile, SHORTEST_SLOWLY_MS if slow else SHORTEST_MS)
+                hisses = not slow and hiss >= HISS * grain
+                self._weigh(at, value, grain, profile, SHORTEST_SLOWLY_MS if slow else SHORTEST_MS, hisses=hisses)
 
-    def compare(self, at: int, beside: float, grain: float) -> None:
-        """Take one minute's pH of the probe beside it; `grain` is one count of the own converter [pH]."""
+    def compare(self, at: int, beside: float | None, grain: float) -> None:
+        """Take one minute's pH of the probe beside it; `grain` is one count of the own converter [pH].
+
+        None where the probe beside it is not to be believed: what it said until then does not count.
+        """
+        if beside is None:
+            self.beside, self.ranges = None, [(0, 0.0, 0.0)] * 2
+            return
         self.beside = value = beside if self.beside is None else self.beside + SMOOTHED * (beside - self.beside)
         for i, (rest, counts) in enumerate(zip((self.rolling, self.still), BESIDE, strict=True)):
             began, low, high = self.ranges[i]
@@ -89,18 +106,29 @@ class Rest(Stateful):
             moved = high - low
             enough = grain > 0 and moved >= max(LEAST_BESIDE, counts * grain)
             if enough and self.since is None and SHORTEST_MS <= at - rest.since <= LONGEST_MS:
-                self.since, self.moved, self.besides = rest.since, moved, True
+                self.since, self.moved, self.besides, self.longest = rest.since, moved, True, 0
 
-    def _weigh(self, at: int, value: float, grain: float, profile: Profile, shortest: int) -> None:
+    def evidence(self, at: int) -> str:
+        """The rest that is shown, in words."""
+        still = f"it has stood still for {show_duration(at - (self.since or at))}"
+        if self.besides:
+            return f"{still}, while the probe beside it moved by {self.moved:.2f}"
+        if self.longest:
+            return f"{still}, and in these weeks never for longer than {show_duration(self.longest)}"
+        return f"{still}, in hours in which earlier days moved by {self.moved:.2f}"
+
+    def _weigh(self, at: int, value: float, grain: float, profile: Profile, shortest: int, *, hisses: bool) -> None:
         for i, rest in enumerate((self.rolling, self.still)):
             if shortest <= at - rest.since <= LONGEST_MS:
                 whole = sum(turn >= rest.since for turn in self.turns) - 1
                 moved = _least_move(self.phase, whole, value, profile)
                 longest = max(rest.learned, rest.learned_before) / OF_A_REST  # as it is below a quarter of the cap
-                longer = longest < DAY_MS / OF_A_REST and at - rest.since >= LONGER * longest
+                longer = longest < KNOWN_MS / OF_A_REST and at - rest.since >= LONGER * longest
+                much = hisses and longer and 0 < MUCH_LONGER * longest <= at - rest.since
                 moves, least = (MOVES_LONGER[i], LEAST_LONGER[i]) if longer else (MOVES[i], LEAST[i])
-                if moved is not None and moved >= max(least, moves * grain):
+                if moved is not None and (much or moved >= max(least, moves * grain)):
                     self.since, self.moved, self.besides = rest.since, moved, False
+                    self.longest = round(longest) if much else 0
                     return
 
 

@@ -60,14 +60,14 @@ class Slide(Stateful):
         """As `Tonight.forget`."""
         self.tonight.forget()
 
-    def push(self, point: Point, day: PondDay, error: float, grain: float = 0.0) -> None:
+    def push(self, point: Point, day: PondDay, error: float, grain: float = 0.0, unshared: float = 0.0) -> None:
         """Take one smoothed point; `error` [pH] is what the probe is known to read too high by.
 
-        `grain` is one count of its converter [pH].
+        `grain` is one count of its converter [pH], `unshared` what the probe beside it did not fall along [pH].
         """
         outlook = self.tonight.push(point, day)
         if outlook is not None:
-            self.level = self._level(outlook, error, COUNTS * grain)
+            self.level = self._level(outlook, error, COUNTS * grain, unshared)
             night = self.tonight.night
             if night is not None and outlook.at >= max(night.sunset, self.shown_at):
                 self.shown_at = outlook.at - outlook.at % SHOWN_MS + SHOWN_MS
@@ -120,28 +120,29 @@ class Slide(Stateful):
         ordinary = bool(lows) and median(lows) <= self.limits.ph_low
         return self.limits.ph_crash if ordinary else self.limits.ph_low
 
-    def _level(self, outlook: Outlook, error: float, least: float) -> int:
+    def _level(self, outlook: Outlook, error: float, least: float, unshared: float) -> int:
         """The level by the newest forecast; two in a row must lie below the limit for the highest.
 
-        A departure by less than `least` [pH] is none.
+        A departure by less than `least` [pH] is none, nor is the part of it that the water beside did not share.
         """
         limit, low, twice = self._limit(), outlook.low - error, self.likely
         self.likely = False
         if outlook.low_at < outlook.at and outlook.value > outlook.low + RISEN:  # the low is reached
             return min(self.level, 1)
+        beyond = outlook.fall - max(outlook.usual, 0.0)
+        ratio = outlook.ratio * (max(beyond - unshared, 0.0) / beyond if beyond > 0.0 else 1.0)
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
         self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit
         lower = low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER
         dark = not self.tonight.is_day(outlook.at)
         strange = self._strange(low) if outlook.ratio > FALLS_FROM else 0.0
         if lower and dark:
-            slides = outlook.ratio >= SLIDES_FROM and low < limit + WANDER
+            slides = ratio >= SLIDES_FROM and low < limit + WANDER
             self.likely = self.likely or slides or low < limit + PER * (strange - SURE_FROM)
         if self.likely and (twice or self.level == 3):
             return 3
         near = low < limit + PER * (strange - STRANGE_FROM)
-        beyond = outlook.fall - max(outlook.usual, 0.0)
-        departs = ((outlook.ratio >= 1.0 and beyond >= least) or near) and lower and dark
+        departs = ((ratio >= 1.0 and beyond >= least) or near) and lower and dark
         if departs or low < limit:
             return 2
         return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)

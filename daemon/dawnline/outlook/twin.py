@@ -28,6 +28,7 @@ TOGETHER_MINUTES: Final = 30
 LONELY_MINUTES: Final = 60
 HOURS_TO_LEARN: Final = 24
 MINUTES_IN_MEAN: Final = 60
+MINUTES_IN_DAY: Final = 1440
 LEAST_MINUTES: Final = 30
 PLAINLY_UNLIKE: Final = 0.15
 
@@ -36,7 +37,7 @@ class Twin(Stateful):
     """What one probe's twins say of it."""
 
     KEPT = (
-        *("first", "hour", "usual", "mean", "quick", "beyond", "minutes", "together", "lonely"),
+        *("first", "hour", "usual", "mean", "quick", "beyond", "minutes", "together", "lonely", "days"),
         *("apart", "blamed", "decided"),
     )
 
@@ -46,6 +47,7 @@ class Twin(Stateful):
         self.usual: float | None = None
         self.mean = 0.0  # of the last hour [pH]
         self.quick = 0.0  # of the last minutes
+        self.days = 0.0  # of the last day
         self.beyond = 0.0  # now
         self.minutes = 0
         self.together = 0  # minutes for which they have agreed again
@@ -68,7 +70,7 @@ class Twin(Stateful):
 
     def alone(self) -> None:
         """There is nobody to compare with."""
-        self.mean = self.quick = self.beyond = 0.0
+        self.mean = self.quick = self.beyond = self.days = 0.0
         self.minutes = self.together = self.lonely = 0
         self.apart = self.blamed = self.decided = False
 
@@ -76,6 +78,11 @@ class Twin(Stateful):
     def open(self) -> bool:
         """Whether they have just come apart: who is right will be known within minutes."""
         return not self.apart and self.usual is not None and abs(self.beyond) > QUICKLY_APART
+
+    @property
+    def unshared(self) -> float:
+        """How far this probe has come down beside the others in the last hours [pH]: no fall of the water."""
+        return max(self.days - self.mean, 0.0) if self.usual is not None else 0.0
 
     def push(self, at: int, difference: float, interval: int = MINUTE_MS) -> None:
         """Take one minute's difference from the twins [pH], `interval` [ms] that of the slowest of them."""
@@ -90,6 +97,7 @@ class Twin(Stateful):
         self.beyond = beyond = difference - (self.usual or 0.0)
         self.mean += (beyond - self.mean) / self.minutes
         self.quick += (beyond - self.quick) / min(self.minutes, quick)
+        self.days += (beyond - self.days) / (self.minutes if self.minutes < MINUTES_IN_MEAN else MINUTES_IN_DAY)
         if self.apart:
             self._come_together()
         elif self.usual is None:
@@ -131,8 +139,8 @@ class Compared(Protocol):
     def faulty(self) -> bool:
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
 
-    def beside(self, at: int, value: float) -> None:
-        """What the others say this minute [pH]."""
+    def beside(self, at: int, value: float | None) -> None:
+        """What the others say this minute [pH]; None where that is not to be believed."""
 
 
 def compare(probes: Sequence[Compared], at: int) -> None:
@@ -148,7 +156,8 @@ def compare(probes: Sequence[Compared], at: int) -> None:
         return
     for probe, value in live:
         others_say = median(other for each, other in live if each is not probe)
-        probe.beside(at, others_say)
+        well = not any(each.faulty for each, _ in live if each is not probe)
+        probe.beside(at, others_say if well else None)
         probe.twin.push(at, value - others_say, slowest)
     for probe, _ in live:
         others = [each for each, _ in live if each is not probe]

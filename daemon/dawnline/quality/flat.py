@@ -22,6 +22,9 @@ from dawnline.quality.verdict import GOOD, NOT_EVALUATED, Verdict
 from dawnline.reading import Flag, Reason
 from dawnline.state import Stateful
 
+UNHEARD_OF: Final = 8.0  # times the longest rest of
+KNOWN_MS: Final = 5 * DAY_MS  # or more,
+FLICKERS_MS: Final = HOUR_MS  # of a probe whose values never rested for longer than this
 ALIVE_MS: Final = DAY_MS  # nothing learned counts before the probe has been seen through a day and a night
 BLOCK_MS: Final = 30 * DAY_MS
 OF_A_REST: Final = 4.0
@@ -76,6 +79,12 @@ class Flat(Stateful):
     def rests_as_usual(self, at: int) -> bool:
         """Whether the value has rested until `at` [ms] no longer than this probe's values have done before."""
         return self.first_at is not None and at - self.since <= self.window / OF_A_REST
+
+    def unheard_of(self, at: int) -> bool:
+        """Whether the value has rested until `at` [ms] far longer than this probe's values have in a week or more."""
+        known = self.learned_before > 0.0 or at - self.block_at >= KNOWN_MS
+        longest = max(self.learned, self.learned_before) / OF_A_REST
+        return known and 0.0 < longest <= FLICKERS_MS and at - self.since >= UNHEARD_OF * longest
 
     def push(self, at: int, value: float) -> Verdict:
         """The verdict on `value`, measured at `at` [ms], later than the one before."""

@@ -106,7 +106,7 @@ class Judge(Stateful):
             checked = push(at, value)
             if checked is GOOD or checked is NOT_EVALUATED:
                 continue
-            if not self._at_rest(at, checked) and not self._rests_on_a_count(checked):
+            if not self._at_rest(at, checked) and not self._rests_on_a_count(at, checked):
                 verdict = worst(verdict, checked)
         if self.flat.flagged:
             self.attenuated.forget()  # one reason is enough: the day of a frozen line says nothing of the days after
@@ -118,11 +118,16 @@ class Judge(Stateful):
         resting = flat.first_at is not None and at - flat.since >= self.attenuated.period
         return checked[1] is Reason.ATTENUATED and resting
 
-    def _rests_on_a_count(self, verdict: Verdict) -> bool:
-        """Behind a coarse converter a winter's pond rests on one count for a day: that alone accuses nobody."""
+    def _rests_on_a_count(self, at: int, verdict: Verdict) -> bool:
+        """Behind a coarse converter a winter's pond rests on one count for a day: that alone accuses nobody.
+
+        Unless its last digit has always flickered, and it has been still for far longer than it ever was.
+        """
         grain = self.noise.grain
         coarse = grain is not None and grain > COARSE * self.step.least
-        return coarse and verdict[0] is Flag.SUSPECT and verdict[1] in (Reason.FLAT, Reason.ATTENUATED)
+        if not coarse or verdict[0] is not Flag.SUSPECT:
+            return False
+        return verdict[1] is Reason.ATTENUATED or (verdict[1] is Reason.FLAT and not self.flat.unheard_of(at))
 
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""

@@ -23,7 +23,7 @@ LATEST: Final = 20
 MOST: Final = 12  # of the latest
 MOST_SLOWLY: Final = 7  # of the latest of a slow probe with calm days, which are fewer
 LATEST_SLOWLY: Final = 12
-LONE: Final = 5.0  # times the threshold that a reading of a slow probe lies off two that agree: one spike, not three
+OF_A_SPIKE: Final = 3  # large differences
 MOST_WATCHED: Final = 5  # of these, where a step in the series is another reason to look closely
 RECENT: Final = 6
 RESTLESS: Final = 4  # of the most recent: one spike makes three
@@ -50,7 +50,7 @@ FLOORS: Final[dict[str, tuple[float, float]]] = {
 class Noise(Stateful):
     """Restlessness of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("last", "before", "mean", "large", "noisy", "closely", "lone", "grain", "day", "days")
+    KEPT = ("last", "before", "mean", "large", "noisy", "closely", "grain", "day", "days")
 
     def __init__(self, quantity: str) -> None:
         self.floors = FLOORS.get(quantity)
@@ -60,7 +60,6 @@ class Noise(Stateful):
         self.large: deque[int] = deque(maxlen=LATEST)  # 1 where the second difference was too large
         self.noisy = False
         self.closely = False  # it was found so by looking closely: then that goes on until it is over
-        self.lone = False  # the reading before the last was a lone spike of a slow probe
         self.grain: float | None = None  # the smallest difference seen: the step of the converter
         self.day = 0
         self.days: list[float] = []  # the running mean at the end of each day
@@ -94,10 +93,10 @@ class Noise(Stateful):
         threshold = max(
             floor, (TIMES_USUAL_WATCHED if watched else TIMES_USUAL) * self.usual(), GRAINS * (self.grain or 0.0)
         )
-        few, agree = slow and floor < self.floors[1], max(threshold / 2, GRAINS * (self.grain or 0.0))
-        after = self.lone and abs(value - last) <= agree  # the reading after that which followed the spike
-        self.lone = few and abs(value - before) <= agree and abs(value - last) >= LONE * threshold
-        large = trembling > threshold and not self.lone and not after
+        few, large = slow and floor < self.floors[1], trembling > threshold
+        apart = max(value, last, before) - min(value, last, before)
+        if few and not self.noisy and apart <= max(threshold / 2, GRAINS * (self.grain or 0.0)):
+            self._calm_again()
         return self._weigh(trembling, large=large, few=few, closely=watched)
 
     @property
@@ -124,6 +123,15 @@ class Noise(Stateful):
         if len(self.days) < LEAST_DAYS:
             return highest
         return min(highest, max(CALM * highest, TIMES_CALM * max(self.days)))
+
+    def _calm_again(self) -> None:
+        """Three readings of a slow probe agree: the large differences just before were spikes, each seen thrice."""
+        run, latest = 0, self.large
+        while run < len(latest) and latest[-1 - run]:
+            run += 1
+        if run >= OF_A_SPIKE:
+            for back in range(1, run - (run + OF_A_SPIKE - 1) // OF_A_SPIKE + 1):
+                latest[-back] = 0
 
     def _weigh(self, trembling: float, *, large: bool, few: bool, closely: bool) -> bool:
         latest = self.large

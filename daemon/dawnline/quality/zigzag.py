@@ -4,8 +4,10 @@ A mains hum seen at a fixed interval is a slow beat, a dry bulb walks about: fro
 may look smooth, so that noise.py does not see it, and it still goes up and down by more than a pond does within the
 hour. Turning points are counted: a turn is a move against the last one by at least `least`, seen in the median of
 three readings, so that single spikes make none. Four within an hour (of a slow probe within twelve readings) are no
-water; with two a fall is not yet to be believed. Common practice, no source; set on simulated faults and on public
-records.
+water; with two a fall is not yet to be believed. A slower beat must be a wider one, or it could be water, which at the
+edge of a bright, layered lake has turned three times by 0.6 pH within four hours (Lake Archer, Massachusetts, June
+2024): then more or larger turns count over that time (`WIDER`), until none has come for a third of it.
+Common practice, no source; set on simulated faults and on public records.
 """
 
 from __future__ import annotations
@@ -21,6 +23,8 @@ READINGS: Final = 12  # the window of a slow probe
 MOST: Final = 4
 RESTLESS: Final = 2
 FEW: Final = 1  # with so few, it is over
+WIDE_MS: Final = 4 * HOUR_MS
+WIDER: Final = ((4, 3.0), (3, 5.0))  # so many turns within that time, by so many times the least move of an hour
 TIMES_USUAL: Final = 6.0  # of the probe's usual restlessness
 GRAINS: Final = 2.5  # a converter that turns over by a count or two has not turned
 # Least move in the quantity's unit for readings at most a minute apart, and for slower ones.
@@ -33,7 +37,7 @@ FLOORS: Final[dict[str, tuple[float, float]]] = {
 class Zigzag(Stateful):
     """Turning points of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("last", "before", "high", "low", "way", "turns", "noisy")
+    KEPT = ("last", "before", "high", "low", "way", "turns", "noisy", "extremes", "wide_until")
 
     def __init__(self, quantity: str) -> None:
         self.floors = FLOORS.get(quantity)
@@ -43,13 +47,16 @@ class Zigzag(Stateful):
         self.way = 0  # 1 up, -1 down, 0 while not known
         self.turns: list[int] = []  # their times [ms]
         self.noisy = False
+        self.extremes: list[tuple[int, float]] = []  # where it turned: when this was seen [ms], and the value
+        self.wide_until = 0  # until when the wider turns count as noise [ms]
 
     def forget(self) -> None:
         """Begin anew."""
         self.last = self.before = None
         self.way, self.high, self.low = 0, float("-inf"), float("inf")
         self.turns.clear()
-        self.noisy = False
+        self.extremes.clear()
+        self.noisy, self.wide_until = False, 0
 
     @property
     def restless(self) -> bool:
@@ -75,14 +82,26 @@ class Zigzag(Stateful):
         if (way >= 0 and self.high - middle >= least) or (way <= 0 and middle - self.low >= least):
             slow = interval is None or interval > MINUTE_MS
             least = max(self.floors[slow], TIMES_USUAL * noise.usual_at(interval), GRAINS * (noise.grain or 0.0))
+            furthest = self.high if way > 0 else self.low
             if self._turned(middle, least):
                 self.turns.append(at)
+                self._widely(at, furthest, least)
         if self.turns:
             window = max(WINDOW_MS, READINGS * (interval or 0))
             while self.turns and at - self.turns[0] > window:
                 del self.turns[0]
             self.noisy = len(self.turns) > FEW if self.noisy else len(self.turns) >= MOST
-        return self.noisy
+        return self.noisy or at < self.wide_until
+
+    def _widely(self, at: int, furthest: float, least: float) -> None:
+        """A turn was seen at `at` [ms], `furthest` is where it was: whether the wide ones are too many by now."""
+        extremes = self.extremes
+        extremes.append((at, furthest))
+        while at - extremes[0][0] > WIDE_MS:
+            del extremes[0]
+        values = [value for _, value in extremes]
+        if any(wide_turns(values, times * least) >= most for most, times in WIDER):
+            self.wide_until = at + WIDE_MS // 3
 
     def _turned(self, value: float, least: float) -> bool:
         """Whether the value has come back by `least` from the furthest since the last turn."""
@@ -93,3 +112,18 @@ class Zigzag(Stateful):
         else:
             return False
         return turned
+
+
+def wide_turns(extremes: list[float], least: float) -> int:
+    """How often a series with these turning points turned back by at least `least`; the last one it did turn at.
+
+    >>> wide_turns([7.5, 7.0, 7.1, 6.9, 7.4, 7.0], 0.3)
+    4
+    """
+    turns, way, furthest = 1, 0, extremes[0]
+    for value in extremes[1:]:
+        if (value - furthest) * way > 0:
+            furthest = value
+        elif abs(value - furthest) >= least:
+            turns, way, furthest = turns + 1, (1 if value > furthest else -1), value
+    return turns
