@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Self
+from datetime import datetime, timedelta
+from typing import Annotated, Final, Self
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from dawnline.typed.quantity import Units
+
+HOUR: Final = timedelta(hours=1)
+MOST_APART_H: Final = 5  # the clocks of western China and of the Aleutians are three hours from the sun's
 
 
 class PondSettings(BaseModel):
@@ -43,6 +47,20 @@ class PondSettings(BaseModel):
         except (KeyError, ValueError, OSError):
             raise ValueError('expected a zone of the IANA time zone database, such as "Europe/Berlin"') from None
         return value
+
+    @model_validator(mode="after")
+    def _of_one_place(self) -> Self:
+        """With a clock far from the sun's, midnight would cut the night from its dawn. The smaller of both halves of
+        the year counts, for summer time.
+        """
+        noons = (datetime(2026, month, 1, 12, tzinfo=self.zone).utcoffset() or timedelta() for month in (1, 7))
+        apart = min(abs((noon / HOUR - self.longitude / 15 + 12) % 24 - 12) for noon in noons)
+        if apart > MOST_APART_H:
+            raise ValueError(
+                "expected the pond's own time zone, and a longitude in degrees east of Greenwich, negative to the west "
+                f"of it: these two lie {apart:.0f} hours apart"
+            )
+        return self
 
     @property
     def rain_depth_mm(self) -> float | None:
