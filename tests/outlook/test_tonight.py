@@ -244,3 +244,20 @@ def test_near_the_limit_a_strange_night_is_told_of_though_it_falls_slowly(fall_p
         assert value > 6.5
         levels.append(slide.level)
     assert (max(levels) >= 2) == told
+
+
+def test_what_the_probe_beside_it_does_not_share_of_a_fall_is_no_departure() -> None:
+    """A reference that drifts by 0.3 a day makes a night strange; its twin bears out a part of it."""
+    sun, ph = Sun(47.95, 8.21, ZONE), nights_that_differ(1)
+    found = []
+    for unshared in (0.0, 0.15):
+        slide, levels = Slide("ph", sun, LimitSettings()), []
+        for at in range(BEGIN, BEGIN + 12 * DAY_MS, 5 * MINUTE_MS):
+            begun = at - (BEGIN + 11 * DAY_MS - 2 * HOUR_MS)
+            extra = 0.2 * min(max(begun / (6 * HOUR_MS), 0.0), 1.0)
+            slide.push(
+                Point(at, round(ph(at) - extra, 3), at, 7.0), sun.day_at(at), 0.0, 0.0, unshared if begun > 0 else 0.0
+            )
+            levels.append(slide.level if begun > 0 else 0)
+        found.append(max(levels))
+    assert found[0] >= 2 > found[1]

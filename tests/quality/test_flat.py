@@ -146,3 +146,17 @@ def test_behind_a_coarse_converter_a_day_on_one_count_accuses_nobody_and_two_day
         flags.append(verdict[0])
     assert Flag.SUSPECT not in flags
     assert flags[-1] is Flag.FAIL
+
+
+@pytest.mark.parametrize(("longest", "accused"), [(30, True), (90, False)])
+def test_a_last_digit_that_flickered_within_each_hour_and_stands_still_for_hours_has_stopped(
+    longest: int, accused: bool
+) -> None:
+    """Behind a coarse converter, too: unless it is known to rest, no count is still for eight times as long as ever."""
+    judge, at, flags = Judge("ph"), T0, []
+    for value in ([7.4, 7.5] * (720 - longest // 2) + [7.4] * longest) * 6 + [7.5] + [7.4] * 300:
+        at += 60_000
+        verdict = judge.push(Sample("ph", at, value, at))
+        assert verdict is not None
+        flags.append(verdict)
+    assert ((Flag.SUSPECT, Reason.FLAT) in flags) is accused
