@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, tzinfo
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BeforeValidator
 
@@ -33,6 +34,19 @@ def parse_duration(text: object) -> int:
     if total > LONGEST_MS:
         raise ValueError("expected a duration of 100 years at most")
     return round(total)
+
+
+def beyond_bound(kind: str, context: Mapping[str, Any], found: object) -> str | None:
+    """What a validator's complaint (its type, its context) expects of a duration as typed; None for any other.
+
+    >>> beyond_bound("less_than_equal", {"le": 604_800_000}, "8d")
+    'at most 7 d'
+    """
+    words = {"less_than_equal": "at most", "greater_than_equal": "at least", "greater_than": "more than"}.get(kind)
+    if words is None or not isinstance(found, str) or not _WHOLE.fullmatch(found.replace(" ", "")):
+        return None
+    (bound,) = context.values()
+    return f"{words} {show_duration(bound)}"
 
 
 def show_duration(ms: float) -> str:

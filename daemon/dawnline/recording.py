@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, tzinfo
 from itertools import islice
@@ -20,6 +21,8 @@ from dawnline.reading import Sample
 EARLIEST_MS: Final = 0
 LATEST_MS: Final = 4_102_444_800_000  # 2100-01-01
 LEAP_MS: Final = DAY_MS
+_COMMA: Final = re.compile(r"[+-]?\d+,\d+")  # a decimal comma
+_MARKS: Final = {";": ", not semicolons", "\t": ", not tabs"}  # by which other programs part columns
 
 
 class RowProblem(NamedTuple):
@@ -48,7 +51,7 @@ def read(lines: Iterable[str], probes: Sequence[str], zone: tzinfo) -> Iterator[
     header, columns, ignored = _header(rows, probes)
     if ignored:
         names = ", ".join(repr(name) for name in ignored)
-        yield RowProblem(1, f"no probe is named {names}; ignored", harmless=True)
+        yield RowProblem(1, f"no probe is named {names}; ignored; there are: {', '.join(probes)}", harmless=True)
     newest = 0
     dated = _dated(rows, header.index("time"), len(header), zone)
     for item in _without_strays(_without_first_stray(dated)):
@@ -64,7 +67,9 @@ def read(lines: Iterable[str], probes: Sequence[str], zone: tzinfo) -> Iterator[
             value = _number(cell)
             if value is None:
                 if cell.strip():
-                    yield RowProblem(number, f"{probe}: found {cell[:40]!r}, expected a number; the cell is left out")
+                    point = f" with a point, {cell.strip().replace(',', '.')}" if _COMMA.fullmatch(cell.strip()) else ""
+                    text = f"{probe}: found {cell[:40]!r}, expected a number{point}; the cell is left out"
+                    yield RowProblem(number, text)
                 continue
             yield Sample(probe, at, value, newest)
 
@@ -87,7 +92,8 @@ def _dated(rows: Iterator[list[str]], where: int, width: int, zone: tzinfo) -> I
             if item is not None:
                 yield item
             elif row:
-                text = f"found {len(row)} cells, expected {width} as in the header; the row is left out"
+                cells = "1 cell" if len(row) == 1 else f"{len(row)} cells"
+                text = f"found {cells}, expected {width} as in the header; the row is left out"
                 yield RowProblem(number, text)
 
 
@@ -162,7 +168,11 @@ def _header(rows: Iterator[list[str]], probes: Sequence[str]) -> tuple[list[str]
         raise SettingsError(f"row 1: not a header of comma separated values ({error})") from None
     if header.count("time") != 1:
         found = ", ".join(header)[:120]
-        raise SettingsError(f"row 1: found the header {found!r}, expected one column `time` and one for each probe")
+        other = next((name for mark, name in _MARKS.items() if mark in found and "," not in found), "")
+        remedy = f": save it with commas between the columns{other}" if other else ""
+        raise SettingsError(
+            f"row 1: found the header {found!r}, expected one column `time` and one for each probe{remedy}"
+        )
     doubled = sorted({name for name in header if header.count(name) > 1})
     if doubled:
         raise SettingsError(f"row 1: the column {doubled[0]!r} stands there twice; expected each name once")

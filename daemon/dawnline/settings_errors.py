@@ -13,6 +13,8 @@ from typing import Any, Literal, NamedTuple, get_args, get_origin
 from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
+from dawnline.duration import beyond_bound
+
 # What stands there may be a secret written by mistake.
 _PRIVATE = {"password", "token", "secret", "addresses", "url", "passphrase", "guest_passphrase", "link_key"}
 _SHOWN = 60  # characters of a found value
@@ -151,7 +153,8 @@ def _expected(details: ErrorDetails, name: str) -> str:
         return f"expected one of {listed}" + (f'; did you mean "{close[0]}"?' if close else "")
     if kind == "string_pattern_mismatch":
         return "expected " + _PATTERNS.get(context["pattern"], f"a text of the form {context['pattern']}")
-    return "expected " + (_brackets(details, name) or _WORDS.get(kind) or _RULE.sub("", details["msg"]))
+    plain = beyond_bound(kind, context, details["input"]) or _WORDS.get(kind) or _RULE.sub("", details["msg"])
+    return "expected " + (_brackets(details, name) or plain)
 
 
 def _brackets(details: ErrorDetails, name: str) -> str | None:

@@ -89,6 +89,8 @@ def test_words_that_are_no_call_are_status_two(call: Any, words: list[str]) -> N
     ("words", "says"),
     [
         (["alarms", "shelve", "1", "--for", "2"], "expected a duration with its unit"),
+        (["alarms", "shelve", "1", "--for", "8d"], "expected at most 7 d, found '8d'"),
+        (["alarms", "shelve", "1", "--for", "0s"], "expected more than 0 s, found '0s'"),
         (["alarms", "acknowledge", "0"], "acknowledge: id"),
         (["probes", "out-of-service", "moon", "--for", "30m"], "no probe is named 'moon'; there are: ph, water"),
         (["probes", "return", "moon"], "no probe is named 'moon'"),

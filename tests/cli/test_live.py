@@ -111,6 +111,11 @@ def test_a_service_goes_on_from_a_replay_answers_and_dies(
     assert call("alarms", "shelve", str(filled), "--for", "2h", "--why", "new pump").status == 0
     assert re.search(r"shelved by \S+ \(new pump\)", call("alarms", "list").out)
     assert call("alarms", "unshelve", str(filled)).status == 0
+    assert ": unacknowledged since" in call("alarms", "list").out  # whoever had shelved it
+    both = call("alarms", "acknowledge", str(filled), "999")
+    assert both.status == 1
+    assert both.out == f"{filled}: acknowledged\n"
+    assert both.err.startswith("999: refused: ")
 
     assert call("logbook", "add", "note", "note=42").status == 0
     assert call("logbook", "add", "hand-test", "kh_dkh=3", "ph=7.25").status == 0

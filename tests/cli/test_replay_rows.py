@@ -27,6 +27,7 @@ def test_a_column_that_names_no_probe_is_said_once_and_is_well(replay: Any) -> N
     ((row, text),) = problems(found)
     assert row == 1
     assert "'moon'" in text
+    assert "there are: ph, water" in text
     assert summary(found)["problems"] == 0
 
 
@@ -36,6 +37,17 @@ def test_a_cell_that_is_no_number_loses_nothing_else(replay: Any) -> None:
     assert [row for row, _ in problems(found)] == [2, 4, 4]
     assert "ph: found 'wet', expected a number" in problems(found)[0][1]
     assert (summary(found)["readings"], summary(found)["problems"]) == (2, 3)
+
+
+def test_a_decimal_comma_is_named(replay: Any) -> None:
+    assert "found '7,1', expected a number with a point, 7.1;" in replay(f'time,ph\n{DAY}00:00Z,"7,1"\n').err
+
+
+@pytest.mark.parametrize(("mark", "says"), [(";", "not semicolons"), ("\t", "not tabs")])
+def test_other_marks_between_the_columns_are_named(replay: Any, mark: str, says: str) -> None:
+    found = replay(f"time{mark}ph\n{DAY}00:00Z{mark}7,1\n")
+    assert found.status == 2
+    assert f"save it with commas between the columns, {says}" in found.err
 
 
 def test_in_the_plain_form_problems_go_to_standard_error(replay: Any) -> None:

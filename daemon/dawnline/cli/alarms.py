@@ -60,7 +60,8 @@ def run(args: argparse.Namespace) -> int:
     from dawnline.cli.ask import ask
 
     if args.what == "acknowledge":
-        return max(ask(settings, args.what, {"id": episode}) for episode in args.id)
+        heads = [f"{episode}: " if len(args.id) > 1 else "" for episode in args.id]
+        return max(ask(settings, args.what, {"id": n}, head) for n, head in zip(args.id, heads, strict=True))
     body = {"id": args.id}
     if args.what == "shelve":
         body |= {"for": args.lasting} | ({} if args.why is None else {"why": args.why})

@@ -17,18 +17,18 @@ from dawnline.store.inbox import Inbox, inbox_path
 WAIT_S: Final = 5.0
 
 
-def ask(settings: Settings, kind: str, body: Mapping[str, Any]) -> int:
-    """Submit one act and say its verdict: 0 accepted; 1 refused, or queued because the service does not answer.
+def ask(settings: Settings, kind: str, body: Mapping[str, Any], head: str = "") -> int:
+    """Submit one act and say its verdict, after `head`: 0 accepted; 1 refused, or queued: the service does not answer.
 
     Raises SettingsError for an act that no service would take, InputError where there is no store.
     """
     verdict = put(settings, kind, body)
     if verdict is None:
         what = f": {line(kind, read(kind, body), settings.pond.units)}" if kind in POND_KINDS else ""
-        print(f"{unanswered(settings)}{what}", file=sys.stderr)
+        print(f"{head}{unanswered(settings)}{what}", file=sys.stderr)
         return 1
     accepted, text = verdict
-    print(text if accepted else f"refused: {text}", file=sys.stdout if accepted else sys.stderr)
+    print(f"{head}{text}" if accepted else f"{head}refused: {text}", file=sys.stdout if accepted else sys.stderr)
     return 0 if accepted else 1
 
 

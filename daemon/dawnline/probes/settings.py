@@ -43,6 +43,12 @@ _NEEDED: Final[dict[str, tuple[tuple[str, str], ...]]] = {
 warnings.filterwarnings("ignore", 'Field name "register" in "ProbeSettings" shadows', UserWarning)
 
 
+def _own_column(name: str) -> str:
+    if name == "time":
+        raise ValueError("expected another name: in CSV files `time` heads the column of the times")
+    return name
+
+
 def _thermometer(name: str) -> str:
     if not _DEVICE.fullmatch(name):
         raise ValueError(
@@ -66,7 +72,7 @@ class ProbeSettings(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    name: Name
+    name: Annotated[Name, AfterValidator(_own_column)]
     quantity: Literal["ph", "electrode_mv", "temperature", "dissolved_oxygen", "rain"]
     link: Literal["serial", "modbus", "onewire", "mqtt"]
     interval: Duration | None = None

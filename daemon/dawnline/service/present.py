@@ -142,6 +142,7 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
     zone, rows = settings.pond.zone, []
     for alarm, probe, memory in pipeline.desk.active():
         hidden = [until for until in (memory.out_until, memory.shelved_until, memory.suppressed_until) if until]
+        in_hand = memory.state in (State.ACKNOWLEDGED, State.SHELVED)
         rows.append(
             {
                 "id": None if memory.ended and memory.state is not State.RETURNED else memory.id,
@@ -154,8 +155,8 @@ def open_alarms(pipeline: Pipeline, settings: Settings) -> list[dict[str, Any]]:
                 "value": rounded(memory.value),
                 "text": memory.evidence,
                 "told": [] if memory.id is None else pipeline.telling.told(memory.id),
-                "by": memory.actor,
-                "why": memory.why,
+                "by": memory.actor if in_hand else "",
+                "why": memory.why if in_hand else "",
                 "until": iso(max(hidden), zone) if hidden else None,
             }
         )

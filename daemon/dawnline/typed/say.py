@@ -8,6 +8,8 @@ from typing import Any, Final
 
 from pydantic import BaseModel
 
+from dawnline.duration import beyond_bound
+
 FOUND_SHOWN: Final = 60  # characters of a wrong value in a message
 
 
@@ -18,7 +20,8 @@ def fault(name: str, model: type[BaseModel], line: Any) -> str:
         return f"{name}: unknown key {short(key)}; {nearest(key, keys(model))}"
     if line["type"] == "missing":
         return f"{name}: {key!r} is missing"
-    message = line["msg"].removeprefix("Value error, ")
+    bound = beyond_bound(line["type"], line.get("ctx", {}), line["input"])
+    message = f"expected {bound}" if bound else line["msg"].removeprefix("Value error, ")
     return f"{name}: {key + ': ' if key else ''}{message}" + (f", found {short(line['input'])}" if key else "")
 
 
