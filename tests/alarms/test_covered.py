@@ -27,7 +27,7 @@ def hold(
     effects: list[Effect] = []
     for minute in minutes:
         at = T0 + minute * MINUTE_MS
-        effects += desk.see(Finding(alarm, "ph", at, condition, 6.7, "evidence", priority, None, at))
+        effects += desk.see(Finding(alarm, "ph", at, condition, 6.7, f"minute {minute}", priority, None, at))
     return effects
 
 
@@ -74,3 +74,12 @@ def test_a_fall_told_and_over_covers_the_same_night_and_not_the_next(desk: Desk)
     assert changes(hold(desk, "sudden-drop", range(15, 90), condition=Condition.CLEAR)) == [("sudden-drop", "returned")]
     assert hold(desk, "night-slide", range(90, 180)) == []
     assert changes(hold(desk, "night-slide", range(24 * 60, 24 * 60 + 30))) == [("night-slide", "raised")]
+
+
+def test_what_has_begun_says_how_it_is_while_covered(desk: Desk) -> None:
+    hold(desk, "night-slide", range(15), "medium")
+    hold(desk, "sudden-drop", range(15, 30))
+    assert hold(desk, "night-slide", range(30, 60), "high") == []
+    assert [(alarm, m.evidence, m.priority) for alarm, _, m in desk.active() if alarm == "night-slide"] == [
+        ("night-slide", "minute 59", "medium")
+    ]

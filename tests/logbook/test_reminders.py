@@ -8,7 +8,7 @@ import pytest
 from pydantic import ValidationError
 
 from dawnline.catalogue_file import shipped
-from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, iso
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, iso, show_duration
 from dawnline.event import Act, Effect, Message, Tick
 from dawnline.logbook.acts import read
 from dawnline.logbook.reminders import Reminders, ReminderSettings
@@ -87,6 +87,7 @@ def test_what_is_entered_late_counts_from_when_it_was_done() -> None:
         ({"trend": "steady", "earliest": "2026-06-05"}, 7, ""),
         ({"trend": "falling", "earliest": None}, 3.5, "since the buffer line falls"),
         ({"trend": "falling", "earliest": "2026-06-10"}, 3, "from 2026-06-10 on"),
+        ({"trend": "falling", "earliest": "2026-06-06"}, 5 / 3, "from 2026-06-06 on"),
         ({"trend": "falling", "earliest": "2026-06-02"}, 1, "from 2026-06-02 on"),
         ({"trend": "falling", "earliest": "2026-05-20"}, 1, "from 2026-05-20 on"),
         ({"trend": "falling", "earliest": "2026-09-01"}, 7, ""),
@@ -95,6 +96,7 @@ def test_what_is_entered_late_counts_from_when_it_was_done() -> None:
 def test_the_buffer_line_can_ask_for_a_test_sooner_never_later(buffer: dict[str, Any], days: float, says: str) -> None:
     reminder = next(each for each in made().all(buffer, BEGIN + HOUR_MS) if each.name == "kh-test")
     assert reminder.every == days * DAY_MS
+    assert f"(every {show_duration(days * DAY_MS)}" in reminder.text(BERLIN)
     assert says in reminder.text(BERLIN)
 
 

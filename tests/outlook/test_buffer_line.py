@@ -101,10 +101,20 @@ def test_one_odd_night_moves_nothing() -> None:
 
 def test_an_odd_last_night_is_said_so() -> None:
     lows = falling(END - 3)
-    lows[-1] -= 0.6
+    lows[-1] += 0.6
     said = line_of(lows)[-1]
     assert said.last_odd
-    assert "does not fit" in say(said, LIMIT, date(2026, 6, 14), 0)
+    assert say(said, LIMIT, date(2026, 6, 14), 0).endswith("the last night does not fit and is left out")
+
+
+def test_an_odd_last_night_below_the_limit_is_said_before_any_date() -> None:
+    lows = falling(END - 3)
+    lows[-1] -= 0.6
+    said = line_of(lows)[-1]
+    words = say(said, LIMIT, date(2026, 6, 14), 0)
+    assert said.last_odd
+    assert f"the last night went down to {lows[-1]:.2f}, below {LIMIT:g}; it does not fit" in words
+    assert words.index("went down") < words.index("by those, the dawn low is likely")
 
 
 def test_shell_that_bends_the_line_gives_no_date() -> None:

@@ -53,7 +53,7 @@ class Desk(Ledger):
         memory, effects = self.get(key), list[Effect]()
         if memory.unjudged:
             return effects
-        kind, before = self.kinds[finding.alarm], (memory.timing.met_since, memory.timing.clear_since)
+        seen, kind, before = finding, self.kinds[finding.alarm], (memory.timing.met_since, memory.timing.clear_since)
         if finding.condition is Condition.MET and finding.alarm in COVERED_BY:
             finding = self._unless_covered(kind, finding)
         move = memory.timing.push(finding, kind.on_delay, kind.off_delay)
@@ -64,6 +64,8 @@ class Desk(Ledger):
             self._return(key, memory, finding, effects)
         elif finding.condition is Condition.MET and memory.timing.active:
             self._update(key, memory, finding, effects)
+        elif seen.condition is Condition.MET and memory.timing.active:  # covered: nobody is told, but it goes on
+            memory.value, memory.evidence = seen.value, seen.evidence
         self.drop_if_idle(key, memory)
         return effects
 

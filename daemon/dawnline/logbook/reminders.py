@@ -12,7 +12,7 @@ from typing import Annotated, Any, Final, NamedTuple
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
 
-from dawnline.duration import DAY_MS, parse_duration
+from dawnline.duration import DAY_MS, parse_duration, show_duration
 from dawnline.event import Act
 from dawnline.logbook.acts import Calibrated, Cleaning, Correct, Entry, HandTest, Media, Withdraw
 from dawnline.logbook.ledger import about
@@ -75,7 +75,7 @@ class Reminder(NamedTuple):
         """In words: what, since when, and how it is noted."""
         last = "not noted yet" if self.last is None else f"last {_day(self.last, zone)}"
         sooner = f", {self.sooner}" if self.sooner else ""
-        return f"{self.what}: {last}, due {_day(self.due_at, zone)} (every {self.every / DAY_MS:g} d{sooner})"
+        return f"{self.what}: {last}, due {_day(self.due_at, zone)} (every {show_duration(self.every)}{sooner})"
 
 
 class Reminders(Stateful):

@@ -44,8 +44,9 @@ DATED_BELOW: Final = 0.9
 class Outlook(NamedTuple):
     """What one morning says. Days are counted from that day; None while nothing honest can be said.
 
-    `why_not` tells what keeps it from being evaluated. `fitted` has the line at each night [pH], `alkalinity` [meq/L]
-    is known only with tests of KH, `a_day` is the share of the present alkalinity used a day.
+    `why_not` tells what keeps it from being evaluated. `fitted` has the line at each night [pH], `last_low` is that of
+    the night just over [pH], `alkalinity` [meq/L] is known only with tests of KH, `a_day` is the share of the present
+    alkalinity used a day.
     """
 
     trend: Trend = "unclear"
@@ -59,6 +60,7 @@ class Outlook(NamedTuple):
     fitted: tuple[float, ...] = ()
     oddities: tuple[Oddity, ...] = ()
     last_odd: bool = False
+    last_low: float | None = None
 
 
 class BufferLine(Stateful):
@@ -167,6 +169,7 @@ class BufferLine(Stateful):
             fitted=_fitted(odds),
             oddities=oddities,
             last_odd=any(odd.at == self.diary.nights[-1][0] for odd in oddities),
+            last_low=low,
         )
         if trend != "falling" or bends > 0.5:
             return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
@@ -26,11 +27,7 @@ def say(outlook: Outlook, limit: float, today: date, moved: int) -> str:
         return "the dawn low falls, but ever more slowly, as where shell gives buffer: no date"
     if outlook.trend != "falling":
         return _TREND[outlook.trend]
-    parts = [f"{_TREND['falling']}; {_range(outlook, limit, today)}"]
-    if outlook.alkalinity is not None:
-        parts.append(f"about {dkh_from_meq_l(outlook.alkalinity):.1f} dKH ({outlook.alkalinity:.2f} meq/L) are left")
-    if outlook.last_odd:
-        parts.append("the last night does not fit and is left out")
+    parts = [_TREND["falling"], *_when(outlook, limit, today)]
     if outlook.fitted and outlook.fitted[-1] < AMMONIA_BELOW:
         parts.append(f"below pH {AMMONIA_BELOW:g} the filter slows down and the fall may flatten: test ammonia")
     if moved:
@@ -39,6 +36,19 @@ def say(outlook: Outlook, limit: float, today: date, moved: int) -> str:
             "check the probe in a buffer solution and test KH"
         )
     return "; ".join(parts)
+
+
+def _when(outlook: Outlook, limit: float, today: date) -> Iterator[str]:
+    """When the limit is reached; first that it was, in a night that does not fit the line."""
+    low = outlook.last_low
+    below = outlook.last_odd and low is not None and low < limit
+    if below:
+        yield f"the last night went down to {low:.2f}, below {limit:g}; it does not fit the nights before it"
+    yield ("by those, " if below else "") + _range(outlook, limit, today)
+    if outlook.alkalinity is not None:
+        yield f"about {dkh_from_meq_l(outlook.alkalinity):.1f} dKH ({outlook.alkalinity:.2f} meq/L) are left"
+    if outlook.last_odd and not below:
+        yield "the last night does not fit and is left out"
 
 
 def _range(outlook: Outlook, limit: float, today: date) -> str:
