@@ -70,6 +70,16 @@ def test_days_are_as_long_as_they_were(first: str, last: str, hours: list[int]) 
     assert days[1].date == date.fromisoformat(first[:8] + str(int(first[8:]) + 1))
 
 
+@pytest.mark.parametrize("shape", [WIDE, NARROW])
+@pytest.mark.parametrize("hours", [3, 6, 12, 25])
+def test_the_hour_that_comes_twice_runs_into_nothing(hours: int, shape: Shape) -> None:
+    start = ms("2026-10-25")
+    axis = "".join(day_axis(Frame(shape, (start, start + hours * HOUR_MS), (0, 1)), ZONE))
+    at = [float(x) for x in re.findall('<text x="([^"]+)"', axis)]
+    assert min(b - a for a, b in pairwise(at)) >= 36  # five digits at 12.5 px
+    assert len(at) > 2
+
+
 @pytest.mark.parametrize("days", [1, 2, 7, 31, 90, 366, 1900])
 @pytest.mark.parametrize("shape", [WIDE, NARROW])
 def test_the_names_of_days_do_not_run_into_one_another(days: int, shape: Shape) -> None:

@@ -242,8 +242,11 @@ def day_axis(frame: Frame, zone: tzinfo, *, by_clock: bool = True) -> list[str]:
 
 
 def _clock(frame: Frame, zone: tzinfo, day: Span, apart: int) -> list[str]:
-    """A tick every so many minutes by the local clock, the hour that comes twice included; at midnight the day."""
-    parts = []
+    """A tick every so many minutes by the local clock, the hour that comes twice included; at midnight the day. Of two
+    that are near each other, since the hour comes twice, the first is named.
+    """
+    parts: list[str] = []
+    named = float("-inf")
     for minute in range(0, 24 * 60, apart):
         local = datetime.combine(day.date, time(minute // 60, minute % 60), zone)
         for at in sorted({round(local.replace(fold=fold).timestamp() * 1000) for fold in (0, 1)}):
@@ -253,7 +256,9 @@ def _clock(frame: Frame, zone: tzinfo, day: Span, apart: int) -> list[str]:
             x = frame.x(at)
             words = f"{shown:%H:%M}" if minute else day_name(day.date)
             parts.append(path(f"M{x:.1f} {frame.bottom}v5", "edge"))
-            parts.append(text(min(max(x, frame.left + 12), frame.right - 14), frame.bottom + 19, words, "mid soft"))
+            if x - named >= LABEL_PX:
+                named = x
+                parts.append(text(min(max(x, frame.left + 12), frame.right - 14), frame.bottom + 19, words, "mid soft"))
     return parts
 
 

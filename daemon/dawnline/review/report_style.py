@@ -38,7 +38,8 @@ thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{fon
 .figures .name{display:inline-block;min-width:5em;font-weight:inherit;white-space:normal;overflow-wrap:anywhere}
 .alarms tbody th{white-space:normal;min-width:8em} .alarms td:nth-child(3),.alarms td:nth-child(4){min-width:7.6em}
 .alarms td:last-child{min-width:14em}
-@media (min-width:761px){section{overflow-x:auto}}
+.words:not(.alarms) td:nth-child(3) span,.alarms td:last-child span{overflow-wrap:anywhere}
+@media (min-width:761px){section{overflow-x:auto} .words:not(.alarms) td:nth-child(2){min-width:9em}}
 @media (max-width:760px){
  .wide{display:none} .narrow{display:block} header,main{padding:0 14px} header{padding-top:18px}
  h1{font-size:25px} thead{position:absolute;clip-path:inset(50%);height:1px;width:1px;overflow:hidden}
@@ -48,7 +49,7 @@ thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{fon
  td,.figures td{display:flex;justify-content:space-between;gap:8px;text-align:right;white-space:normal}
  .alarms tbody td:nth-child(n){min-width:0} .words td{text-align:left;justify-content:flex-start}
  td::before{content:attr(data-name);color:var(--soft);text-align:left;flex:none} .words td::before{width:118px}
- .words td:has(span:empty){display:none}
+ .words td:has(span:empty){display:none} td span{min-width:0;overflow-wrap:anywhere}
 }
 @media print{body{font-size:11pt} section,figure{break-inside:avoid} .narrow{display:none} .wide{display:block}}
 """.strip()
