@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import socket
 import subprocess
 import threading
@@ -45,6 +46,24 @@ def test_all_well(configure: Any, call: Any, terminal: Path) -> None:
     found = call("check")
     assert (found.status, found.err, not_well(found)) == (0, "", [])
     assert f"well      port {terminal}: there" in found.out
+
+
+@pytest.mark.parametrize(
+    ("longitude", "timezone", "hours"),
+    [
+        (87.6, "America/Chicago", 11), (174.8, "UTC", 12),  # a sign forgotten, the zone of a machine
+        *((76.0, "Asia/Shanghai", 0), (172.9, "America/Adak", 0), (-157.4, "Pacific/Kiritimati", 0)),
+        *((-21.9, "UTC", 0), (-74.0, "UTC", 0), (-176.6, "Pacific/Chatham", 0), (180.0, "Pacific/Fiji", 0)),
+    ],
+)  # fmt: skip
+def test_a_clock_far_from_the_sun_of_its_longitude(
+    longitude: float, timezone: str, hours: int, folder: Path, call: Any
+) -> None:
+    path = folder / "dawnline.toml"
+    text = re.sub("longitude = .*", f"longitude = {longitude}", path.read_text(encoding="utf-8"))
+    path.write_text(re.sub("timezone = .*", f'timezone = "{timezone}"', text), encoding="utf-8")
+    out = call("check").out
+    assert (f"is {hours} hours from the sun's" in out) == bool(hours)
 
 
 def test_a_port_that_is_not_there(call: Any) -> None:

@@ -11,7 +11,6 @@ from pydantic import ValidationError
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.errors import SettingsError
-from dawnline.outlook.settings import PondSettings
 from dawnline.quality.gap import SHORTEST_MS
 from dawnline.quality.settings import settled
 from dawnline.quantity import QUANTITIES
@@ -126,14 +125,3 @@ def test_how_a_rain_gauge_speaks() -> None:
         ("accumulation", pytest.approx(13107.2)), ("amount", None), ("accumulation", pytest.approx(6553.6)),
     ]  # fmt: skip
     assert settings.pond.rain_depth_mm == pytest.approx(14000 / (12 + 34))
-
-
-@pytest.mark.parametrize(
-    ("longitude", "timezone"),
-    [
-        *((76.0, "Asia/Shanghai"), (172.9, "America/Adak"), (-157.4, "Pacific/Kiritimati"), (-21.9, "UTC")),
-        *((-74.0, "UTC"), (-176.6, "Pacific/Chatham"), (180.0, "Pacific/Fiji"), (-180.0, "Pacific/Fiji")),
-    ],
-)
-def test_a_zone_may_be_some_hours_from_the_sun(longitude: float, timezone: str) -> None:
-    assert PondSettings(name="p", latitude=0, longitude=longitude, timezone=timezone).timezone == timezone

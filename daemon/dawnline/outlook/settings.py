@@ -11,7 +11,6 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 from dawnline.typed.quantity import Units
 
 HOUR: Final = timedelta(hours=1)
-MOST_APART_H: Final = 5  # the clocks of western China and of the Aleutians are three hours from the sun's
 
 
 class PondSettings(BaseModel):
@@ -48,19 +47,11 @@ class PondSettings(BaseModel):
             raise ValueError('expected a zone of the IANA time zone database, such as "Europe/Berlin"') from None
         return value
 
-    @model_validator(mode="after")
-    def _of_one_place(self) -> Self:
-        """With a clock far from the sun's, midnight would cut the night from its dawn. The smaller of both halves of
-        the year counts, for summer time.
-        """
+    @property
+    def hours_from_the_sun(self) -> float:
+        """How far the clock is from the sun's at this longitude [h], in the half of the year in which that is less."""
         noons = (datetime(2026, month, 1, 12, tzinfo=self.zone).utcoffset() or timedelta() for month in (1, 7))
-        apart = min(abs((noon / HOUR - self.longitude / 15 + 12) % 24 - 12) for noon in noons)
-        if apart > MOST_APART_H:
-            raise ValueError(
-                "expected the pond's own time zone, and a longitude in degrees east of Greenwich, negative to the west "
-                f"of it: these two lie {apart:.0f} hours apart"
-            )
-        return self
+        return min(abs((noon / HOUR - self.longitude / 15 + 12) % 24 - 12) for noon in noons)
 
     @property
     def rain_depth_mm(self) -> float | None:

@@ -32,11 +32,13 @@ from dawnline.store.reader import Reader
 CONNECT_S: Final = 5.0
 BROKER_WAIT_S: Final = 6.0
 LEAST_FREE_BYTES: Final = 100_000_000
+MOST_FROM_THE_SUN_H: Final = 5  # the clocks of western China and of the Aleutians are three hours from it
 
 
 def checks(settings: Settings) -> Iterator[Line]:
     """Every check in turn. The configuration itself has been read already."""
     yield Line("configuration", True, f"{settings.path}: probes: {', '.join(p.name for p in settings.probes)}")
+    yield from _place(settings)
     yield _service(settings)
     yield from _ports(settings)
     yield from _thermometers(settings)
@@ -50,6 +52,18 @@ def checks(settings: Settings) -> Iterator[Line]:
     yield from check_people.heartbeat(settings)
     yield from check_people.links(settings)
     yield from check_people.weekly(settings)
+
+
+def _place(settings: Settings) -> Iterator[Line]:
+    apart = settings.pond.hours_from_the_sun
+    if apart > MOST_FROM_THE_SUN_H:
+        yield Line(
+            "place",
+            False,
+            f"the clock of {settings.pond.timezone} is {apart:.0f} hours from the sun's at a longitude of "
+            f"{settings.pond.longitude:g}, so that midnight cuts the night from its dawn: give the pond's own zone, "
+            "and degrees east of Greenwich, negative to the west of it",
+        )
 
 
 def _service(settings: Settings) -> Line:
@@ -183,11 +197,12 @@ def _record(path: Path, settings: Settings) -> Iterator[Line]:
         newest = dead[-1]
         number = f"{len(dead)} or more letters" if len(dead) == SHOWN else f"{len(dead)} letter{'s' * (len(dead) > 1)}"
         yield Line(
-            "outbox", False,
+            "outbox",
+            False,
             f"{number} of the last seven days could not be delivered, the last one to {newest.person} "
             f"({iso(newest.at, settings.pond.zone)}): {newest.why}. `check --notify` shows whether messages arrive "
             "now; seven days after the last one this line goes by itself",
-        )  # fmt: skip
+        )
 
 
 def _clock(settings: Settings) -> Line:
