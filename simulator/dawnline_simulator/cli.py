@@ -40,11 +40,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         return int(finished.code or 0)
     try:
         return _write(arguments) if arguments.command == "write" else _run(arguments)
-    except (ValueError, OSError) as error:
-        print(f"dawnline-simulator: {error}", file=sys.stderr)
-        return 2
+    except OSError as error:
+        return _refuse(f"{error.filename}: {error.strerror}" if error.filename and error.strerror else str(error))
+    except ValueError as error:
+        return _refuse(str(error))
     except KeyboardInterrupt:
         return 0
+
+
+def _refuse(why: str) -> int:
+    print(f"dawnline-simulator: {why}", file=sys.stderr)
+    return 2
 
 
 def _parser() -> argparse.ArgumentParser:

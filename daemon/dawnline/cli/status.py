@@ -49,7 +49,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     data = present.data
     lines = [present.headline(), ""]
     for name, probe in data["probes"].items():
-        lines += [_probe(name, probe), *_calibration(probe)]
+        lines += [_probe(name, probe, running=present.running), *_calibration(probe)]
     for day in data["today"]:
         lines.append(_today(day))
     lines += [_tonight(night) for night in data.get("tonight", [])]
@@ -124,16 +124,17 @@ def _forwarding(said: dict[str, Any] | None) -> list[str]:
     return rows
 
 
-def _probe(name: str, probe: dict[str, Any]) -> str:
+def _probe(name: str, probe: dict[str, Any], *, running: bool) -> str:
+    """A probe's value and how old it is; of a record that has ended, when it was read."""
     if probe["value"] is None:
         return f"  {name:<10} no reading yet"
     value = QUANTITIES[probe["quantity"]].show(probe["value"])
     if probe["quantity"] == "electrode_mv":
         value = f"{QUANTITIES['ph'].show(probe['ph'])} ({value})"
     value += " in all" if probe.get("gauge") == "accumulation" else ""
-    age = show_duration(probe["age_s"] * 1000)
+    age = f"{show_duration(probe['age_s'] * 1000)} old" if running else f"read {_moment(probe['time'])}"
     swing = f", swing of 24 h {probe['swing_24h']:.2f}" if probe.get("swing_24h") is not None else ""
-    return f"  {name:<10} {value:<12} {probe['flag']}, {age} old{swing}"
+    return f"  {name:<10} {value:<12} {probe['flag']}, {age}{swing}"
 
 
 def _calibration(probe: dict[str, Any]) -> list[str]:
