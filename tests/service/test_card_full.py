@@ -104,6 +104,9 @@ class Wire:
     def let_go(self, receipts: list[Receipt]) -> list[Receipt]:
         return receipts[:0]
 
+    def all_heard(self) -> bool:
+        return True
+
 
 class Lane:
     """A worker that delivers at once, and keeps what it was given."""

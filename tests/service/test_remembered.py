@@ -44,3 +44,29 @@ def test_links_are_told_apart_and_none_grows_without_end() -> None:
     assert mids(kept) == list(range(5, MOST + 5))
     assert mids(kept, "other") == [7, 8]
     assert mids(kept, "unknown") == []
+
+
+class Ear:
+    """A link that has overheard something."""
+
+    name = "mqtt"
+    through = False
+
+    def all_heard(self) -> bool:
+        return self.through
+
+
+def test_what_was_overheard_is_kept_until_all_of_it_has_come_and_a_while_more() -> None:
+    watch, ear = Watch(), Ear()
+    kept, links = Remembered(watch), [ear]
+    heard = [Receipt("mqtt overheard", 0, bytes([number % 256] * 8)) for number in range(300)]
+    assert len(kept.beside(heard, links)["mqtt overheard"]) == 300  # type: ignore[arg-type]
+    kept.add(heard)
+    watch.now_s += 1e6
+    assert kept.beside([], links) == {}  # type: ignore[arg-type]
+    assert len(kept.beside(heard[:1], links)["mqtt overheard"]) == 301  # type: ignore[arg-type]
+    ear.through = True
+    assert kept.beside([], links) == {}  # type: ignore[arg-type]
+    watch.now_s += KEPT_S
+    assert kept.beside([], links) == {"mqtt overheard": ()}  # type: ignore[arg-type]
+    assert kept.beside([], links) == {}  # type: ignore[arg-type]

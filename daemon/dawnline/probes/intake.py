@@ -17,6 +17,7 @@ from dawnline.event import Act, Delivered, Storing, Tick
 from dawnline.reading import Sample
 
 CAPACITY = 1_000
+OVERHEARD = " overheard"
 _LOOK_AGAIN_S = 0.2  # machine time: how often a blocked link looks whether it should stop
 
 Measured: TypeAlias = tuple[str, float, int | None]
@@ -24,11 +25,19 @@ Measured: TypeAlias = tuple[str, float, int | None]
 
 
 class Receipt(NamedTuple):
-    """One MQTT message to be acknowledged once it is committed: its packet id, and a hash of what it said."""
+    """One MQTT message to be acknowledged once it is committed: its packet id, and a hash of what it said.
+
+    With `mid` 0 nobody waits for it: it was overheard, and the message itself is still to come.
+    """
 
     link: str
     mid: int
     digest: bytes
+
+
+def overheard(link: str) -> str:
+    """The name of the link in receipts of what was overheard beside it."""
+    return link + OVERHEARD
 
 
 class Arrival(NamedTuple):
@@ -83,13 +92,14 @@ class Intake:
         a receipt goes in regardless (the broker's in-flight window bounds those), another one is dropped.
         """
         with self._lock:
-            while self._batches >= self._capacity and (block or arrival.receipt is None):
+            bounded = arrival.receipt is None or not arrival.receipt.mid
+            while self._batches >= self._capacity and (block or bounded):
                 if not block or stopped():
                     self.dropped += 1
                     return False
                 self._drained.wait(_LOOK_AGAIN_S)
             self._items.append(_stamped(arrival, self._stamp()))
-            self._batches += arrival.receipt is None
+            self._batches += bounded
             self._filled.notify()
         return True
 
@@ -113,7 +123,7 @@ class Intake:
                     return Tick(self._stamp())
                 self._filled.wait(left)
             item = self._items.popleft()
-            if isinstance(item, Batch) and item.receipt is None:
+            if isinstance(item, Batch) and (item.receipt is None or not item.receipt.mid):
                 self._batches -= 1
                 self._drained.notify()
             return item

@@ -226,7 +226,7 @@ class Core:
             letters=rows,
             in_flight=tuple(self.post.in_flight),
             attempts=tried,
-            receipts=self.remembered.beside(self.receipts),
+            receipts=self.remembered.beside(self.receipts, self.links),
             checkpoint=checkpoint,
             memory=whole or bool(self.keeping.trouble),
         )

@@ -19,7 +19,7 @@ from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
 from dawnline.errors import DamagedStoreError, StoreError
-from dawnline.probes.intake import Intake, Receipt
+from dawnline.probes.intake import Intake, Receipt, overheard
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
 from dawnline.service.boot_clock import BootClock
@@ -177,7 +177,7 @@ def _known(store: Store, settings: Settings) -> list[Receipt]:
     if settings.mqtt is None:
         return []
     name = link_name(settings.mqtt)
-    return [Receipt(name, mid, digest) for mid, digest in store.receipts(name)]
+    return [Receipt(each, mid, digest) for each in (name, overheard(name)) for mid, digest in store.receipts(each)]
 
 
 def _mqtt_state(settings: Settings, intake: Intake, brokers: Brokers) -> tuple[MqttState | None, Replies | None]:

@@ -7,6 +7,7 @@ one session only.
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from collections import Counter, deque
 from collections.abc import Iterable
@@ -18,6 +19,11 @@ REMEMBERED = 20_000
 
 Key: TypeAlias = tuple[int, bytes]
 """Packet id, and the hash of topic and payload."""
+
+
+def digest_of(topic: str, payload: bytes) -> bytes:
+    """The hash of topic and payload, 8 bytes."""
+    return hashlib.blake2b(topic.encode() + payload).digest()[:8]
 
 
 class Ledger:

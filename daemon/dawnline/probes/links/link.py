@@ -54,7 +54,12 @@ class Link(Protocol):
         """Whether the other side may soon wait for acknowledgements: what has arrived is to be committed."""
 
     def let_go(self, receipts: Sequence[Receipt]) -> Sequence[Receipt]:
-        """Acknowledge those of these, not to be stored now, that other ponds would have to wait for; gives them."""
+        """The store takes nothing: see that what comes is heard all the same. Those of these, not to be stored now,
+        that other ponds would have to wait for are acknowledged, and given back.
+        """
+
+    def all_heard(self) -> bool:
+        """Whether nothing more will come of what was overheard (receipts with `mid` 0)."""
 
     def start(self) -> None:
         """Begin; what is not there yet is waited for. Raises SettingsError for what waiting cannot mend."""

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable, Sequence
 
 from dawnline.broker import MqttSettings
 from dawnline.probes.dialects.payload import read_payload
 from dawnline.probes.dialects.routing import Route, Routing
 from dawnline.probes.dialects.value import Refusal, Refused, shown
-from dawnline.probes.intake import Arrival, Intake, Measured, Receipt
-from dawnline.probes.links.ledger import Key, Ledger
+from dawnline.probes.intake import Arrival, Intake, Measured, Receipt, overheard
+from dawnline.probes.links.echo import Echo
+from dawnline.probes.links.ledger import REMEMBERED, Key, Ledger, digest_of
 from dawnline.probes.links.link import LinkReport
 from dawnline.probes.links.mqtt_connection import MqttConnection
+from dawnline.probes.links.mqtt_ear import Ear
 from dawnline.probes.links.tally import Tally
 
 
@@ -38,12 +41,16 @@ class MqttLink:
         self.name = self.connection.name
         self.window: int | None = self.connection.window
         self.topics = tuple(dict.fromkeys(topic for topic, _ in routes))
+        known = list(known)
         self.ledger = Ledger((mid, digest) for link, mid, digest in known if link == self.name)
         self.tally = Tally(self.name)
         self._pond = pond
         self._routings = {t: Routing([route for topic, route in routes if topic == t]) for t in self.topics}
         self._intake = intake
         self._shared = connection is not None
+        self._echo = Echo(digest for link, _, digest in known if link == overheard(self.name))
+        self._in_order = threading.Lock()  # what the session brings again goes behind what the ear heard
+        self._ear = Ear(settings, f"{client_id}-ear", self.topics, self._echo, self._overhear)
         if not self._shared:
             self.connection.join(pond, self)
 
@@ -59,6 +66,7 @@ class MqttLink:
 
     def stop(self) -> None:
         """End; returns within 2 s (machine time). What was not acknowledged will be sent again."""
+        self._ear.stop()
         if self._shared:
             self.connection.leave(self)
         else:
@@ -72,7 +80,11 @@ class MqttLink:
         return self.tally.report()
 
     def acknowledge(self, receipts: Iterable[Receipt]) -> None:
-        """These arrivals are on disk: tell the broker. After the commit only; from any thread."""
+        """These arrivals are on disk: tell the broker. After the commit only; from the core."""
+        self._ear.stop()
+        self._acknowledge(receipts)
+
+    def _acknowledge(self, receipts: Iterable[Receipt]) -> None:
         self.connection.committed(self, [(mid, digest) for link, mid, digest in receipts if link == self.name])
 
     def pressing(self) -> bool:
@@ -80,33 +92,70 @@ class MqttLink:
         return self.connection.pressing
 
     def let_go(self, receipts: Sequence[Receipt]) -> Sequence[Receipt]:
-        """Of these, which cannot be stored now, acknowledge the oldest beyond a quarter of a shared window; gives them.
+        """These cannot be stored now. Where the broker may wait for them soon, a second subscription hears what comes.
 
-        All ponds have one window: while one store takes nothing the others' readings must go on.
+        A shared window is all ponds': while one store takes nothing the others' readings must go on. So the oldest
+        of these beyond a quarter of it are acknowledged, and given back.
         """
+        if not self._shared:
+            if self.pressing():
+                self._ear.start()
+            heard = [each for each in receipts if each.link == overheard(self.name)]
+            return heard[: max(0, len(heard) - REMEMBERED)]
         over = len(receipts) - max(1, self.connection.window // 4)
-        gone = receipts[:over] if self._shared and over > 0 else ()
-        self.acknowledge(gone)
+        gone = receipts[:over] if over > 0 else ()
+        self._acknowledge(gone)
         return gone
+
+    def all_heard(self) -> bool:
+        """Whether all that was overheard has come by the session, too."""
+        return self._echo.through()
+
+    def new_session(self) -> None:
+        """The broker has forgotten us: what the ear heard will not come again."""
+        self._echo.forget()
 
     def take(self, topic: str, payload: bytes, key: Key | None, *, retained: bool) -> bool:
         """Put what a message says into the intake; false where it says nothing that can be used.
 
         `key` is the message's where the broker waits for an acknowledgement.
         """
-        self.tally.heard()
-        try:
-            values = self._decode(topic, payload)
-        except Exception as error:  # noqa: BLE001  a bug of ours must not hold up the window
-            self.tally.fault(error)
-            return False
+        values = self._values(topic, payload)
         if not values:
             return False
-        self.tally.good()
         receipt = None if key is None else Receipt(self.name, *key)
-        if not self._intake.put(Arrival(self.name, values, undated=retained, receipt=receipt), block=False):
-            self.tally.dropped()
+        with self._in_order:
+            if not self._echo.by_session(topic, digest_of(topic, payload)):
+                values = ()  # the ear heard it, and it is in the intake or beyond: this is to be acknowledged after it
+                if receipt is None:
+                    return False
+            self._put(Arrival(self.name, values, undated=retained, receipt=receipt))
         return True
+
+    def _overhear(self, topic: str, payload: bytes) -> None:
+        """The ear heard a message."""
+        values = self._values(topic, payload)
+        digest = digest_of(topic, payload)
+        with self._in_order:
+            if values and self._echo.by_ear(topic, digest):
+                receipt = Receipt(overheard(self.name), 0, digest)
+                if not self._put(Arrival(self.name, values, receipt=receipt)):
+                    self._echo.unheard(topic, digest)
+
+    def _put(self, arrival: Arrival) -> bool:
+        self.tally.good()
+        taken = self._intake.put(arrival, block=False)
+        if not taken:
+            self.tally.dropped()
+        return taken
+
+    def _values(self, topic: str, payload: bytes) -> tuple[Measured, ...]:
+        self.tally.heard()
+        try:
+            return self._decode(topic, payload)
+        except Exception as error:  # noqa: BLE001  a bug of ours must not hold up the window
+            self.tally.fault(error)
+            return ()
 
     def unknown_topic(self, topic: str) -> None:
         """A message of a topic that nobody wants any more."""

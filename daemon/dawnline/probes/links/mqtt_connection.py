@@ -9,7 +9,6 @@ with mosquitto): only the silence of the probe tells.
 
 from __future__ import annotations
 
-import hashlib
 import ssl
 import sys
 import threading
@@ -18,7 +17,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, ParamSpec
 
 from dawnline.broker import DEFAULT_WINDOW, MqttSettings, connect_to, make_client
-from dawnline.probes.links.ledger import Key
+from dawnline.probes.links.ledger import Key, digest_of
 from dawnline.probes.links.mqtt_seats import Seats
 
 if TYPE_CHECKING:
@@ -168,6 +167,8 @@ class MqttConnection:
         with self._lock:
             if not flags.session_present:
                 self._seats.new_session()
+                for link in self._seats.links():
+                    link.new_session()
             self._online = True
             topics = self._seats.topics
         # Also into a session that is still there: topics may have been added since.
@@ -221,7 +222,7 @@ class MqttConnection:
             for link in [seat.link for seat in seats if seat.link is not None]:
                 link.take(topic, payload, None, retained=message.retain)
             return
-        key = message.mid, hashlib.blake2b(topic.encode() + payload).digest()[:8]
+        key = message.mid, digest_of(topic, payload)
         with self._lock:
             if self._renewing:
                 return

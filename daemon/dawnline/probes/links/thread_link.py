@@ -38,6 +38,10 @@ class ThreadLink(ABC):
         """There are none."""
         return ()
 
+    def all_heard(self) -> bool:
+        """Nothing is overheard here."""
+        return True
+
     def start(self) -> None:
         """Begin; what is not there is waited for."""
         self._thread.start()
