@@ -55,11 +55,20 @@ def test_what_comes_for_a_pond_that_is_away_waits_up_to_a_quarter_of_the_window(
     found = [seats.arrived("alder/ph", (mid, b"d"), duplicate=False) for mid in range(1, 6)]
     assert found == [[], [], None, None, None]
     assert seats.out == 2
-    assert seats.let_go("alder") == 3
     alder = link(MqttConnection(SETTINGS, "club"), "alder", "alder/ph")
-    seats.join("alder", alder)
-    assert seats.let_go("alder") == 0
+    assert seats.join("alder", alder) == 3
+    assert seats.join("alder", alder) == 0
     assert seats.arrived("alder/ph", (1, b"d"), duplicate=True) == [alder]  # sent again after connecting anew
+
+
+def test_a_pond_that_is_back_says_what_could_not_wait_for_it() -> None:
+    connection = MqttConnection(SETTINGS, "club")
+    connection.keep("alder", ["alder/ph"])
+    for mid in range(1, 6):
+        connection.on_message(None, None, message("alder/ph", b"7.1", mid))
+    alder = link(connection, "alder", "alder/ph")
+    alder.start()
+    assert alder.report().dropped == 3
 
 
 def test_a_broker_that_has_forgotten_us_waits_for_nothing(seats: Seats) -> None:

@@ -159,9 +159,10 @@ class Bench:
         monkeypatch.setattr(keeping, "RETRY_S", 0.0)
         monkeypatch.setattr(core_module, "LEAST_COMMIT_S", 0.0)
 
-    def run(self, story: Callable[[Core], Iterator[None]]) -> Core:
+    def run(self, story: Callable[[Core], Iterator[None]], opened: Store | None = None) -> Core:
         """Turn the loop; before each round a step of the story."""
-        with Store.open(self.path, [("ph", "ph")], check=False) as store, PatientInbox(inbox_path(self.path)) as inbox:
+        opened = opened or Store.open(self.path, [("ph", "ph")], check=False)
+        with opened as store, PatientInbox(inbox_path(self.path)) as inbox:
             clock = Clock(self.at)
             self.clock = clock
             intake = Intake(clock.now, last_stamp=store.cursor() or 0)

@@ -183,7 +183,7 @@ def _link(link: dict[str, Any]) -> list[str]:
     if link["silent_probes"]:
         rows.append(f"      no answer when last asked: {', '.join(link['silent_probes'])}")
     if link["dropped"]:
-        rows.append(f"      {link['dropped']} dropped: the queue was full")
+        rows.append(f"      {link['dropped']} dropped: the queue was full, or the watch away")
     if link["last_error"]:
         rows.append(f"      last error: {link['last_error']}")
     return rows

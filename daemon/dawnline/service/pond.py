@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import ExitStack
 from functools import partial
-from pathlib import Path
 
 import structlog
 
@@ -18,19 +17,19 @@ from dawnline.delivery.heartbeat import Heartbeat
 from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
-from dawnline.errors import DamagedStoreError, StoreError
 from dawnline.probes.intake import Intake, Receipt, overheard
 from dawnline.probes.links.wiring import build_links, link_name
 from dawnline.quantity import QUANTITIES
 from dawnline.service.boot_clock import BootClock
 from dawnline.service.brokers import Brokers
-from dawnline.service.clock import PondClock, from_environment
+from dawnline.service.clock import from_environment
 from dawnline.service.copying import copied_up_to, make_forwarder
 from dawnline.service.core import Core
 from dawnline.service.ending import END_S
-from dawnline.service.look_over import LookOver, is_small
+from dawnline.service.look_over import LookOver
 from dawnline.service.machine import Machine
 from dawnline.service.now_file import NowFile
+from dawnline.service.open_store import open_store
 from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post, ended
@@ -42,11 +41,9 @@ from dawnline.service.retention import Retention
 from dawnline.service.start_clock import begin_stretch, start_clock
 from dawnline.service.week_drawn import WeekDrawn
 from dawnline.settings import Settings
-from dawnline.store import spare
 from dawnline.store.inbox import inbox_path
 from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
 from dawnline.store.store import Store
-from dawnline.store.upkeep import emptied, set_aside
 
 _log = structlog.get_logger(__name__)
 
@@ -58,7 +55,7 @@ def open_pond(settings: Settings, stack: ExitStack, brokers: Brokers, alive: Cal
     """
     path = settings.store.path
     wall = from_environment()
-    store = stack.enter_context(_open(settings, wall))
+    store = stack.enter_context(open_store(settings, wall.now()))
     inbox = stack.enter_context(PatientInbox(inbox_path(path)))
     clock = start_clock(store, wall, Machine(settings.clock.mark), settings.clock.trust)
     pipeline = resume(settings, store)
@@ -116,38 +113,6 @@ def turn(core: Core, settings: Settings, stopping: Callable[[], bool], ready: Ca
     finally:
         core.end()
     _log.info("stopped", commits=core.commits)
-
-
-def _open(settings: Settings, clock: PondClock) -> Store:
-    """The store; a damaged one is set aside, and the watch goes on with a new one."""
-    path, probes = settings.store.path, [(p.name, p.quantity) for p in settings.probes]
-    why = "it is empty, all that was in it is gone"
-    if not emptied(path):
-        try:
-            return _opened(path, probes)
-        except DamagedStoreError as error:
-            why = str(error)
-    aside = set_aside(path, clock.now())
-    _log.error("the store is damaged and was set aside; going on with a new one", why=why, aside=str(aside))
-    return Store.open(path, probes)
-
-
-def _opened(path: Path, probes: Sequence[tuple[str, str]]) -> Store:
-    try:
-        store = Store.open(path, probes, check=is_small(path))
-    except DamagedStoreError:
-        raise
-    except StoreError:
-        if not spare.spend(path):
-            raise
-        store = Store.open(path, probes, check=is_small(path))  # on a full card
-    try:
-        store.check_start()
-    except StoreError:
-        store.close()
-        raise
-    spare.keep(path)
-    return store
 
 
 def _worker(settings: Settings, intake: Intake, drawn: WeekDrawn) -> Worker:

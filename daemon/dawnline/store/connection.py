@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import sqlite3
 from collections.abc import Sequence
@@ -9,7 +10,7 @@ from pathlib import Path
 from typing import IO
 
 from dawnline.errors import DamagedStoreError, StoreError
-from dawnline.store.failure import explained
+from dawnline.store.failure import CARD, explained
 from dawnline.store.schema import MIGRATIONS, Migration, migrate, version_of
 
 APPLICATION_ID = 0x64776E6C  # our mark in the file's header, so that another program's database is known for one
@@ -36,10 +37,10 @@ def lock(path: Path) -> IO[str]:
     try:
         held = beside.open("a", encoding="ascii")
     except OSError as error:
-        raise StoreError(
-            f"store {path}: cannot create {beside.name} beside it ({error.strerror}): check that the "
-            "folder exists and that this user may write there"
-        ) from None
+        remedy = (
+            CARD if error.errno == errno.EROFS else "check that the folder exists and that this user may write there"
+        )
+        raise StoreError(f"store {path}: cannot create {beside.name} beside it ({error.strerror}): {remedy}") from error
     try:
         fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:
@@ -84,7 +85,34 @@ def open_reader(path: Path, *, older: bool = False) -> sqlite3.Connection:
         )
         try:
             db.execute("PRAGMA busy_timeout = 5000")
-            _readable(db, older)
+            _readable(db, older=older)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
+def open_unwritable(path: Path) -> sqlite3.Connection:
+    """A read-only connection to a file on a card that takes nothing; an empty one in memory where there is no file.
+
+    SQLite wants its index of the log beside the file. Where that cannot be made and there is no log either, nobody
+    writes, and the file is read as it stands. Raises StoreError as `open_reader` does.
+    """
+    if not path.exists():
+        db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        migrate(db, APPLICATION_ID)
+        return db
+    try:
+        return open_reader(path)
+    except StoreError:
+        log = path.with_name(path.name + "-wal")
+        if log.exists() and log.stat().st_size:
+            raise
+    with explained(path):
+        address = f"{path.absolute().as_uri()}?immutable=1"
+        db = sqlite3.connect(address, uri=True, isolation_level=None, check_same_thread=False)
+        try:
+            _readable(db, older=False)
         except BaseException:
             db.close()
             raise
@@ -97,7 +125,7 @@ def not_too_small(path: Path) -> None:
         raise DamagedStoreError("it is no SQLite database: move it away, or give another path")
 
 
-def _readable(db: sqlite3.Connection, older: bool) -> None:
+def _readable(db: sqlite3.Connection, *, older: bool) -> None:
     found = version_of(db, APPLICATION_ID, len(MIGRATIONS))
     if older and not found:
         raise StoreError("there is nothing in it")

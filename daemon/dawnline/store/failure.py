@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,7 +22,11 @@ _REMEDIES = {
     sqlite3.SQLITE_NOTADB: "it is no SQLite database: move it away, or give another path",
     sqlite3.SQLITE_CORRUPT: "it is damaged: move it away and put a backup in its place",
 }
+CARD = "the card has become read-only, as it does after an error: check it, and start the machine anew"
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+# What a card says that takes nothing: full, with errors, read-only. The first are SQLite's, the second the system's.
+_OF_THE_CARD = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
+_OF_THE_CARD_TOO = (errno.ENOSPC, errno.EIO, errno.EROFS, errno.EACCES, errno.EPERM)
 # Half a character; 2^63 and more; nothing where something must be; more bytes than SQLite takes.
 _UNFIT = (ValueError, OverflowError, sqlite3.IntegrityError, sqlite3.DataError)
 
@@ -31,8 +37,24 @@ def failure(path: Path, error: Exception) -> StoreError:
         return UnfitError(f"store {path}: cannot hold a value that it was given ({error})")
     code = getattr(error, "sqlite_errorcode", None)
     remedy = _REMEDIES.get(code & 0xFF) if isinstance(code, int) else None
+    if isinstance(code, int) and code & 0xFF == sqlite3.SQLITE_READONLY and _on_a_read_only_card(path):
+        remedy = CARD
     kind = DamagedStoreError if isinstance(code, int) and code & 0xFF in _DAMAGE else StoreError
     return kind(f"store {path}: {remedy} ({error})" if remedy else f"store {path}: {error}")
+
+
+def _on_a_read_only_card(path: Path) -> bool:
+    try:
+        return bool(os.statvfs(path.parent).f_flag & os.ST_RDONLY)
+    except OSError:
+        return False
+
+
+def of_the_card(error: StoreError) -> bool:
+    """Whether the card refuses it, and not the file as such: it may be readable all the same, and writable later."""
+    cause = error.__cause__
+    code = getattr(cause, "sqlite_errorcode", None)
+    return code & 0xFF in _OF_THE_CARD if code is not None else getattr(cause, "errno", None) in _OF_THE_CARD_TOO
 
 
 @contextmanager

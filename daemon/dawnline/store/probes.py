@@ -13,12 +13,8 @@ def known_probes(db: sqlite3.Connection) -> dict[str, str]:
     return dict(db.execute("SELECT name, quantity FROM probes ORDER BY id").fetchall())
 
 
-def register(db: sqlite3.Connection, probes: Sequence[tuple[str, str]]) -> dict[str, int]:
-    """Ids of the probes, given as (name, quantity); a new name gets the next id, from 0.
-
-    Raises StoreError (without the file's name) for a name that stood for another quantity: the record would
-    mix two kinds of number.
-    """
+def known_ids(db: sqlite3.Connection, probes: Sequence[tuple[str, str]]) -> dict[str, int]:
+    """Ids of the probes that ever wrote here. Raises StoreError as `register` does."""
     known = known_probes(db)
     for name, quantity in probes:
         if known.get(name, quantity) != quantity:
@@ -26,10 +22,20 @@ def register(db: sqlite3.Connection, probes: Sequence[tuple[str, str]]) -> dict[
                 f"probe {name!r} has readings of {known[name]} here, and is configured as {quantity}: "
                 "give the new probe a name of its own"
             )
+    return dict(db.execute("SELECT name, id FROM probes").fetchall())
+
+
+def register(db: sqlite3.Connection, probes: Sequence[tuple[str, str]]) -> dict[str, int]:
+    """Ids of the probes, given as (name, quantity); a new name gets the next id, from 0.
+
+    Raises StoreError (without the file's name) for a name that stood for another quantity: the record would
+    mix two kinds of number.
+    """
+    known_ids(db, probes)
     for name, quantity in dict(probes).items():
         db.execute(
             "INSERT INTO probes (id, name, quantity) "
             "SELECT ifnull(max(id) + 1, 0), ?, ? FROM probes WHERE true ON CONFLICT (name) DO NOTHING",
             (name, quantity),
         )
-    return dict(db.execute("SELECT name, id FROM probes").fetchall())
+    return known_ids(db, probes)

@@ -12,20 +12,16 @@ from dawnline.errors import StoreError
 from dawnline.event import Act
 from dawnline.store import (
     connection,
-    forecasts,
     journal,
-    moves,
     outbox,
     probes,
     provisional,
-    rain,
-    readings,
     record,
     retention,
     rollups,
     state,
-    storing,
     unfit,
+    writing,
 )
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
@@ -39,14 +35,18 @@ T = TypeVar("T")
 class Store:
     """Made by `open`; used by one thread at a time. Each method raises StoreError naming file and remedy."""
 
-    def __init__(self, path: Path, db: sqlite3.Connection, held: IO[str], names: Sequence[tuple[str, str]]) -> None:
+    def __init__(
+        self, path: Path, db: sqlite3.Connection, held: IO[str] | None, names: Sequence[tuple[str, str]], why: str = ""
+    ) -> None:
         self.path = path
         self._db = db
         self._held = held
         self._names = names
         self._order = list(dict(names))
+        self._why = why  # it cannot be written; "" where it can
+        self._leave = False  # what waits to be dated stays undated: to be done once it can be written
         with explained(path):
-            self._ids = self._whole(lambda: probes.register(db, names))
+            self._ids = probes.known_ids(db, names) if why else self._whole(lambda: probes.register(db, names))
 
     @classmethod
     def open(
@@ -74,6 +74,14 @@ class Store:
         except BaseException:
             held.close()
             raise
+
+    @classmethod
+    def open_unwritable(cls, path: Path, probes: Sequence[tuple[str, str]], why: str) -> Self:
+        """Open for reading what cannot be written now: each commit raises StoreError `why`, until `reopen` succeeds.
+
+        A file that is not there is an empty one. Raises StoreError where it cannot be read either.
+        """
+        return cls(path, connection.open_unwritable(path), None, probes, why)
 
     def commit(self, *batches: Batch) -> frozenset[str]:
         """Store all of these, in this order, in one transaction, on the disk when this returns.
@@ -120,11 +128,15 @@ class Store:
 
     def reopen(self) -> None:
         """Open the same file once more, after the disk refused it. Raises StoreError; it can be called again."""
+        if self._held is None:
+            self._held = connection.lock(self.path)
         with explained(self.path):
             with suppress(sqlite3.Error):
-                self._db.close()
-            self._db = connection.open_writer(self.path, check=False)
+                self._db.close()  # first: what it mapped read-only the next one would share
+            self._db, self._why = connection.open_writer(self.path, check=bool(self._why)), ""
             self._ids = self._whole(lambda: probes.register(self._db, self._names))
+        if self._leave:
+            self.leave_undated()
 
     def begin_anew(self, at: int) -> Path:
         """The file was found damaged: set it aside (`at` is Unix ms) and go on with a new one. Returns its new path."""
@@ -135,45 +147,7 @@ class Store:
         return aside
 
     def _apply(self, batch: Batch) -> frozenset[str]:
-        db = self._db
-        self._add_readings(batch)
-        if batch.days:
-            record.put_days(db, batch.days)
-        if batch.forecasts:
-            forecasts.put_forecasts(db, batch.forecasts)
-        if batch.rain:
-            rain.put_rain(db, batch.rain)
-        if batch.transitions:
-            record.add_transitions(db, batch.transitions)
-        if batch.moves:
-            moves.add_moves(db, batch.moves)
-        if batch.acts:
-            record.add_acts(db, batch.acts)
-        if batch.storing:
-            storing.add_storing(db, batch.storing)
-        outbox.record_outcomes(db, batch.outcomes)
-        outbox.add_letters(db, batch.letters, batch.in_flight)
-        begun = outbox.begin_attempts(db, batch.attempts)
-        if batch.cursor is not None:
-            state.put_cursor(db, batch.cursor)
-        for link, receipts in batch.receipts.items():
-            state.put_receipts(db, link, state.pack_receipts(receipts))
-        if batch.alarm_memory is not None:
-            state.put_alarm_memory(db, batch.alarm_memory)
-        if batch.checkpoint is not None:
-            state.put_checkpoint(db, batch.checkpoint)
-        if batch.clock_set is not None:
-            state.put_clock_set(db, batch.clock_set)
-        return begun
-
-    def _add_readings(self, batch: Batch) -> None:
-        db, stretch = self._db, batch.stretch
-        if stretch is None:
-            readings.add_readings(db, readings.rows_of(batch.readings, self._ids))
-            return
-        if provisional.get_stretch(db) != stretch:
-            provisional.put_stretch(db, stretch)
-        provisional.add_provisional(db, provisional.rows_of(batch.readings, self._ids, stretch.offset))
+        return writing.write(self._db, batch, self._ids)
 
     def date(self, by: int, fold: Callable[[Iterator[Seen]], Iterator[Batch]]) -> None:
         """The clock is known: what is provisional lies `by` ms later in truth. One transaction, or nothing of it.
@@ -197,13 +171,15 @@ class Store:
 
     def leave_undated(self) -> None:
         """Put what waits to be dated into the record as it stands, `not evaluated`: its boot is over."""
-        with explained(self.path):
-            self._whole(lambda: provisional.leave_undated(self._db))
+        self._leave = bool(self._why)
+        if not self._leave:
+            with explained(self.path):
+                self._whole(lambda: provisional.leave_undated(self._db))
 
     def stretch(self) -> provisional.Stretch | None:
         """The stretch of provisional time that waits to be dated; None where all is dated."""
         with explained(self.path):
-            return provisional.get_stretch(self._db)
+            return None if self._leave else provisional.get_stretch(self._db)
 
     def provisional_journal(self, stretch: provisional.Stretch) -> Iterator[Seen]:
         """What the pipeline saw in this stretch, at provisional times. Read it to its end before the next commit."""
@@ -216,6 +192,8 @@ class Store:
             return state.get_clock_set(self._db)
 
     def _whole(self, work: Callable[[], T]) -> T:
+        if self._why:
+            raise StoreError(self._why)
         self._db.execute("BEGIN IMMEDIATE")
         try:
             result = work()
@@ -280,7 +258,8 @@ class Store:
             with explained(self.path):
                 self._db.close()
         finally:
-            self._held.close()
+            if self._held is not None:
+                self._held.close()
 
     def __enter__(self) -> Self:
         return self

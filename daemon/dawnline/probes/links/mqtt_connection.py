@@ -63,7 +63,7 @@ class MqttConnection:
         with self._threads:
             with self._lock:
                 self._renewing = self._client is not None and not self._stopped
-                self._seats.join(pond, link)
+                link.tally.dropped(self._seats.join(pond, link))
             if self._renewing:
                 self._renew()
 
@@ -116,10 +116,6 @@ class MqttConnection:
         if out >= max(1, self.window // 2):
             return True
         return out >= DEFAULT_WINDOW // 2 and time.monotonic() - self._heard_s > QUIET_S
-
-    def let_go(self, pond: str) -> int:
-        """How many messages for a pond that is away could not wait for it."""
-        return self._seats.let_go(pond)
 
     def committed(self, link: MqttLink, keys: Iterable[Key]) -> None:
         """These messages are on this pond's disk. Acknowledged where no other pond has yet to store them.

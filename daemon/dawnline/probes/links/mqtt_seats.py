@@ -68,22 +68,20 @@ class Seats:
         for topic in seat.topics:
             self._by_topic.setdefault(topic, []).append(seat)
 
-    def join(self, pond: str, link: MqttLink) -> None:
-        """The pond is there."""
+    def join(self, pond: str, link: MqttLink) -> int:
+        """The pond is there. Returns how many messages could not wait for it."""
         if pond not in self._by_pond:
             self.keep(pond, link.topics)
         seat = self._by_pond[pond]
-        seat.link, seat.ledger, seat.let_go = link, link.ledger, 0
+        lost, seat.let_go = seat.let_go, 0
+        seat.link, seat.ledger = link, link.ledger
+        return lost
 
     def leave(self, link: MqttLink) -> None:
         """The pond is away; what it had not stored stays out."""
         for seat in self._by_pond.values():
             if seat.link is link:
                 seat.link = None
-
-    def let_go(self, pond: str) -> int:
-        """How many messages could not wait for this pond since it went."""
-        return self._by_pond[pond].let_go
 
     def new_session(self) -> None:
         """The broker has forgotten us, and what it had sent."""

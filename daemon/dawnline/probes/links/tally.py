@@ -41,10 +41,10 @@ class Tally:
         with self._lock:
             self._good += 1
 
-    def dropped(self) -> None:
-        """A good one found the queue full."""
+    def dropped(self, number: int = 1) -> None:
+        """So many found the queue full, or no pond that could take them."""
         with self._lock:
-            self._dropped += 1
+            self._dropped += number
 
     def refused(self, refused: Refused) -> None:
         """A line, message or value could not be used."""
