@@ -137,3 +137,11 @@ def test_what_crept_counts_on_where_a_test_is_made_again_or_corrected() -> None:
     assert hand.difference(last) is None
     hand.amend(last, None)
     assert hand.difference(last) is None
+
+
+def test_what_the_days_bear_out_is_more_certain() -> None:
+    last = T0 + 7 * DAY_MS
+    for crept, error in ((0.1, 0.6), (0.0, 0.45)):
+        hand = followed(after(0.0), T0, 7, crept)
+        hand.push(last, 0.75 if crept else 0.9)
+        assert hand.error(last) == pytest.approx(error if crept else 0.6)

@@ -20,6 +20,7 @@ AGREES: Final = 0.4  # pH within which a drop test bears the probe out
 ACCUSES_ALONE: Final = 0.8
 CREPT: Final = 0.6  # of what two tests differ by; a probe whose days crept so far since the first did not follow water
 UNCERTAIN: Final = 0.3  # of what a drop test says about the error
+UNCERTAIN_CREPT: Final = 0.15  # where the days of the probe say the same
 APART_MS: Final = 4 * HOUR_MS  # two tests sooner than this share one mistake
 STALE_MS: Final = 30 * DAY_MS
 REMEMBERED: Final = 5
@@ -66,22 +67,31 @@ class Hand(Stateful):
 
         The smaller where two accuse, the earlier one with what the probe went on drifting until the later.
         """
-        recent = [row for row in self.rows if at - row[0] <= STALE_MS]
-        rows = [difference for _, difference, _ in recent]
+        rows = [difference for _, difference, _ in self._recent(at)]
         if not rows or abs(rows[-1]) <= AGREES:
             return None
         if len(rows) > 1 and abs(rows[-2]) > AGREES and rows[-1] * rows[-2] > 0:
             return copysign(min(abs(rows[-1]), abs(rows[-2]) + self.carried), rows[-1])
-        grown = rows[-1] - rows[-2] if len(rows) > 1 else 0.0
-        crept_away = abs(grown) > AGREES and recent[-1][2] * grown > 0 and abs(recent[-1][2]) >= CREPT * abs(grown)
-        return rows[-1] if abs(rows[-1]) > ACCUSES_ALONE or crept_away else None
+        return rows[-1] if abs(rows[-1]) > ACCUSES_ALONE or self._crept_away(at) else None
+
+    def _recent(self, at: int) -> list[tuple[int, float, float]]:
+        return [row for row in self.rows if at - row[0] <= STALE_MS]
+
+    def _crept_away(self, at: int) -> bool:
+        """Whether the days of the probe have crept by as much as the last test says more than the one before."""
+        if len(self._recent(at)) < 2:
+            return False
+        (_, before, _), (_, last, crept) = self.rows[-2:]
+        grown = last - before
+        return abs(grown) > AGREES and crept * grown > 0 and abs(crept) >= CREPT * abs(grown)
 
     def error(self, at: int) -> float:
         """The part of the difference that is certain [pH]; limits are judged less this. 0.0 where borne out."""
         difference = self.difference(at)
         if difference is None:
             return 0.0
-        return (max(abs(difference) - UNCERTAIN, 0.0) + self.drifted) * (1 if difference > 0 else -1)
+        uncertain = UNCERTAIN_CREPT if self._crept_away(at) else UNCERTAIN
+        return (max(abs(difference) - uncertain, 0.0) + self.drifted) * (1 if difference > 0 else -1)
 
     def undone_by(self, at: int, step: float) -> bool:
         """Whether a step of the probe [pH] takes away what the tests found: somebody has seen to it."""
