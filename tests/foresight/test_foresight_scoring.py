@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import sys
 from array import array
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from math import cos, log10, pi
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -14,6 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks" / "foresight"))
 
 import bound
 import buffer
+import nights_peers
 import peers
 import tonight
 from buffer_told import Truth
@@ -21,6 +23,7 @@ from case import Case, Readings
 from dawns import Blocks
 from figures import poisson, quantile, wilson
 from sunlight import night_before
+from watching import Alarm, Watched
 from world import BEGIN, HOUR_MS, PLACES
 
 from dawnline.event import Forecast
@@ -144,8 +147,51 @@ def test_peers_wake_on_what_they_are_made_for_and_not_on_a_spike():
     flat = [(i * FIVE_MIN, 7.5) for i in range(600)]
     spiked = [(at, 5.0 if i == 300 else ph) for i, (at, ph) in enumerate(flat)]
     falling = [(at, 7.5 - max(0, i - 300) * 0.05) for i, (at, ph) in enumerate(flat)]
-    assert peers.limit(spiked) == []
+    assert peers.limit(peers.smooth(spiked)) == []
     assert peers.rate(peers.grid(spiked), 1, 0.2) == []
     # 0.05 in five minutes: below 6.5 from the 321st step, known two steps later, ten minutes more for the limit
-    assert peers.limit(falling)[0] == (300 + 21 + 2 + 2) * FIVE_MIN
+    assert peers.limit(peers.smooth(falling))[0] == (300 + 21 + 2 + 2) * FIVE_MIN
     assert peers.rate(peers.grid(falling), 1, 0.22)[0] == (300 + 5 + 2) * FIVE_MIN
+
+
+def test_a_wake_is_an_incident_for_the_watch_as_for_its_peers():
+    hours = [0, 1, 6, 13, 20]
+    assert peers.wakes(hour * HOUR_MS for hour in hours) == [0, 13 * HOUR_MS, 20 * HOUR_MS]
+    alarms = [Alarm(hour * HOUR_MS, "sudden-drop", "high", (hour + 1) * HOUR_MS) for hour in hours]
+    assert Watched(alarms, [], [], []).woken(19 * HOUR_MS) == 2
+
+
+@pytest.mark.parametrize(
+    ("raised", "priority", "until", "told"),
+    [
+        ("21:30", "medium", "23:00", "21:30"),
+        ("23:30", "medium", "09:00", "07:00"),
+        ("23:30", "medium", "06:00", None),  # over before they hear of it
+        ("23:30", "high", "23:45", "23:30"),
+        ("02:00", "medium", "09:00", "07:00"),
+        ("08:00", "medium", "09:00", "08:00"),
+    ],
+)
+def test_what_is_medium_is_told_when_quiet_hours_are_over(raised, priority, until, told):
+    zone = ZoneInfo(PLACE.zone)
+
+    def at(clock):
+        hour, minute = map(int, clock.split(":"))
+        day = datetime(2026, 6, 21 if hour > 12 else 22, hour, minute, tzinfo=zone)
+        return round(day.timestamp() * 1000)
+
+    watched = Watched([Alarm(at(raised), "night-slide", priority, at(until))], [], [], [])
+    assert watched.told(at("20:00"), at("10:00"), zone) == (None if told is None else at(told))
+
+
+def test_a_peer_is_given_its_best_setting_within_a_number_of_early_wakes():
+    found = [
+        {"peers": {"limit 6.5": (None, 0), "limit 6.6": (2.0, 0), "limit 7": (9.0, 2), "rate 1": (4.0, 0)}},
+        {"peers": {"limit 6.5": (None, 0), "limit 6.6": (None, 1), "limit 7": (9.0, 3), "rate 1": (None, 0)}},
+    ]
+    settings = nights_peers.outcomes(found, "limit")
+    assert [nights_peers.best(settings, early).setting for early in (0, 1, 4, 5)] == [
+        "limit 6.5", "limit 6.6", "limit 6.6", "limit 7",
+    ]  # fmt: skip
+    assert nights_peers.as_many(settings, 1).setting == "limit 6.6"
+    assert nights_peers.as_many(settings, 2).early == 5

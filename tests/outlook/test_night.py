@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from dawnline.duration import HOUR_MS
 from dawnline.outlook.blend import Blend, weighted_median
 from dawnline.outlook.carbon import carbon_of, ph_of, relaxing
-from dawnline.outlook.departure import departure, going_on
+from dawnline.outlook.departure import departure, going_on, strangeness, surplus_of
 from dawnline.outlook.night import PHASES, Night, night_of, value_at
 from dawnline.outlook.night_rules import RULES, forecasts
 from dawnline.outlook.spread import Spread
@@ -52,6 +52,33 @@ def test_breathing_lowers_the_ph_and_exchange_sets_it_a_bound() -> None:
     lows = [going_on(6.9, 0.1, hours) for hours in (0.0, 2.0, 4.0, 8.0)]
     assert lows == sorted(lows, reverse=True)
     assert relaxing(0.5, 1e6) == pytest.approx(2.0)
+
+
+def _gaining(dusk: float, rates: dict[int, float]) -> tuple[float, ...]:
+    """The pH by phase of a night that gains carbon at `rates` a phase, each from its phase on."""
+    carbon, out = carbon_of(dusk), []
+    for phase in range(PHASES):
+        out.append(ph_of(carbon))
+        carbon += rates[max(begin for begin in rates if begin <= phase)]
+    return tuple(out)
+
+
+def test_a_night_is_strange_by_the_carbon_it_gains_not_by_how_bright_its_evening_was() -> None:
+    earlier = [_gaining(7.8, {0: 0.02 + 0.001 * (n % 3)}) for n in range(6)]
+    at = NIGHT.time_of(12.0)
+
+    def of(tonight: tuple[float, ...], nights: list[tuple[float, ...]] = earlier) -> tuple[float, float]:
+        seen = (NIGHT, at, tonight[12], [*tonight[:12], *[None] * (PHASES - 12)], nights)
+        return strangeness(*seen), surplus_of(*seen)
+
+    calm, bright = of(_gaining(7.8, {0: 0.021})), of(_gaining(8.6, {0: 0.021}))
+    assert calm[0] < 1.0
+    assert bright == (pytest.approx(calm[0], abs=1e-6), pytest.approx(calm[1], abs=1e-6))
+    strange = of(_gaining(7.8, {0: 0.021, 8: 0.06}))
+    assert strange[0] > 3.0
+    assert strange[1] == pytest.approx(0.038 * 16 / 8, rel=0.1)  # a phase of the dark is half an hour here
+    assert of(_gaining(7.8, {0: 0.021, 8: 0.06, 11: 0.021}))[1] < 0.01  # a pulse that is over
+    assert of(_gaining(7.8, {0: 0.021, 8: 0.06}), earlier[:2]) == (0.0, 0.0)
 
 
 def test_where_every_night_is_alike_every_rule_says_so() -> None:

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.outlook.carbon import carbon_of, ph_of
 from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop, solar_phase
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.limits import high_priority, high_side, low_priority
@@ -146,6 +147,27 @@ def test_a_fall_from_unusual_heights_to_the_ordinary_is_none() -> None:
         value = wave(at) + bright
         drop.push(Point(at, value, at, value), SUN.day_at(at), MINUTE_MS)
         assert drop.condition() is Condition.CLEAR
+
+
+def green(drop: Drop, day: int, dusk: float, gain: float) -> set[Condition]:
+    """Noon to noon in a pond full of algae: from pH `dusk` at seven it gains `gain` of carbon an hour until five."""
+    seen = set()
+    for minute in range(12 * 60, 36 * 60, 5):
+        at, hour = T0 + day * DAY_MS + minute * MINUTE_MS, (minute / 60 - 19) % 24
+        dark = hour if hour < 10 else 10 * max(0.0, 1.0 - (hour - 10) / 4)
+        value = ph_of(carbon_of(dusk) + gain * dark)
+        drop.push(Point(at, value, at, value), SUN.day_at(at), 5 * MINUTE_MS)
+        seen.add(drop.condition())
+    return seen
+
+
+@pytest.mark.parametrize(("gain", "told"), [(0.06, False), (0.08, True)])
+def test_after_a_bright_evening_a_fall_is_counted_in_carbon(gain: float, told: bool) -> None:
+    """From pH 8 to 7 it takes little carbon: who gains 0.06 for 0.042 an hour passes there steeper, and is no crash."""
+    drop = Drop()
+    for day in range(5):
+        green(drop, day, 8.7, 0.04 + 0.0005 * day)
+    assert (Condition.MET in green(drop, 5, 8.85, gain)) is told
 
 
 def test_in_the_first_days_only_a_steep_fall_counts() -> None:

@@ -10,7 +10,8 @@ Thresholds and the rate of exchange were set on simulated ponds and on public la
 from __future__ import annotations
 
 from collections.abc import Sequence
-from statistics import median
+from itertools import pairwise
+from statistics import fmean, median
 from typing import Final, NamedTuple
 
 from dawnline.duration import HOUR_MS
@@ -24,10 +25,13 @@ BACK: Final = (1, 4)  # phases
 FROM_PHASE: Final = 1  # "all the phases before": from two hours before sunset
 FLOORS: Final = (0.1, 0.12, 0.15)  # pH beyond the usual fall
 BELOW_USUAL: Final = 0.05  # pH below the usual level that a departure lies
-RATES_BACK: Final = (
-    1,
-    3,
-)  # phases over which the surplus is measured; the smaller counts: a pulse that is over is over
+RATES_BACK: Final = (1, 2, 3)  # phases over which the surplus is measured; the smallest counts: a pulse may be over
+STRANGE_BACK: Final = (2, 3, 5)  # phases over which a night is held against nights here
+LATE: Final = 5  # nights by which the usual gain is known; last night's where that is more, as the buffer shrinks
+LIKENED: Final = 8  # nights that say how far gains go from night to night
+LEAST_SCALE: Final = 0.02  # inorganic carbon per alkalinity, of a gain
+LEAST_SHARE: Final = 0.1  # of the usual gain
+FIRST_SCALE: Final = 0.03  # while fewer than four nights say
 
 Profile = Sequence[float | None]
 
@@ -67,7 +71,7 @@ def departure(night: Night, at: int, value: float, tonight: Profile, earlier: Se
         ratio = (before - value - max(usual, 0.0)) / max(floor, SCALES * scale)
         if ratio > best.ratio:
             best = Departure(ratio, before - value, usual, night.time_of(base), 0.0)
-    return best._replace(surplus=_surplus(night, at, value, tonight, earlier)) if best.ratio else best
+    return best._replace(surplus=surplus_of(night, at, value, tonight, earlier)) if best.ratio else best
 
 
 def going_on(ordinary: float, surplus: float, hours: float) -> float:
@@ -84,22 +88,44 @@ def _falls(earlier: Sequence[Profile], base: int, phase: float) -> list[float]:
     return [before - after for before, after in pairs if before is not None and after is not None]
 
 
-def _surplus(night: Night, at: int, value: float, tonight: Profile, earlier: Sequence[Profile]) -> float:
+def surplus_of(night: Night, at: int, value: float, tonight: Profile, earlier: Sequence[Profile]) -> float:
     """Inorganic carbon per alkalinity and hour gained beyond the usual, over the last phases."""
     phase = night.phase(at)
     rates = []
     for back in RATES_BACK:
-        base = int(phase) - back
-        before = tonight[base] if base >= 0 else None
-        if before is None:
+        found = _gains(int(phase) - back, phase, value, tonight, earlier)
+        if found is None:
             return 0.0
-        usual = [
-            carbon_of(v) - carbon_of(b)
-            for b, v in ((profile[base], value_at(profile, phase)) for profile in earlier)
-            if b is not None and v is not None
-        ]
-        if not usual:
-            return 0.0
-        gained = carbon_of(value) - carbon_of(before) - median(usual)
-        rates.append(gained * HOUR_MS / max(at - night.time_of(base), 1))
+        gained, gains = found
+        rates.append((gained - _usual(gains)) * HOUR_MS / max(at - night.time_of(int(phase) - back), 1))
     return max(min(rates), 0.0)
+
+
+def strangeness(night: Night, at: int, value: float, tonight: Profile, earlier: Sequence[Profile]) -> float:
+    """How many scales the carbon gained of late exceeds what nights here gain; 0 where too little is known."""
+    phase = night.phase(at)
+    beyond = []
+    for back in STRANGE_BACK:
+        found = _gains(int(phase) - back, phase, value, tonight, earlier)
+        if found is None:
+            continue
+        gained, gains = found
+        usual, steps = _usual(gains), [after - before for before, after in pairwise(gains[-LIKENED:])]
+        middle = median(steps)
+        spread = MAD_TO_SD * median([abs(step - middle) for step in steps]) if len(gains) > 3 else FIRST_SCALE
+        beyond.append((gained - usual) / max(spread, LEAST_SCALE, LEAST_SHARE * usual))
+    return fmean(beyond) if len(beyond) > 1 else 0.0
+
+
+def _gains(
+    base: int, phase: float, value: float, tonight: Profile, earlier: Sequence[Profile]
+) -> tuple[float, list[float]] | None:
+    """The carbon gained since the phase `base`, tonight and on each earlier night; None while three are not known."""
+    before = tonight[base] if base >= 0 else None
+    pairs = [(profile[base], value_at(profile, phase)) for profile in earlier] if base >= 0 else []
+    gains = [carbon_of(after) - carbon_of(b) for b, after in pairs if b is not None and after is not None]
+    return None if before is None or len(gains) < 3 else (carbon_of(value) - carbon_of(before), gains)
+
+
+def _usual(gains: Sequence[float]) -> float:
+    return max(median(gains[-LATE:]), gains[-1])

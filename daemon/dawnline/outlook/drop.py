@@ -2,7 +2,8 @@
 
 The fall over 15, 60 and 180 minutes, less the median fall of earlier days at the same solar phase, is held against
 a robust scale (1.4826 MAD) and an absolute floor. It must go on for ten minutes, and the pH must also lie below
-what is usual at this phase: a fall from an unusually bright afternoon back to the ordinary is no crash.
+what is usual at this phase: a fall from an unusually bright afternoon back to the ordinary is no crash. Counted in
+inorganic carbon, too, it must exceed what earlier days gained: between pH 8 and 7 little carbon makes a steep fall.
 
 The solar phase counts sunrise to sunset in 24 parts and sunset to sunrise in 24 parts, so that summer and winter
 nights compare. Thresholds were set on simulated ponds and on public lake and stream records; no source.
@@ -35,14 +36,19 @@ PERSISTENCE: Final = 3  # intervals of a slow probe
 ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
 BRIGHT: Final = 7.8  # pH from which algae are at work
+LEAST_MORE: Final = 0.5  # of the carbon that is usual, from which a fall stands out
+LEAST_GAIN: Final = 0.002  # of carbon per alkalinity
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
 
 
 class Usual(NamedTuple):
-    """What earlier days did at one solar phase: median and scale of the falls, and of the level."""
+    """What earlier days did at one solar phase: median and scale of the falls, of what they gained, of the level."""
 
     falls: tuple[float, ...]
     scales: tuple[float, ...]
+    gains: tuple[float, ...]  # inorganic carbon per alkalinity, over each window
+    gain_scales: tuple[float, ...]
+    last_gains: tuple[float, ...]  # the day before
     level: float
     level_scale: float
     days: int
@@ -197,8 +203,11 @@ class Drop(Stateful):
         if len(own) < LEAST_DAYS:
             return None
         around = [p for step in (-1, 0, 1) for p in self.profile.get(str((phase + step) % PHASES), [])]
-        middles, scales = zip(*(_middle_and_scale([p[i] for p in around]) for i in range(4)), strict=True)
-        return Usual(middles[:3], scales[:3], middles[3], scales[3], len(own))
+        columns = [[p[i] for p in around] for i in range(4)]
+        columns += [[_gain(p[3], p[i]) for p in around] for i in range(3)]
+        middles, scales = zip(*(_middle_and_scale(column) for column in columns), strict=True)
+        last = tuple(_gain(own[-1][3], own[-1][i]) for i in range(3))
+        return Usual(middles[:3], scales[:3], middles[4:], scales[4:], last, middles[3], scales[3], len(own))
 
     def _stands_out(self, falls: tuple[float, ...], value: float, least: float) -> Fall | None:
         """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""
@@ -213,6 +222,10 @@ class Drop(Stateful):
         for i, fall in enumerate(falls):
             needed = max(FLOORS[i], least, SCALE_FACTOR * usual.scales[i])
             ratio = (fall - max(usual.falls[i], 0.0)) / needed
+            if ratio > enough:  # after an evening brighter than usual, steepness alone is nothing
+                gained = max(usual.gains[i], usual.last_gains[i], 0.0)
+                more = max(SCALE_FACTOR * usual.gain_scales[i], LEAST_MORE * gained, LEAST_GAIN)
+                ratio = min(ratio, (_gain(value, fall) - gained) / more)
             if ratio > enough and (best is None or ratio > best[0]):
                 best = (ratio, i)
         return Fall(WINDOWS_MS[best[1]], falls[best[1]], usual.falls[best[1]]) if best else None
@@ -226,6 +239,11 @@ def solar_phase(at: int, day: PondDay) -> int:
     dark = max(day.end - day.start - light, 1)
     into = at - day.sunset if at >= day.sunset else at - day.sunrise + dark
     return 24 + min(23, max(0, 24 * into // dark))
+
+
+def _gain(value: float, fall: float) -> float:
+    """What a fall to `value` brought in inorganic carbon per alkalinity."""
+    return carbon_of(value) - carbon_of(value + fall)
 
 
 def _middle_and_scale(values: list[float]) -> tuple[float, float]:

@@ -1,8 +1,9 @@
 """Night-slide: tonight's low is likely to pass a limit, or this night departs from what the pond does.
 
 Medium for a night that departs, or whose forecast lies just below the limit; high where it lies below with some
-certainty. The stranger the night among this pond's nights, the farther above the limit is near enough. In a pond whose
-ordinary dawn lies below `ph_low` already, the limit that counts is `ph_crash`.
+certainty. The stranger the night among this pond's nights, the farther above the limit is near enough; and what a
+strange night gains in carbon is expected to go on until dawn (departure.py). In a pond whose ordinary dawn lies below
+`ph_low` already, the limit that counts is `ph_crash`.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from itertools import pairwise
 from statistics import median
 from typing import Final
 
-from dawnline.duration import iso
+from dawnline.duration import HOUR_MS, iso
 from dawnline.event import Forecast, Priority
+from dawnline.outlook.departure import going_on, strangeness, surplus_of
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.smooth import Point
@@ -38,6 +40,7 @@ STRANGE_FROM: Final = 1.0  # scales from which a night is told of
 FALLS_FROM: Final = 0.1  # departure ratio; without a fall of its own a night is not strange, but the probe may be
 SURE_FROM: Final = 3.0  # and from which somebody is woken
 STRANGEST: Final = 6.0
+BEYOND: Final = 3.0  # scales by which the carbon gained exceeds the usual, from which its going on is reckoned with
 LEAST_STEP: Final = 0.025  # pH from low to low that is ordinary in any pond
 MAD_TO_SD: Final = 1.4826
 NAMED_LOWS: Final = 3
@@ -133,9 +136,13 @@ class Slide(Stateful):
         ratio = outlook.ratio * (max(beyond - unshared, 0.0) / beyond if beyond > 0.0 else 1.0)
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
         self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit
-        lower = low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER
+        recent = min(self.tonight.lows()[-RECENT_NIGHTS:])
+        lower = low < recent - LOWER
         dark = not self.tonight.is_day(outlook.at)
+        on, beyond = self._going_on(outlook)
         strange = self._strange(low) if outlook.ratio > FALLS_FROM else 0.0
+        if dark and beyond >= BEYOND and on - error < min(limit + WANDER, recent - LOWER):
+            self.likely = True
         if lower and dark:
             slides = ratio >= SLIDES_FROM and low < limit + WANDER
             self.likely = self.likely or slides or low < limit + PER * (strange - SURE_FROM)
@@ -146,6 +153,15 @@ class Slide(Stateful):
         if departs or low < limit:
             return 2
         return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)
+
+    def _going_on(self, outlook: Outlook) -> tuple[float, float]:
+        """The low [pH] if what tonight gains in carbon beyond the usual goes on until dawn, and how strange that is."""
+        night = self.tonight.night
+        assert night is not None
+        seen = (night, outlook.at, outlook.value, self.tonight.values, self.tonight.profiles())
+        hours = max(outlook.low_at, night.sunrise - HOUR_MS // 2) - outlook.at
+        surplus = self.tonight.trust.share() * surplus_of(*seen)
+        return going_on(outlook.low, surplus, max(hours, 0) / HOUR_MS), strangeness(*seen)
 
     def _strange(self, low: float) -> float:
         """How far `low` lies below last night's, against how far lows here go from night to night; 0 to `STRANGEST`."""

@@ -154,6 +154,10 @@ class Tonight(Stateful):
         """The lows of the nights known, the oldest first [pH]."""
         return [night[0] for night in self.nights if night[0] is not None]
 
+    def profiles(self) -> list[tuple[float | None, ...]]:
+        """The pH by phase of the nights known, the oldest first."""
+        return [past[SHAPE:] for past in self.nights]
+
     def is_day(self, at: int) -> bool:
         """Whether the sun has been up for an hour at `at` [ms]: what comes now is not the night's doing."""
         return self.night is None or at > self.night.sunrise + HOUR_MS
@@ -256,7 +260,7 @@ class Tonight(Stateful):
 
     def _departs(self, night: Night, at: int, value: float) -> Departure:
         """How far tonight departs, measured against how far nights here do."""
-        found = departure(night, at, value, self.values, [past[SHAPE:] for past in self.nights])
+        found = departure(night, at, value, self.values, self.profiles())
         self.peak = round(max(found.ratio, self.peak or 0.0), 3)
         peaks = sorted(past[2] for past in self.nights if past[2] is not None)
         usual = peaks[int(USUAL_PEAK * (len(peaks) - 1))] if peaks else 0.0

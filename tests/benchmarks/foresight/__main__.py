@@ -1,6 +1,6 @@
 """Foresight, measured: abnormal nights, calm ponds, the buffer's last day, tonight's low, on two pond models.
 
-    python tests/benchmarks/foresight [--section nights] [--model hard] [--data DIR] [--quick] [--develop] [--tune]
+    python tests/benchmarks/foresight [--section nights] [--model hard] [--data DIR] [--quick] [--develop]
 
 Seeds are fixed: ponds are taken from 1001 on for the report, from 1 on for development (--develop); a seed whose pond
 does not do what the section asks (pass 6.5, stay calm, run out in time) is passed over, whatever the watch says.
@@ -25,7 +25,6 @@ import nights
 import peers
 import records
 import tonight
-from figures import table
 from story import MODELS
 
 REPORT_FROM, DEVELOP_FROM = 1001, 1
@@ -58,20 +57,6 @@ def gather(over: Map, work: Callable[[int], Any], first: int, wanted: int) -> tu
     return found, last if found else seed
 
 
-def thresholds(over: Map, model: str, args: argparse.Namespace) -> str:
-    """For every threshold of the peers: nights warned and false wakes on the development seeds."""
-    get = partial(gather, over, first=DEVELOP_FROM)
-    bad, _ = get(partial(nights.one, model, cache=args.cache, tune=True), wanted=args.ponds or ENOUGH["nights"])
-    good, _ = get(partial(calm.one, model, cache=args.cache, tune=True), wanted=args.ponds or ENOUGH["calm"])
-    rows = []
-    for who in [name for name in bad[0] if name != "kind"]:
-        warned = sum(row[who] is not None for row in bad) / len(bad)
-        false = sum(row[who] for row in good) / (calm.WEEKS * len(good))
-        rows.append((warned - false, who, f"{100 * warned:.0f} %", f"{100 * false:.0f}"))
-    ranked = [(who, warned, false, f"{merit:.2f}") for merit, who, warned, false in sorted(rows, reverse=True)]
-    return table(("threshold", "nights warned", "wakes in 100 pond-weeks", "merit"), ranked)
-
-
 def arguments() -> argparse.Namespace:
     """The command line."""
     parser = argparse.ArgumentParser(prog="foresight", description=__doc__.splitlines()[0])
@@ -82,7 +67,6 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--hard-ponds", type=int, help="no more than so many of the hard model, which is slower")
     parser.add_argument("--quick", action="store_true", help="a few ponds each, in about a minute")
     parser.add_argument("--develop", action="store_true", help="the development seeds")
-    parser.add_argument("--tune", action="store_true", help="the peers' thresholds on the development seeds")
     parser.add_argument("--cache", type=Path, metavar="DIR", help="keep the ponds (not the results) for the next run")
     parser.add_argument("--processes", type=int, default=2)
     return parser.parse_args()
@@ -99,14 +83,11 @@ def main() -> int:
     with ExitStack() as stack:
         over: Map = map if args.processes == 1 else stack.enter_context(Pool(args.processes)).imap
         for model in args.model or MODELS:
-            if args.tune:
-                print(f"### thresholds of the peers, {model} model\n\n{thresholds(over, model, args)}\n", flush=True)
-                continue
             ponds: dict[str, tuple[list[Any], int]] = {}
             for name in [name for name in SECTIONS if not args.section or name in args.section]:
                 asked = "calm" if name == "tonight" else name
                 if asked not in ponds:
-                    work = partial(SECTIONS[asked].one, model, cache=args.cache, tune=False)
+                    work = partial(SECTIONS[asked].one, model, cache=args.cache)
                     count = args.ponds or wanted[asked]
                     if model == "hard" and args.hard_ponds:
                         count = min(count, args.hard_ponds)
@@ -114,7 +95,7 @@ def main() -> int:
                 found, last = ponds[asked]
                 text = SECTIONS[name].report(found) if found else "no pond of these seeds serves"
                 print(f"### {TITLES[name]} ({model} model, seeds {first} to {last})\n\n{text}\n", flush=True)
-    if not args.tune and (not args.section or "cost" in args.section):
+    if not args.section or "cost" in args.section:
         print(f"### Cost\n\n{cost.report(first, rounds=1 if args.quick else 3)}\n", flush=True)
     if args.data:
         print(f"### Public records\n\n{records.report(args.data)}\n")

@@ -32,7 +32,7 @@ Check = tuple[int, float]  # when, and what the probe read too much [pH]
 DawnLow = tuple[int, float, float | None]  # when, pH, the water [degC]
 
 
-def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any] | None:
+def one(model: str, seed: int, cache: Path | None) -> dict[str, Any] | None:
     """What was said of the pond of one seed, by who said it and how many days before."""
     case = kept(cache, f"buffer-{model}-{seed}", lambda: buffer_told.tell(model, seed))
     if case is None:

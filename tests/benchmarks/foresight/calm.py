@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import calm_told
+import nights_peers
 import peers
 import tonight
 from case import kept
@@ -17,14 +18,12 @@ from watching import WATCH, Watched, watch
 WEEKS = calm_told.DAYS / 7
 
 
-def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any] | None:
+def one(model: str, seed: int, cache: Path | None) -> dict[str, Any] | None:
     """The outcome on the pond of one seed: alarms by who raises them, and whether a date was given."""
     case = kept(cache, f"calm-{model}-{seed}", lambda: calm_told.tell(model, seed))
     if case is None:
         return None
     rows = case.readings[""].ph_rows()
-    if tune:
-        return {"kind": case.kind, **{who: len(times) for who, times in peers.candidates(rows).items()}}
     watched = watch(case.place, case.readings[""].samples(), case.acts[""], case.volume_litres)
     out: dict[str, Any] = {"kind": case.kind, "seed": seed, "refused": watched.refused, "dated": dated(watched)}
     out["names"] = {
@@ -32,7 +31,9 @@ def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any]
         for priority in ("high", "medium")
     }
     out["guesses"] = tonight.guesses(Blocks(rows), case.place, watched.forecasts)
-    out["wakes"] = {WATCH: len(out["names"]["high"])} | {w: len(times) for w, times in peers.peers(rows).items()}
+    out["wakes"] = {WATCH: len(out["names"]["high"])}
+    wanted = (peers.PLAIN, *nights_peers.CHOSEN[model].values())
+    out["wakes"] |= {w: len(peers.wakes(times)) for w, times in peers.candidates(rows).items() if w in wanted}
     return out
 
 

@@ -5,67 +5,78 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import night_bound
+import nights_peers
 import nights_told
 import peers
 from case import kept
-from figures import middle, quantile, share, table
+from figures import middle, share, table
 from watching import BUFFER, OF_WATER, WATCH, watch
 from world import HOUR_MS
 
 FALSE = (0.0, 0.02)  # share of the nights on which nothing befell
 ALL_BUT_ACID = "all but acid"
+TOLD = f"{WATCH}, what is medium not told from 22:00 to 07:00"
+AT_HIGH = f"{WATCH}, high priority alone"
 WITH_BUFFER = f"{WATCH}, or `{BUFFER}` stands"
 
 
-def one(model: str, seed: int, cache: Path | None, tune: bool) -> dict[str, Any] | None:
-    """The outcome on the pond of one seed: by who warns, lead [h] or None, and high alarms before anything befell."""
+def one(model: str, seed: int, cache: Path | None) -> dict[str, Any] | None:
+    """The outcome on the pond of one seed: by who warns, lead [h] or None, and wakes before anything befell."""
     case = kept(cache, f"nights-{model}-{seed}", lambda: nights_told.tell(model, seed))
     if case is None:
         return None
     onset, passes = case.truth["onset"], case.truth["passes"]
-    rows = case.readings[""].ph_rows()
-    if tune:
-        wakes = peers.candidates(rows)
-        return {"kind": case.kind, **{who: _lead(times, onset, passes) for who, times in wakes.items()}}
     watched = watch(case.place, case.readings[""].samples(), (), case.volume_litres)
     first, any_ = watched.first(onset, passes), watched.first(onset, passes, (*OF_WATER, BUFFER))
+    high = watched.first(onset, passes, priorities=("high",))
     out: dict[str, Any] = {
+        "model": model,
         "kind": case.kind,
         "seed": seed,
         "cause_h": (passes - onset) / HOUR_MS,
         "by": first and first.name,
     }
     out["dusk"] = case.truth["dusk"]
-    out["high"] = watched.first(onset, passes, priorities=("high",)) is not None
     out["medium"] = sum(1 for a in watched.alarms if a.priority == "medium" and a.at < onset and a.name in OF_WATER)
     out["bound"] = night_bound.ratios(case.truth)
     # A warning that stood when it began counts from then on.
-    early = sum(1 for a in watched.alarms if a.priority == "high" and a.at < onset and a.name in OF_WATER)
     out["lead"] = {
-        who: (passes - max(alarm.at, onset)) / HOUR_MS if alarm else None
-        for who, alarm in ((WATCH, first), (WITH_BUFFER, any_))
+        who: None if at is None else (passes - max(at, onset)) / HOUR_MS
+        for who, at in (
+            (WATCH, first and first.at),
+            (TOLD, watched.told(onset, passes, ZoneInfo(case.place.zone))),
+            (AT_HIGH, high and high.at),
+            (WITH_BUFFER, any_ and any_.at),
+        )
     }
-    out["early"] = {WATCH: early, WITH_BUFFER: early}
-    for who, times in peers.peers(rows).items():
-        out["lead"][who] = _lead(times, onset, passes)
-        out["early"][who] = sum(1 for at in times if at < onset)
+    out["early"] = watched.woken(onset)
+    out["peers"] = {
+        who: _outcome(times, onset, passes) for who, times in peers.candidates(case.readings[""].ph_rows()).items()
+    }
     return out
 
 
-def _lead(times: list[int], onset: int, passes: int) -> float | None:
+def _outcome(times: list[int], onset: int, passes: int) -> tuple[float | None, int]:
     first = next((at for at in times if onset <= at <= passes), None)
-    return None if first is None else (passes - first) / HOUR_MS
+    early = sum(at < onset for at in peers.wakes(times))
+    return None if first is None else (passes - first) / HOUR_MS, early
 
 
 def report(found: list[dict[str, Any]]) -> str:
     """The tables."""
     kinds = Counter(row["kind"] for row in found)
-    rows = [_line(who, found) for who in found[0]["lead"]]
+    early = sum(row["early"] for row in found)
+    watch_rows = [_outcome_of(who, found, early) for who in found[0]["lead"]]
+    plain = next(each for each in nights_peers.outcomes(found, "limit") if each.setting == peers.PLAIN)
+    rows = [nights_peers.line(each.setting, each) for each in (*watch_rows, plain)]
     heads = ("", "warned before 6.5", "median lead, h", "10th percentile", "nights with 3 h of lead", "early wakes")
     text = [f"{len(found)} nights: " + ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.items())), ""]
-    text += [table(heads, rows), "", "By cause, dawnline:"]
+    told = next(each.warned for each in watch_rows if each.setting == TOLD)
+    by_peer = nights_peers.report(found, found[0]["model"], told, early)
+    text += [table(heads, rows), "", "The peers at other settings:", "", by_peer, "", "By cause, dawnline:"]
     slow = middle([row["cause_h"] for row in found])
     heads = ("", "nights", "from cause to 6.5, h", "warned before 6.5", "median lead, h", "warned by")
     by_kind = []
@@ -82,8 +93,7 @@ def report(found: list[dict[str, Any]]) -> str:
     missed = [str(row["seed"]) for row in found if row["lead"][WATCH] is None]
     text += [f"Bloom nights whose pH was at 9 or more in the last three days: {_bright(found)}."]
     text += ["", _at_best(found)]
-    woken, medium = sum(row["high"] for row in found), sum(row["medium"] for row in found)
-    text += [f"Woken at high priority before 6.5: {share(woken, len(found))}. Medium notices before onset: {medium}."]
+    text += [f"Medium notices before onset: {sum(row['medium'] for row in found)}."]
     return "\n".join([*text, f"Seeds without warning: {', '.join(missed) or 'none'}."])
 
 
@@ -110,16 +120,7 @@ def _bright(found: list[dict[str, Any]]) -> str:
     return f"{sum(row['dusk'] >= 9.0 for row in blooms)} of {len(blooms)}"
 
 
-def _line(who: str, found: list[dict[str, Any]]) -> tuple[str, ...]:
+def _outcome_of(who: str, found: list[dict[str, Any]], early: int) -> nights_peers.Outcome:
     leads = [row["lead"][who] for row in found]
-    zeroed = [lead or 0.0 for lead in leads]
-    long = sum(lead >= 3.0 for lead in zeroed)
-    early = sum(row["early"][who] for row in found)
-    return (
-        who,
-        share(sum(lead is not None for lead in leads), len(leads)),
-        middle(zeroed),
-        f"{quantile(zeroed, 0.1):.1f}",
-        share(long, len(leads)),
-        str(early),
-    )
+    warned = sum(lead is not None for lead in leads)
+    return nights_peers.Outcome(who, warned, tuple(lead or 0.0 for lead in leads), early)

@@ -1,13 +1,13 @@
-"""What the alarms are set beside, on the same readings: a limit, a rate of change, a change detector.
+"""What the alarms are set beside, on the same readings: a limit, a rate of change, a change detector, at many settings.
 
-All three see the median of the last five readings, so that a spike alone wakes nobody. The thresholds were chosen
-on the development seeds (`--tune`) for the largest share of nights warned less false wakes per pond-week, and frozen.
+All three see the median of the last five readings, so that a spike alone wakes nobody. Each gives the times at which
+its condition is met; who is met again within six hours is woken once.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from statistics import median
 
 from world import HOUR_MS, MINUTE_MS
@@ -21,12 +21,11 @@ Row = tuple[int, float]
 LIMIT, ON_DELAY_MS = 6.5, 10 * MINUTE_MS
 GRID_MS = 5 * MINUTE_MS
 QUIET_MS = 6 * HOUR_MS  # one incident is one wake
-RATES = tuple((hours, fall) for hours in (1, 3) for fall in (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.7))
-HINKLEYS = tuple((delta, limit) for delta in (0.005, 0.05, 0.1) for limit in (5.0, 10.0, 20.0, 40.0, 80.0, 160.0))
-# Chosen on seeds 1 on, 20 nights and 20 calm ponds of each model, both models together.
-RATE = (1, 0.4)  # hours, pH
-NERVOUS_RATE = (1, 0.25)  # nearly as good a bargain: more nights warned, some false wakes
-HINKLEY = (0.1, 80.0)  # river's delta and threshold, in pH and steps of five minutes
+LIMITS = (*(round(LIMIT + 0.02 * n, 2) for n in range(16)), 6.9, 7.0, 7.1, 7.2, 7.3)  # pH
+RATES = tuple((hours, fall) for hours in (1, 3, 6) for fall in (0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.7, 1.0, 1.4))
+HINKLEYS = tuple((delta, limit) for delta in (0.05, 0.1, 0.2) for limit in (5.0, 10.0, 20.0, 40.0, 80.0, 160.0))
+FAMILIES = ("limit", "rate", "Page-Hinkley")
+PLAIN = f"limit {LIMIT:g}"
 
 
 def smooth(rows: Iterable[Row]) -> Iterator[Row]:
@@ -46,28 +45,24 @@ def grid(rows: Iterable[Row]) -> list[Row]:
     return out
 
 
-def limit(rows: Iterable[Row]) -> list[int]:
-    """Times at which pH has been below 6.5 for ten minutes."""
+def limit(rows: Iterable[Row], least: float = LIMIT) -> list[int]:
+    """Times at which pH has been below `least` for ten minutes; rows smoothed."""
     found: list[int] = []
     since: int | None = None
-    for at, value in smooth(rows):
-        if value >= LIMIT:
+    for at, value in rows:
+        if value >= least:
             since = None
         else:
             since = at if since is None else since
             if at - since >= ON_DELAY_MS:
-                _wake(found, at)
+                found.append(at)
     return found
 
 
 def rate(rows: list[Row], hours: int, fall: float) -> list[int]:
     """Times at which pH is lower by `fall` than `hours` ago; rows of the grid."""
     steps = hours * HOUR_MS // GRID_MS
-    found: list[int] = []
-    for index in range(steps, len(rows)):
-        if rows[index - steps][1] - rows[index][1] > fall:
-            _wake(found, rows[index][0])
-    return found
+    return [at for (at, value), (_, before) in zip(rows[steps:], rows, strict=False) if before - value > fall]
 
 
 def hinkley(rows: list[Row], delta: float, threshold: float) -> list[int]:
@@ -77,27 +72,30 @@ def hinkley(rows: list[Row], delta: float, threshold: float) -> list[int]:
     for at, value in rows:
         detector.update(value)
         if detector.drift_detected:
-            _wake(found, at)
+            found.append(at)
     return found
 
 
-def _wake(found: list[int], at: int) -> None:
-    if not found or at - found[-1] >= QUIET_MS:
-        found.append(at)
+def wakes(times: Iterable[int]) -> list[int]:
+    """The times somebody is woken: where the condition was not met for six hours before.
+
+    >>> wakes([0, HOUR_MS, 6 * HOUR_MS, 13 * HOUR_MS])
+    [0, 46800000]
+    """
+    found: list[int] = []
+    last: int | None = None
+    for at in times:
+        if last is None or at - last >= QUIET_MS:
+            found.append(at)
+        last = at
+    return found
 
 
-def peers(rows: list[Row]) -> dict[str, list[int]]:
-    """Wakes of each, with its frozen threshold."""
-    five = grid(rows)
-    found = {"limit 6.5, 10 min": limit(rows)}
-    found |= {f"rate: {fall} in {hours} h": rate(five, hours, fall) for hours, fall in (RATE, NERVOUS_RATE)}
-    return found | ({"Page-Hinkley": hinkley(five, *HINKLEY)} if PageHinkley else {})
-
-
-def candidates(rows: list[Row]) -> dict[str, list[int]]:
-    """Wakes for every threshold tried."""
-    five = grid(rows)
-    found = {f"rate {r}": rate(five, *r) for r in RATES}
+def candidates(rows: Sequence[Row]) -> dict[str, list[int]]:
+    """The times at which each is met, at every setting; a name begins with its family."""
+    smoothed, five = list(smooth(rows)), grid(rows)
+    found = {f"limit {least:g}": limit(smoothed, least) for least in LIMITS}
+    found |= {f"rate {fall:g} in {hours} h": rate(five, hours, fall) for hours, fall in RATES}
     if PageHinkley is None:
         return found
-    return found | {f"Page-Hinkley {h}": hinkley(five, *h) for h in HINKLEYS}
+    return found | {f"Page-Hinkley {delta:g}, {most:g}": hinkley(five, delta, most) for delta, most in HINKLEYS}

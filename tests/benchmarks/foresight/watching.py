@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
 from heapq import merge
 from typing import NamedTuple
 
+from peers import QUIET_MS
 from world import Place
 
 from dawnline.catalogue_file import shipped
 from dawnline.event import Act, Forecast, Transition, Verdict
 from dawnline.outlook.settings import PondSettings
+from dawnline.people.person import QUIET
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
@@ -52,6 +55,36 @@ class Watched(NamedTuple):
             ),
             None,
         )
+
+    def told(self, begin: int, end: int, zone: tzinfo) -> int | None:
+        """When somebody with the usual quiet hours is told [ms]; what is medium waits for their end."""
+        times = [
+            at
+            for alarm in self.alarms
+            if alarm.name in OF_WATER and alarm.priority in ("medium", "high")
+            for at in [max(alarm.at, begin) if alarm.priority == "high" else _by_day(max(alarm.at, begin), zone)]
+            if at <= min(end, alarm.until)
+        ]
+        return min(times, default=None)
+
+    def woken(self, before: int) -> int:
+        """How often somebody is woken before a time; what comes again within six hours is one incident."""
+        high = [a for a in self.alarms if a.priority == "high" and a.name in OF_WATER and a.at < before]
+        count, over = 0, -NEVER
+        for alarm in sorted(high, key=lambda alarm: alarm.at):
+            count += alarm.at - over >= QUIET_MS
+            over = max(over, alarm.until)
+        return count
+
+
+def _by_day(at: int, zone: tzinfo) -> int:
+    """`at`, or the end of the quiet hours it lies in [ms]."""
+    begin, end = (QUIET[0] // 60, QUIET[1] // 60)
+    when = datetime.fromtimestamp(at / 1000, zone)
+    if end <= when.hour < begin:
+        return at
+    day = when + timedelta(days=when.hour >= begin)
+    return round(day.replace(hour=end, minute=0, second=0, microsecond=0).timestamp() * 1000)
 
 
 def pipeline_of(place: Place, volume_litres: float | None, quantity: str = "ph") -> Pipeline:
