@@ -67,15 +67,18 @@ def test_a_night_is_strange_by_the_carbon_it_gains_not_by_how_bright_its_evening
     earlier = [_gaining(7.8, {0: 0.02 + 0.001 * (n % 3)}) for n in range(6)]
     at = NIGHT.time_of(12.0)
 
-    def of(tonight: tuple[float, ...], nights: list[tuple[float, ...]] = earlier) -> tuple[float, float]:
+    def of(
+        tonight: tuple[float, ...], nights: list[tuple[float, ...]] = earlier, grain: float = 0.0
+    ) -> tuple[float, float]:
         seen = (NIGHT, at, tonight[12], [*tonight[:12], *[None] * (PHASES - 12)], nights)
-        return strangeness(*seen), surplus_of(*seen)
+        return strangeness(*seen, grain=grain), surplus_of(*seen)
 
     calm, bright = of(_gaining(7.8, {0: 0.021})), of(_gaining(8.6, {0: 0.021}))
     assert calm[0] < 1.0
     assert bright == (pytest.approx(calm[0], abs=1e-6), pytest.approx(calm[1], abs=1e-6))
     strange = of(_gaining(7.8, {0: 0.021, 8: 0.06}))
     assert strange[0] > 3.0
+    assert of(_gaining(7.8, {0: 0.021, 8: 0.06}), grain=0.2)[0] < 2.0  # one count of a coarse converter
     assert strange[1] == pytest.approx(0.038 * 16 / 8, rel=0.1)  # a phase of the dark is half an hour here
     assert of(_gaining(7.8, {0: 0.021, 8: 0.06, 11: 0.021}))[1] < 0.01  # a pulse that is over
     assert of(_gaining(7.8, {0: 0.021, 8: 0.06}), earlier[:2]) == (0.0, 0.0)

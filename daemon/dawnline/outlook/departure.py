@@ -101,9 +101,14 @@ def surplus_of(night: Night, at: int, value: float, tonight: Profile, earlier: S
     return max(min(rates), 0.0)
 
 
-def strangeness(night: Night, at: int, value: float, tonight: Profile, earlier: Sequence[Profile]) -> float:
-    """How many scales the carbon gained of late exceeds what nights here gain; 0 where too little is known."""
-    phase = night.phase(at)
+def strangeness(
+    night: Night, at: int, value: float, tonight: Profile, earlier: Sequence[Profile], *, grain: float = 0.0
+) -> float:
+    """How many scales the carbon gained of late exceeds what nights here gain; 0 where too little is known.
+
+    A scale is at least one count of the converter, `grain` [pH].
+    """
+    phase, count = night.phase(at), carbon_of(value - grain) - carbon_of(value)
     beyond = []
     for back in STRANGE_BACK:
         found = _gains(int(phase) - back, phase, value, tonight, earlier)
@@ -113,7 +118,7 @@ def strangeness(night: Night, at: int, value: float, tonight: Profile, earlier: 
         usual, steps = _usual(gains), [after - before for before, after in pairwise(gains[-LIKENED:])]
         middle = median(steps)
         spread = MAD_TO_SD * median([abs(step - middle) for step in steps]) if len(gains) > 3 else FIRST_SCALE
-        beyond.append((gained - usual) / max(spread, LEAST_SCALE, LEAST_SHARE * usual))
+        beyond.append((gained - usual) / max(spread, LEAST_SCALE, count, LEAST_SHARE * usual))
     return fmean(beyond) if len(beyond) > 1 else 0.0
 
 

@@ -40,7 +40,7 @@ STRANGE_FROM: Final = 1.0  # scales from which a night is told of
 FALLS_FROM: Final = 0.1  # departure ratio; without a fall of its own a night is not strange, but the probe may be
 SURE_FROM: Final = 3.0  # and from which somebody is woken
 STRANGEST: Final = 6.0
-BEYOND: Final = 3.0  # scales by which the carbon gained exceeds the usual, from which its going on is reckoned with
+GAINS: Final = 3.0  # scales by which the carbon gained exceeds the usual, from which its going on is reckoned with
 LEAST_STEP: Final = 0.025  # pH from low to low that is ordinary in any pond
 MAD_TO_SD: Final = 1.4826
 NAMED_LOWS: Final = 3
@@ -70,7 +70,7 @@ class Slide(Stateful):
         """
         outlook = self.tonight.push(point, day)
         if outlook is not None:
-            self.level = self._level(outlook, error, COUNTS * grain, unshared)
+            self.level = self._level(outlook, error, grain, unshared)
             night = self.tonight.night
             if night is not None and outlook.at >= max(night.sunset, self.shown_at):
                 self.shown_at = outlook.at - outlook.at % SHOWN_MS + SHOWN_MS
@@ -123,25 +123,26 @@ class Slide(Stateful):
         ordinary = bool(lows) and median(lows) <= self.limits.ph_low
         return self.limits.ph_crash if ordinary else self.limits.ph_low
 
-    def _level(self, outlook: Outlook, error: float, least: float, unshared: float) -> int:
+    def _level(self, outlook: Outlook, error: float, grain: float, unshared: float) -> int:
         """The level by the newest forecast; two in a row must lie below the limit for the highest.
 
-        A departure by less than `least` [pH] is none, nor is the part of it that the water beside did not share.
+        A departure by a few times `grain` [pH] is none, nor is the part of it that the water beside did not share.
         """
         limit, low, twice = self._limit(), outlook.low - error, self.likely
         self.likely = False
         if outlook.low_at < outlook.at and outlook.value > outlook.low + RISEN:  # the low is reached
             return min(self.level, 1)
         beyond = outlook.fall - max(outlook.usual, 0.0)
-        ratio = outlook.ratio * (max(beyond - unshared, 0.0) / beyond if beyond > 0.0 else 1.0)
+        shared = max(beyond - unshared, 0.0) / beyond if beyond > 0.0 else 1.0
+        ratio = shared * outlook.ratio
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
         self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit
         recent = min(self.tonight.lows()[-RECENT_NIGHTS:])
         lower = low < recent - LOWER
         dark = not self.tonight.is_day(outlook.at)
-        on, beyond = self._going_on(outlook)
         strange = self._strange(low) if outlook.ratio > FALLS_FROM else 0.0
-        if dark and beyond >= BEYOND and on - error < min(limit + WANDER, recent - LOWER):
+        on, gains = self._going_on(outlook, grain)
+        if dark and shared * gains >= GAINS and on - error < min(limit + WANDER, recent - LOWER):
             self.likely = True
         if lower and dark:
             slides = ratio >= SLIDES_FROM and low < limit + WANDER
@@ -149,19 +150,19 @@ class Slide(Stateful):
         if self.likely and (twice or self.level == 3):
             return 3
         near = low < limit + PER * (strange - STRANGE_FROM)
-        departs = ((ratio >= 1.0 and beyond >= least) or near) and lower and dark
+        departs = ((ratio >= 1.0 and beyond >= COUNTS * grain) or near) and lower and dark
         if departs or low < limit:
             return 2
         return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)
 
-    def _going_on(self, outlook: Outlook) -> tuple[float, float]:
+    def _going_on(self, outlook: Outlook, grain: float) -> tuple[float, float]:
         """The low [pH] if what tonight gains in carbon beyond the usual goes on until dawn, and how strange that is."""
         night = self.tonight.night
         assert night is not None
         seen = (night, outlook.at, outlook.value, self.tonight.values, self.tonight.profiles())
         hours = max(outlook.low_at, night.sunrise - HOUR_MS // 2) - outlook.at
         surplus = self.tonight.trust.share() * surplus_of(*seen)
-        return going_on(outlook.low, surplus, max(hours, 0) / HOUR_MS), strangeness(*seen)
+        return going_on(outlook.low, surplus, max(hours, 0) / HOUR_MS), strangeness(*seen, grain=grain)
 
     def _strange(self, low: float) -> float:
         """How far `low` lies below last night's, against how far lows here go from night to night; 0 to `STRANGEST`."""
