@@ -184,6 +184,8 @@ class Slide(Stateful):
             f"tonight's low is expected at pH {outlook.low:.2f} ({outlook.low_p10:.2f} to {outlook.low_p90:.2f}) "
             f"near {self._clock(outlook.low_at)}"
         )
+        if self.level == 3 and outlook.low >= limit > (on := self._going_on(outlook, 0.0)[0]):
+            parts.append(f"pH {on:.2f} if it goes on falling like this")
         passes = self.tonight.passes(limit)
         if outlook.value >= limit and passes is not None:
             parts.append(f"below {limit:g} from about {self._clock(passes)}")
