@@ -18,7 +18,7 @@ from dawnline.contract import line, rounded
 from dawnline.errors import SettingsError
 from dawnline.event import Act, Day, Effect, Forecast, Keep, Problem, Transition, Verdict
 from dawnline.pipeline import Pipeline
-from dawnline.reading import Flag, Sample
+from dawnline.reading import Flag
 from dawnline.recording import RowProblem
 from dawnline.review.text import alarm_text, day_table
 from dawnline.service.fold import make_pipeline
@@ -69,10 +69,9 @@ def steps(
     pending = deque(acts)
     step, take = pipeline.step, report.take
     for item in items:
-        if type(item) is RowProblem:
+        if isinstance(item, RowProblem):
             report.problem(item)
             continue
-        assert isinstance(item, Sample)
         while pending and pending[0].at <= item.received_at:
             effects = step(pending.popleft())
             take(effects)

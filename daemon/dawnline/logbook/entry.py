@@ -65,7 +65,8 @@ What = Annotated[Text, Label("")]
 class Entry(BaseModel):
     """What every act may carry."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # Most kinds are never met in one run: each is made ready when it is.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     CHIEF: ClassVar[str] = ""  # the key that a word without one stands for
 

@@ -11,7 +11,9 @@ nights compare. Thresholds were set on simulated ponds and on public lake and st
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import deque
+from operator import itemgetter
 from typing import Final, NamedTuple
 
 from dawnline.duration import MINUTE_MS, show_duration
@@ -180,16 +182,10 @@ class Drop(Stateful):
 
     def _value_at(self, at: int, slack: int) -> float | None:
         points = self.points
-        low, high = 0, len(points)
-        while low < high:
-            middle = (low + high) // 2
-            if points[middle][0] < at:
-                low = middle + 1
-            else:
-                high = middle
-        if low < len(points) and points[low][0] - at <= slack:
-            return points[low][1]
-        return points[low - 1][1] if low and at - points[low - 1][0] <= slack else None
+        after = bisect_left(points, at, key=itemgetter(0))
+        if after < len(points) and points[after][0] - at <= slack:
+            return points[after][1]
+        return points[after - 1][1] if after and at - points[after - 1][0] <= slack else None
 
     def _close_phase(self) -> None:
         if self.phase < 0 or not self.last_falls:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 _OF_THE_PRESENT: Final = ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")
+_ALL_UNKNOWN: Final = tuple((alarm, Condition.UNKNOWN) for alarm in _OF_THE_PRESENT)
 _RESTARTS: Final = (Reason.NOISY, Reason.FLAT)
 BELOW_TWIN: Final = 0.1  # pH below what is usual beside the other probes: no forecast rests on it
 NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
@@ -70,9 +71,9 @@ class PhWatch(Watch):
             self.forget(sample.at)
             self._put_right(sample.at)
             self.wondered_at = self.judge.step.wondered_at
-        value = self.electrode.ph(sample.value)
-        self._flow(sample.at, value)
-        self.rhythm.push(sample.at, value, self.interval)
+        value, interval = self.electrode.ph(sample.value), self.interval
+        self._flow(sample.at, value, interval)
+        self.rhythm.push(sample.at, value, interval)
 
     def shifted(self, sample: Sample) -> None:
         """As `Watch.shifted`: falls and limits are judged less the shift; the day's figures do without."""
@@ -81,7 +82,7 @@ class PhWatch(Watch):
             return
         self.shift_since = step.since
         if not step.lost:
-            self._flow(sample.at, self.electrode.ph(sample.value - step.offset))
+            self._flow(sample.at, self.electrode.ph(sample.value - step.offset), self.interval)
 
     def _put_right(self, at: int) -> bool:
         """Whether the step just seen undoes the error that tests by hand had found: then the probe is believed."""
@@ -93,8 +94,8 @@ class PhWatch(Watch):
         self.forget(at)
         return True
 
-    def _flow(self, at: int, value: float) -> None:
-        point = self.smooth.push(at, value, self.interval)
+    def _flow(self, at: int, value: float, interval: int) -> None:
+        point = self.smooth.push(at, value, interval)
         if point is not None:
             self._follow(point)
 
@@ -211,7 +212,7 @@ class PhWatch(Watch):
         result = [silence, sick]
         value, limits = self.current, self.limits
         if value is None or not self.live(at) or self.doubt.overruled or self._untold(at):
-            result += [(alarm, Condition.UNKNOWN) for alarm in _OF_THE_PRESENT]
+            result += _ALL_UNKNOWN
         else:
             value -= self.doubt.hand.error(at)
             result += [

@@ -129,7 +129,7 @@ class Rhythm(Stateful):
         elif value > self.limits.ph_high:
             self.above += span
         if start < day.dawn[1]:
-            self.dawn_held += max(0, min(until, day.dawn[1]) - start)
+            self.dawn_held += min(until, day.dawn[1]) - start
         if until > day.dusk[0]:
             self.dusk_held += max(0, min(until, day.dusk[1]) - max(start, day.dusk[0]))
         self.counted_to = until

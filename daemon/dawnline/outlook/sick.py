@@ -52,6 +52,7 @@ _CAUSES: Final = {
 # One verdict of these checks rests on many readings: it need not be repeated to be believed.
 _ODD: Final = frozenset((Reason.SPIKE, Reason.TOO_FAST))
 _SURE: Final = frozenset((Reason.FLAT, Reason.ATTENUATED, Reason.NOISY, Reason.SHIFTED))
+_BAD: Final = frozenset((Flag.SUSPECT, Flag.FAIL))
 
 
 class Sick(Stateful):
@@ -70,9 +71,12 @@ class Sick(Stateful):
 
     def push(self, at: int, value: float, flag: Flag, reason: Reason) -> None:
         """Take one verdict."""
-        self.latest.append(int(reason) if flag in (Flag.SUSPECT, Flag.FAIL) else 0)
+        bad = flag in _BAD
+        self.latest.append(int(reason) if bad else 0)
         self.value = value
-        if self.latest[-1] in _ODD:
+        if not bad and self.began is None:  # as nearly always
+            return
+        if reason in _ODD and bad:
             self.odd_at = at
         if self.began is None:
             if self._bad() >= MOST_BAD or self.sure:
@@ -118,7 +122,7 @@ class Sick(Stateful):
         So are those of a probe that left the water: no pond warms or cools by a degree within ten minutes.
         """
         latest = self.latest
-        bad = sum(1 for reason in latest if reason and reason != Reason.SHIFTED)
+        bad = self._bad() - latest.count(Reason.SHIFTED)
         return bad >= MOST_BAD or (bool(latest) and latest[-1] == Reason.NOISY) or self.left(at, judge)
 
     def cause(self) -> Cause:
@@ -167,4 +171,4 @@ class Sick(Stateful):
         return f"{bad} of the last {len(self.latest)} readings are not good ({commonest.label})"
 
     def _bad(self) -> int:
-        return sum(1 for reason in self.latest if reason)
+        return len(self.latest) - self.latest.count(0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import deque
 from typing import Final
 
@@ -51,7 +52,7 @@ class Swing(Stateful):
         Asking changes nothing.
         """
         oldest = at - DAY_MS
-        seen = sum(1 for hour in self.hours if hour >= oldest // HOUR_MS)
+        seen = len(self.hours) - bisect_left(self.hours, oldest // HOUR_MS)
         if seen < LEAST_HOURS:
             return None
         highest = next(value for moment, value in self.highs if moment > oldest)

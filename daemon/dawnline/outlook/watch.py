@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 LIVE_MS: Final = 15 * MINUTE_MS  # older samples go into the record and judge no alarm
-_NOT_THE_NEWEST: Final = (Reason.OUT_OF_ORDER, Reason.REPEATED_TIME, Reason.UNDATED, Reason.AHEAD_OF_CLOCK)
+_NOT_THE_NEWEST: Final = frozenset((Reason.OUT_OF_ORDER, Reason.REPEATED_TIME, Reason.UNDATED, Reason.AHEAD_OF_CLOCK))
+_GOOD: Final = Flag.GOOD  # a member looked up by its class costs ten times as much, for each reading
+_SHIFTED: Final = Reason.SHIFTED
 PRESUMED_INTERVAL_MS: Final = MINUTE_MS  # until a second reading shows the interval
 
 
@@ -46,7 +48,8 @@ class Watch(Stateful):
 
     def take(self, sample: Sample) -> Reading | None:
         """Judge one sample; None for an exact repeat. A check that crashes costs its verdict, not the reading."""
-        maintenance = sample.received_at < self.out_until
+        probe, at, value, received_at, dated = sample
+        maintenance = received_at < self.out_until
         try:
             verdict = self.judge.pause(sample) if maintenance else self.judge.push(sample)
         except (ArithmeticError, ValueError, LookupError, TypeError):
@@ -54,19 +57,19 @@ class Watch(Stateful):
         if verdict is None:
             return None
         flag, reason = verdict
-        if -AHEAD_MS <= sample.received_at - sample.at <= LIVE_MS and sample.dated:
-            self.silence.heard(sample.received_at)  # what cannot judge the present is no sign of life
+        if -AHEAD_MS <= received_at - at <= LIVE_MS and dated:
+            self.silence.heard(received_at)  # what cannot judge the present is no sign of life
         if maintenance:
-            self.forget(sample.received_at)
+            self.forget(received_at)
         else:
-            self.sick.push(sample.at, sample.value, flag, reason)
+            self.sick.push(at, value, flag, reason)
         if reason not in _NOT_THE_NEWEST:
-            self.newest = (sample.at, sample.value, int(flag))
-        if flag is Flag.GOOD:
+            self.newest = (at, value, int(flag))
+        if flag is _GOOD:
             self.good(sample)
-        elif reason is Reason.SHIFTED:
+        elif reason is _SHIFTED:
             self.shifted(sample)
-        return Reading(sample.probe, sample.at, sample.value, sample.received_at, flag, reason)
+        return Reading(probe, at, value, received_at, flag, reason)
 
     def begin_maintenance(self, at: int, until: int) -> None:
         """The probe is being seen to from `at` to `until` [ms]; afterwards it is judged afresh."""

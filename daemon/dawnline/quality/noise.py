@@ -151,8 +151,10 @@ class Noise(Stateful):
 
     def _learn(self, trembling: float) -> None:
         """What is usual; a spike, which makes three large differences, counts for little."""
-        most = max(ODD * self.mean, self.grain or 0.0, self.floors[0] / 4 if self.floors else 0.0)
-        self.mean += WEIGHT * (min(trembling, most) - self.mean)
+        if trembling > ODD * self.mean:
+            most = max(ODD * self.mean, self.grain or 0.0, self.floors[0] / 4 if self.floors else 0.0)
+            trembling = min(trembling, most)
+        self.mean += WEIGHT * (trembling - self.mean)
 
     def _see_grain(self, step: float) -> None:
         if step > 1e-6 and (self.grain is None or step < self.grain):

@@ -28,7 +28,7 @@ class Order(Stateful):
         self.configured = interval
         self.last_at: int | None = None
         self.last_value = 0.0
-        self.gaps: list[int] = []
+        self.gaps: deque[int] = deque(maxlen=REMEMBERED_GAPS)
         self.learned: int | None = None
         self.repeats = 0
         self.said: deque[tuple[int, float]] = deque(maxlen=REMEMBERED_SAID)  # time and value of the latest ones
@@ -60,7 +60,5 @@ class Order(Stateful):
     def _learn(self, gap: int) -> None:
         gaps, learned = self.gaps, self.learned
         gaps.append(gap)
-        if len(gaps) > REMEMBERED_GAPS:
-            del gaps[0]
         if learned is None or not 0.8 * learned <= gap <= 1.25 * learned:
             self.learned = sorted(gaps)[len(gaps) // 2]

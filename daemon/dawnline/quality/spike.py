@@ -10,6 +10,7 @@ instrument moved so far is asked in step.py.
 
 from __future__ import annotations
 
+from collections import deque
 from typing import Final
 
 from dawnline.duration import MINUTE_MS
@@ -33,7 +34,7 @@ class Spike(Stateful):
 
     def __init__(self, threshold: float, growth: float) -> None:
         self.threshold, self.growth = threshold, growth
-        self.good: list[float] = []
+        self.good: deque[float] = deque(maxlen=REMEMBERED)
         self.last_good_at = 0
         self.odd: list[float] = []
         self.last_odd_at = 0
@@ -55,8 +56,6 @@ class Spike(Stateful):
         if self.odd:
             self.odd.clear()
         good.append(value)
-        if len(good) > REMEMBERED:
-            del good[0]
         self.last_good_at = at
         return GOOD
 
@@ -86,5 +85,5 @@ class Spike(Stateful):
         return GOOD
 
     def _believe(self, at: int, values: list[float]) -> None:
-        self.good, self.odd = values[-REMEMBERED:], []
+        self.good, self.odd = deque(values, maxlen=REMEMBERED), []
         self.last_good_at = at
