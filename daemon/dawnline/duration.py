@@ -1,4 +1,4 @@
-"""Durations and times in words: "10m", "2h", ISO 8601 with offset; milliseconds inside."""
+"""Durations and times in words: "10m", "2h", "07:30", ISO 8601 with offset; milliseconds inside."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime, tzinfo
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator
+from pydantic import AfterValidator, BeforeValidator
 
 SECOND_MS = 1_000
 MINUTE_MS = 60_000
@@ -18,6 +18,7 @@ LONGEST_MS = 36_525 * DAY_MS
 _UNITS = {"ms": 1, "s": SECOND_MS, "m": MINUTE_MS, "h": HOUR_MS, "d": DAY_MS, "w": 7 * DAY_MS}
 _PART = re.compile(r"(\d+(?:\.\d+)?)(ms|s|m|h|d|w)")
 _WHOLE = re.compile(r"(?:\d+(?:\.\d+)?(?:ms|s|m|h|d|w))+")
+_OF_DAY = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
 
 
 def parse_duration(text: object) -> int:
@@ -61,6 +62,23 @@ def show_duration(ms: float) -> str:
             rest = (seconds % size) // below
             return f"{seconds // size} {unit}" + (f" {rest} {small}" if rest else "")
     return f"{seconds} s"
+
+
+def minute_of_day(text: str) -> int:
+    """Minutes after midnight of a time of day. Raises ValueError, with the remedy, for anything else.
+
+    >>> minute_of_day("07:30")
+    450
+    """
+    found = _OF_DAY.fullmatch(text)
+    if found is None:
+        raise ValueError('expected a time of day such as "07:30"')
+    return int(found[1]) * 60 + int(found[2])
+
+
+def _time_of_day(text: str) -> str:
+    minute_of_day(text)
+    return text
 
 
 def iso(at: int, zone: tzinfo = UTC) -> str:
@@ -130,3 +148,6 @@ def _within(at: int) -> int:
 
 Duration = Annotated[int, BeforeValidator(parse_duration)]
 """A settings field written as a duration string, milliseconds once read."""
+
+TimeOfDay = Annotated[str, AfterValidator(_time_of_day)]
+"""A settings field written as a time of day, which `minute_of_day` reads."""

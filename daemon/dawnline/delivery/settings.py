@@ -2,37 +2,35 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date, datetime, time, timedelta, tzinfo
-from typing import Annotated, Final, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from dawnline.delivery.addresses import check_address, is_reference, parse_address
-from dawnline.duration import DAY_MS, MINUTE_MS, SECOND_MS, Duration
+from dawnline.duration import DAY_MS, MINUTE_MS, SECOND_MS, Duration, TimeOfDay, minute_of_day
 from dawnline.event import Priority
 from dawnline.people.person import AFTER_MS, REPEAT_MS, Person
 from dawnline.secret import SecretField
 
-_TIME: Final = r"([01]\d|2[0-3]):([0-5]\d)"
-_QUIET: Final = re.compile(rf"{_TIME}-{_TIME}")
+
+def _quiet(text: str) -> tuple[int, int] | None:
+    """From when until when [minutes after midnight]; None for "none". Raises ValueError."""
+    if text == "none":
+        return None
+    begin, _, end = text.partition("-")
+    try:
+        hours = minute_of_day(begin), minute_of_day(end)
+    except ValueError:
+        hours = 0, 0
+    if hours[0] == hours[1]:
+        raise ValueError('expected two times of day, such as "22:00-07:00", or "none"')
+    return hours
 
 
 def _hours(text: str) -> str:
-    found = _QUIET.fullmatch(text)
-    if text != "none" and (found is None or found[1] + found[2] == found[3] + found[4]):
-        raise ValueError('expected two times of day, such as "22:00-07:00", or "none"')
+    _quiet(text)
     return text
-
-
-def _time(text: str) -> str:
-    if not re.fullmatch(_TIME, text):
-        raise ValueError('expected a time of day, such as "07:30"')
-    return text
-
-
-def _minutes(text: str) -> int:
-    return int(text[:2]) * 60 + int(text[3:5])
 
 
 class PersonSettings(BaseModel):
@@ -60,7 +58,7 @@ class PersonSettings(BaseModel):
     until: date | None = None
     card: bool | None = None
     telephone: Annotated[str, Field(max_length=40, pattern=r"^[0-9+ ()./-]*$")] = ""
-    morning: Annotated[str, AfterValidator(_time)] | None = None
+    morning: TimeOfDay | None = None
 
     @field_validator("addresses")
     @classmethod
@@ -77,12 +75,11 @@ class PersonSettings(BaseModel):
 
     def in_force(self, zone: tzinfo) -> Person:
         """This person as the fold knows them; days and hours are those of the pond's `zone`."""
-        quiet = None if self.quiet == "none" else (_minutes(self.quiet[:5]), _minutes(self.quiet[6:]))
         return Person(
             self.name,
             self.addresses,
             self.priority,
-            quiet,
+            _quiet(self.quiet),
             self.wakes,
             self.order,
             self.after,
@@ -91,7 +88,7 @@ class PersonSettings(BaseModel):
             None if self.until is None else _midnight(self.until + timedelta(days=1), zone),
             self.from_ is not None if self.card is None else self.card,
             self.telephone,
-            None if self.morning is None else _minutes(self.morning),
+            None if self.morning is None else minute_of_day(self.morning),
         )
 
 

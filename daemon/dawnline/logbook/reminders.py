@@ -5,14 +5,13 @@ Calibration has an alarm of its own. The intervals are common practice, no sourc
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, tzinfo
 from typing import Annotated, Any, Final, NamedTuple
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
 
-from dawnline.duration import DAY_MS, parse_duration, show_duration
+from dawnline.duration import DAY_MS, TimeOfDay, minute_of_day, parse_duration, show_duration
 from dawnline.event import Act
 from dawnline.logbook.acts import Calibrated, Cleaning, Correct, Entry, HandTest, Media, Withdraw
 from dawnline.logbook.ledger import about
@@ -30,14 +29,7 @@ def _every(found: str) -> str:
     return found
 
 
-def _clock(found: str) -> str:
-    if not _TIME.fullmatch(found):
-        raise ValueError('expected a time of day such as "10:00"')
-    return found
-
-
 Every = Annotated[str, AfterValidator(_every)]
-_TIME: Final = re.compile(r"(?:[01][0-9]|2[0-3]):[0-5][0-9]")
 
 
 class ReminderSettings(BaseModel):
@@ -49,12 +41,12 @@ class ReminderSettings(BaseModel):
     full_test: Every = "30d"
     shell_swap: Every = "30d"
     probe_cleaning: Every = "14d"
-    tell_at: Annotated[str, AfterValidator(_clock)] = "10:00"
+    tell_at: TimeOfDay = "10:00"
 
     @property
     def tell_minute(self) -> int:
         """Minutes after midnight when they are told."""
-        return int(self.tell_at[:2]) * 60 + int(self.tell_at[3:])
+        return minute_of_day(self.tell_at)
 
 
 NONE: Final = ReminderSettings(kh_test="off", full_test="off", shell_swap="off", probe_cleaning="off")

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta, tzinfo
 from typing import Annotated, Any, Final, Literal, NamedTuple
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field
 
-from dawnline.duration import iso
+from dawnline.duration import TimeOfDay, iso
 from dawnline.event import Message
 from dawnline.people.person import Person
 from dawnline.state import Stateful
@@ -24,17 +24,6 @@ MAIL: Final = "mailto:"
 SECRET: Final = ("env:", "file:")  # what it holds is known when it is used
 
 
-def _clock(text: str) -> str:
-    try:
-        return f"{time.fromisoformat(text):%H:%M}" if len(text) == len("18:00") else _no_clock()
-    except ValueError:
-        return _no_clock()
-
-
-def _no_clock() -> str:
-    raise ValueError('expected a time of day such as "18:00"') from None
-
-
 class WeeklySettings(BaseModel):
     """`[weekly]`: on which day and at which time of the pond's clock the report goes to whom, by their names."""
 
@@ -42,7 +31,7 @@ class WeeklySettings(BaseModel):
 
     to: Annotated[tuple[str, ...], Field(min_length=1)]
     on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
-    at: Annotated[str, AfterValidator(_clock)] = "18:00"
+    at: TimeOfDay = "18:00"
 
 
 def by_mail(addresses: Sequence[str]) -> tuple[str, ...]:
