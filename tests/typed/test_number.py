@@ -44,8 +44,8 @@ def test_numbers_as_people_type_them(text: str, value: str) -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("1,500", "may be 1500 or 1.500"),
-        ("12,345", "may be 12345 or 12.345"),
+        ("1,500", "may be 1500 or 1.5:"),
+        ("12,345", "may be 12345 or 12.3450:"),
         ("1/0", "fraction of nothing"),
         ("", "such as 3, 2.1, 2,1 or 1/4"),
         ("-", "such as"),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import suppress
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from dawnline.errors import InputError
@@ -18,6 +19,7 @@ from dawnline.typed.measures import (
     FEED_RATE,
     HARDNESS,
     LENGTH,
+    LIQUID,
     MASS,
     MEASURES,
     NITRATE,
@@ -201,7 +203,10 @@ REFUSED: list[tuple[Measure, str, str]] = [
     (VOLUME, "1 kg", "which is a mass"),
     (VOLUME, "8 oz", '"8 fl oz" (a volume)'),
     (VOLUME, "2 buckets", "such as 10 L"),
-    (VOLUME, "1,500 L", "may be 1500 or 1.500"),
+    (VOLUME, "1,500 L", "may be 1500 or 1.5:"),
+    (VOLUME, "14.000 L", "found '14.000', which may be 14000 or 14:"),
+    (VOLUME, "1.234 gal", "may be 1234 or 1.2340:"),
+    (LIQUID, "2.500 mL", "may be 2500 or 2.5:"),
     (VOLUME, "1e3 L", "unknown unit"),
     (MASS, "5", "without a unit: write a mass"),
     (MASS, "1/4 cup", "which is a volume"),
@@ -268,7 +273,7 @@ def test_no_two_units_of_a_measure_are_spelled_alike(measure: Measure, unit: Uni
         assert spelled(word) not in measure.ambiguous
 
 
-@given(st.sampled_from(UNITS), st.decimals(min_value=0, max_value=100_000, places=3))
+@given(st.sampled_from(UNITS), st.decimals(min_value=0, max_value=100_000, places=4))
 def test_a_conversion_is_exact_and_goes_back(pair: tuple[Measure, Unit], amount: object) -> None:
     measure, unit = pair
     exact = Fraction(f"{amount:f}")
@@ -281,7 +286,9 @@ def test_a_conversion_is_exact_and_goes_back(pair: tuple[Measure, Unit], amount:
 @given(st.sampled_from(UNITS), st.floats(min_value=0.01, max_value=10_000))
 def test_what_is_shown_reads_back(pair: tuple[Measure, Unit], value: float) -> None:
     measure, unit = pair
-    assert parse(show(value, measure, unit.name, 12), measure).value == pytest.approx(value, rel=1e-6, abs=1e-5)
+    text = show(value, measure, unit.name, 12)
+    assume(not (measure.thousands and re.match(r"[1-9][0-9]{0,2}\.[0-9]{3} ", text)))  # asked about, on purpose
+    assert parse(text, measure).value == pytest.approx(value, rel=1e-6, abs=1e-5)
 
 
 @given(st.sampled_from(MEASURES), st.text(max_size=100))

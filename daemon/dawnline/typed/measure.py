@@ -59,7 +59,8 @@ class Measure:
     """One quantity. `examples` are what to write; `base` names the unit its figures are kept in.
 
     `bare` says that a number needs no unit; `ambiguous` maps a spelling to what to write instead, `{}` standing for
-    the number; `home_only` are spellings of another size in imperial measure.
+    the number; `home_only` are spellings of another size in imperial measure. Where `thousands` are common, a point
+    before three digits may part them, and is asked about.
     """
 
     name: str
@@ -70,6 +71,7 @@ class Measure:
     ambiguous: Mapping[str, str] = field(default_factory=dict)
     home_only: Mapping[str, str] = field(default_factory=dict)
     dropwise: bool = False  # a kit counts it in drops
+    thousands: bool = False
     _spelled: dict[str, Unit] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

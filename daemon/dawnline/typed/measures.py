@@ -75,6 +75,7 @@ VOLUME: Final = Measure(
         "buckets": "the bucket's size times how many, such as 10 L",
     },
     home_only=_SAY_WHICH,
+    thousands=True,
 )
 
 LIQUID: Final = replace(VOLUME, examples=("250 mL", "1/4 cup", "8 fl oz"))  # what is put into a pond

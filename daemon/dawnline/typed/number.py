@@ -1,6 +1,7 @@
 """A number as people type it: "2.1", "2,1", "1/4", "1 1/2", "14 000", "1,234.5". Exact, as a fraction.
 
-A single comma before exactly three digits ("1,500") may mean either, and is refused. A point is a decimal point.
+A single comma before exactly three digits ("1,500") may mean either, and is refused. A point is a decimal point; in
+a volume, where thousands are common, it is refused there too ("14.000 L": see `one_reading`).
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ _FORMS: Final = (
     (re.compile(r"[0-9]*,[0-9]+"), ","),
 )
 _FRACTION: Final = re.compile(r"(?:([0-9]+)[ +])?([0-9]+) ?/ ?([0-9]+)")
-_EITHER: Final = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
+_EITHER: Final = re.compile(r"([1-9][0-9]{0,2})([.,])([0-9]{3})")
 
 
 def plain(text: str) -> str:
@@ -62,11 +63,24 @@ def number(text: str) -> Fraction:
         if not under:
             raise InputError(f"found {found!r}, a fraction of nothing: write a number such as 1/4")
         return sign * (whole + Fraction(over, under))
-    if _EITHER.fullmatch(digits):
-        point, thousands = digits.replace(",", "."), digits.replace(",", "")
-        raise InputError(f"found {found!r}, which may be {thousands} or {point}: write one of these")
+    one_reading(digits, ",")
     for form, decimal in _FORMS:
         if form.fullmatch(digits):
             kept = "".join("." if c == decimal else c for c in digits if c.isdigit() or c == decimal)
             return sign * Fraction(kept)
     raise InputError(f"found {found!r}, expected a number such as 3, 2.1, 2,1 or 1/4")
+
+
+def one_reading(digits: str, mark: str) -> None:
+    """Raises InputError that names both readings, where `mark` may part thousands or be the decimal one.
+
+    >>> one_reading("14.5", "."), one_reading("14.000", ",")
+    (None, None)
+    """
+    either = _EITHER.fullmatch(digits.lstrip("+-").strip())
+    if either is None or either[2] != mark:
+        return
+    decimals = either[3].rstrip("0")
+    point = f"{either[1]}.{decimals}" if decimals else either[1]
+    point += "0" if len(decimals) == 3 else ""  # else it would be asked about once more
+    raise InputError(f"found {digits!r}, which may be {either[1]}{either[3]} or {point}: write one of these")

@@ -29,7 +29,7 @@ from dawnline.typed.measures import (
     TAN,
     TEMPERATURE,
 )
-from dawnline.typed.number import number, plain
+from dawnline.typed.number import number, one_reading, plain
 
 Units: TypeAlias = Literal["metric", "us", "imperial"]
 _Found = TypeVar("_Found")
@@ -129,6 +129,8 @@ def _with_unit(found: str, amount: Fraction, digits: str, written: str, measures
         raise InputError(f"found {found!r}{lacks}: write {instead.replace('{}', digits)}")
     if fits:
         measure, unit = fits[0]
+        if measure.thousands:
+            one_reading(digits, ".")
         return Typed(unit.to_base(amount), measure, unit.name)
     raise InputError(f"found {found!r}, {_stranger(written, measures)}: write {_expected(measures)}")
 
