@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from typing import Final
+
+_DEGREES: Final = re.compile(r"\bdeg(?=[CF]\b)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,3 +47,12 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("rain", "mm", (0.0, 1e6), (0.0, 1e6), 1),  # a running total; what can fall is judged by fallen.py
     )
 }
+
+
+def degrees(text: str) -> str:
+    """A text for a screen or for paper, where a message has plain letters.
+
+    >>> degrees("the water at 18.0 degC")
+    'the water at 18.0 \N{DEGREE SIGN}C'
+    """
+    return _DEGREES.sub("\N{DEGREE SIGN}", text)

@@ -128,6 +128,30 @@ def test_the_token_of_another_session(browser: Browser, service: Any) -> None:
     assert service.got == []
 
 
+def test_what_was_typed_outlives_the_session(browser: Browser, service: Any) -> None:
+    """A form that was open while the session ended is shown again, and only then sent, with its new token."""
+    client = browser()
+    client.get("/logbook/add/note")
+    sent = {"token": "of a session that has ended", "note": "a <heron>"}
+    ours = {"origin": "http://127.0.0.1:8078"}
+    answer = client.post("/logbook/add/note", data=sent, headers=ours)
+    assert answer.status_code == 403
+    assert service.got == []
+    assert 'name="note" value="a &lt;heron&gt;"' in answer.text
+    again = client.post("/logbook/add/note", data={**sent, "token": token(answer.text)}, headers=ours)
+    assert again.status_code == 303
+    assert [body for _, body, _ in service.got] == [{"note": "a <heron>"}]
+
+
+def test_what_was_typed_outlives_being_signed_out(browser: Browser, service: Any) -> None:
+    client = browser(OPENED)
+    answer = client.post("/logbook/add/note", data={"token": "old", "note": "a heron"})
+    assert answer.status_code == 403
+    assert "Sign in on another tab" in answer.text
+    assert 'name="note" value="a heron"' in answer.text
+    assert service.got == []
+
+
 def test_a_post_that_another_site_sends(browser: Browser, service: Any) -> None:
     client = browser()
     right = token(client.get("/logbook/add/note").text)

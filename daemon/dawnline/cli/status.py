@@ -16,7 +16,7 @@ from dawnline.cli.status_many import as_json, status_of_many, troubles
 from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
 from dawnline.outlook.rain_book import rain_line
-from dawnline.quantity import QUANTITIES
+from dawnline.quantity import QUANTITIES, degrees
 from dawnline.settings_ponds import find_configs, load_ponds
 from dawnline.store.upkeep import damaged
 
@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(as_json(present, aside), ensure_ascii=False))
     else:
-        print("\n".join(_lines(present, settings.pond.zone) + [_damaged(each) for each in aside]))
+        print(degrees("\n".join(_lines(present, settings.pond.zone) + [_damaged(each) for each in aside])))
     return 0 if not aside and not troubles(present) else 1
 
 

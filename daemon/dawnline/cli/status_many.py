@@ -10,7 +10,7 @@ from typing import Any
 from dawnline.cli.present import Present, find_present
 from dawnline.duration import show_duration
 from dawnline.errors import StoreError
-from dawnline.quantity import QUANTITIES
+from dawnline.quantity import QUANTITIES, degrees
 from dawnline.settings import Settings
 from dawnline.store.upkeep import damaged
 
@@ -34,7 +34,8 @@ def status_of_many(ponds: Sequence[Settings], *, as_json: bool) -> int:
     if as_json:
         print(json.dumps(rows, ensure_ascii=False))
     else:
-        print("\n".join(f"{'well    ' if well else 'NOT WELL'}  {text}" for well, text in sorted(lines, key=_first)))
+        said = [f"{'well    ' if well else 'NOT WELL'}  {text}" for well, text in sorted(lines, key=_first)]
+        print(degrees("\n".join(said)))
     return 0 if all(well for well, _ in lines) else 1
 
 

@@ -31,9 +31,9 @@ from dawnline.page.session import COOKIE, LASTS_S, Role, Seal, Who, key_of
 from dawnline.page.view import Answer, View
 from dawnline.page.views import ROUTES
 from dawnline.page.words import FILTERS
+from dawnline.quantity import degrees
 from dawnline.review.look import FIGURE_STYLE
 from dawnline.review.report_style import REPORT_STYLE
-from dawnline.review.words import degrees
 from dawnline.settings import Settings
 
 _KEPT: Final = {"Cache-Control": "max-age=3600"}
@@ -86,9 +86,9 @@ class Site:
     def _endpoint(self, view: View) -> Callable[[Request], Any]:
         async def endpoint(request: Request) -> Response:
             who = self._who(request)
-            if who is None:
-                return RedirectResponse("/sign-in", 303)
             form = await _form(request) if view.posts else {}
+            if who is None:
+                return self._once_more(request, None, form) if form else RedirectResponse("/sign-in", 303)
             if view.posts and (refused := self._not_from_here(request, who, form)):
                 return refused
             if view.posts and not who.acts:
@@ -113,11 +113,26 @@ class Site:
 
     def _not_from_here(self, request: Request, who: Who, form: dict[str, str]) -> Response | None:
         origin = request.headers.get("origin")
-        elsewhere = origin is not None and urlsplit(origin).netloc != request.headers.get("host")
-        if elsewhere or not self._seal.is_form_token(who, form.get("token", "")):
-            said = "That form did not come from a page of this session. Open the page again and repeat what you did."
-            return self._answer(Page("trouble.html", {"said": said}, 403), who)
-        return None
+        ours = origin is not None and urlsplit(origin).netloc == request.headers.get("host")
+        if self._seal.is_form_token(who, form.get("token", "")) and (ours or origin is None):
+            return None
+        if ours and form:
+            return self._once_more(request, who, form)
+        said = "That form did not come from a page of this session. Open the page again and repeat what you did."
+        return self._answer(Page("trouble.html", {"said": said}, 403), who)
+
+    def _once_more(self, request: Request, who: Who | None, form: dict[str, str]) -> Response:
+        """The session ended while the form was open: what was typed is kept, and sent by hand with the token of now."""
+        why = "this form was opened in a session that has ended."
+        if who is None:
+            why = "you are no longer signed in. Sign in on another tab, then come back here."
+        typed = {name: value for name, value in form.items() if name != "token"}
+        response = self._answer(
+            Page("once_more.html", {"why": why, "typed": typed, "path": request.url.path}, 403), who
+        )
+        if who is not None:
+            self._give(response, who)
+        return response
 
     def _answer(self, answer: Answer, who: Who | None) -> Response:
         if isinstance(answer, Response):

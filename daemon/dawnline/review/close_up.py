@@ -7,14 +7,14 @@ from functools import partial
 from html import escape
 
 from dawnline.electrode.calibration import IDEAL
-from dawnline.quantity import QUANTITIES
+from dawnline.quantity import QUANTITIES, degrees
 from dawnline.review.figure_course import other_figure
 from dawnline.review.figure_rain import rain_figure
 from dawnline.review.report import course, drawn, section
 from dawnline.review.stretch import Series
 from dawnline.review.tables import alarm_table, logbook, table_of
 from dawnline.review.week import Week
-from dawnline.review.words import clock, degrees, moment
+from dawnline.review.words import clock, moment
 
 
 def close_up(week: Week) -> str:

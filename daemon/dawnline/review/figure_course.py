@@ -10,7 +10,7 @@ from typing import Final
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.electrode.layer import Layer
-from dawnline.quantity import QUANTITIES
+from dawnline.quantity import QUANTITIES, degrees
 from dawnline.review.nights import Told
 from dawnline.review.plot import (
     MOST_NIGHTS,
@@ -32,7 +32,6 @@ from dawnline.review.plot import (
 )  # fmt: skip
 from dawnline.review.stretch import Series
 from dawnline.review.week import Week
-from dawnline.review.words import degrees
 from dawnline.rollup import STEP_MS, Rollup, by_step
 
 LEAST_SPAN_PH: Final = 1.0

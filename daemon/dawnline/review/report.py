@@ -9,6 +9,7 @@ from html import escape
 from typing import Final
 
 from dawnline.electrode.calibration import IDEAL
+from dawnline.quantity import degrees
 from dawnline.review.figure_buffer import buffer_figure
 from dawnline.review.figure_care import care_figure
 from dawnline.review.figure_course import other_figure, ph_figure
@@ -21,7 +22,7 @@ from dawnline.review.sentences import sentences
 from dawnline.review.stretch import Series
 from dawnline.review.tables import alarm_table, days_table, gaps_list, logbook, nights_table, probes_table
 from dawnline.review.week import Week
-from dawnline.review.words import degrees, moment
+from dawnline.review.words import moment
 
 MARK: Final = '<meta name="generator" content="dawnline review">'
 """Stands within the first lines of each report: a file with it is one of ours."""

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from datetime import date, datetime, tzinfo
-from typing import Final
 
 from dawnline.errors import InputError
 from dawnline.event import Act
 from dawnline.logbook.acts import read
 from dawnline.logbook.words import line, printable
 from dawnline.typed.quantity import Units
-
-_DEGREES: Final = re.compile(r"\bdeg(?=[CF]\b)")
 
 
 def than(change: float, least: float, less: str, more: str, same: str) -> str:
@@ -60,15 +56,6 @@ def on_day(day: str) -> str:
     """
     on = date.fromisoformat(day)
     return f"{on:%A} {on.day} {on:%B}"
-
-
-def degrees(text: str) -> str:
-    """A text for a screen or for paper, where a message or a terminal would have plain letters.
-
-    >>> degrees("the water at 18.0 degC")
-    'the water at 18.0 \N{DEGREE SIGN}C'
-    """
-    return _DEGREES.sub("\N{DEGREE SIGN}", text)
 
 
 def clock(at: int, zone: tzinfo) -> str:
