@@ -103,7 +103,7 @@ class Pipeline(Acting):
         self.ammonia = AmmoniaWatch(sun, limits or LimitSettings())
         self.gauges = [watch for watch in self.watches.values() if isinstance(watch, RainGauge)]
         self.rain = RainBook()
-        self.reminders = Reminders(reminders or NO_REMINDERS, pond.zone, [watch.probe for watch in self.ph])
+        self.reminders = Reminders(reminders or NO_REMINDERS, pond.zone, [w.probe for w in self.ph], catalogue.words)
         self.reminding = Reminding(self.reminders, people, pond.name, pond.zone)
         self.weekly = Weekly(weekly, people, pond.name, pond.zone, catalogue.words)
         self._strangers: set[str] = set()

@@ -1,13 +1,14 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from pydantic import ValidationError
 
-from dawnline.catalogue_file import shipped
+from dawnline.catalogue_file import shipped, with_texts
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, iso, show_duration
 from dawnline.event import Act, Effect, Message, Tick
 from dawnline.logbook.acts import read
@@ -23,7 +24,7 @@ ADA = Person("Ada", ("mailto:ada@example.org",))
 
 
 def made(**settings: Any) -> Reminders:
-    reminders = Reminders(ReminderSettings(**settings), BERLIN, ["ph"])
+    reminders = Reminders(ReminderSettings(**settings), BERLIN, ["ph"], shipped().words)
     reminders.begin(BEGIN)
     return reminders
 
@@ -96,8 +97,8 @@ def test_what_is_entered_late_counts_from_when_it_was_done() -> None:
 def test_the_buffer_line_can_ask_for_a_test_sooner_never_later(buffer: dict[str, Any], days: float, says: str) -> None:
     reminder = next(each for each in made().all(buffer, BEGIN + HOUR_MS) if each.name == "kh-test")
     assert reminder.every == days * DAY_MS
-    assert f"(every {show_duration(days * DAY_MS)}" in reminder.text(BERLIN)
-    assert says in reminder.text(BERLIN)
+    assert f"(every {show_duration(days * DAY_MS)}" in reminder.text
+    assert says in reminder.text
 
 
 def test_what_is_off_is_never_due() -> None:
@@ -139,6 +140,13 @@ def test_a_thing_is_told_once_by_day_in_one_message() -> None:
     assert "it is no alarm" in told[0].text
     assert told[2].text.count("- ") == 3  # with what is still due
     assert {(each.priority, each.asks) for each in told} == {("low", ())}
+
+
+def test_it_is_told_in_the_words_of_the_keepers_own_file() -> None:
+    catalogue = with_texts(Path(__file__).parents[2] / "config" / "texts.de.toml")
+    told = run(Pipeline(catalogue, POND, [("ph", "ph", None, None)], people=[ADA], reminders=OFTEN), 0, 2)
+    assert told[0].subject == "Heron Lane: zu tun: KH messen"
+    assert "KH messen: noch nie eingetragen, fällig 2026-06-02 (alle 1 d)" in told[0].text
 
 
 def a_test_at(hour: int) -> dict[int, list[Act]]:

@@ -53,30 +53,33 @@ NONE: Final = ReminderSettings(kh_test="off", full_test="off", shell_swap="off",
 
 
 class Reminder(NamedTuple):
-    """One thing to do. `last` is when it was done [ms], None for never; it is due from `due_at` on."""
+    """One thing to do. `last` is when it was done [ms], None for never; it is due from `due_at` on.
+
+    `text` says in words what is due, and since when; `record` is how it is noted.
+    """
 
     name: str
     what: str
     last: int | None
     due_at: int
     every: int
-    sooner: str
+    text: str
     record: str
-
-    def text(self, zone: tzinfo) -> str:
-        """In words: what, since when, and how it is noted."""
-        last = "not noted yet" if self.last is None else f"last {_day(self.last, zone)}"
-        sooner = f", {self.sooner}" if self.sooner else ""
-        return f"{self.what}: {last}, due {_day(self.due_at, zone)} (every {show_duration(self.every)}{sooner})"
 
 
 class Reminders(Stateful):
-    """When each thing was done last. `began` is when the watch began: what was never done is due from there."""
+    """When each thing was done last. `began` is when the watch began: what was never done is due from there.
+
+    `words` are the catalogue's.
+    """
 
     KEPT = ("began", "done")
 
-    def __init__(self, settings: ReminderSettings, zone: tzinfo, probes: Sequence[str]) -> None:
+    def __init__(
+        self, settings: ReminderSettings, zone: tzinfo, probes: Sequence[str], words: Mapping[str, str]
+    ) -> None:
         self.settings = settings
+        self.words = words
         self.zone = zone
         self.probes = probes
         self.began = 0
@@ -107,28 +110,26 @@ class Reminders(Stateful):
 
     def all(self, buffer: Mapping[str, Any], at: int) -> list[Reminder]:
         """Every reminder there is, the most urgent first. `buffer` is the body of the latest forecast of the buffer."""
-        today = datetime.fromtimestamp(at / 1000, self.zone).date()
+        today, words = datetime.fromtimestamp(at / 1000, self.zone).date(), self.words
         kits = 'dawnline logbook add test "6 drops" ph=7.4'
         found = [
-            self._of("kh-test", "test KH", ["kh"], _sooner(_ms(self.settings.kh_test), buffer, today), kits),
+            self._of("kh-test", words["due_kh_test"], ["kh"], self._kh(buffer, today), kits),
             self._of(
-                "full-test", "test KH, ammonia and nitrite", FULL_SET, (_ms(self.settings.full_test), ""),
+                "full-test", words["due_full_test"], FULL_SET, (_ms(self.settings.full_test), ""),
                 'dawnline logbook add test "6 drops" ammonia="0.1 mg/L N" nitrite="0.05 mg/L NO2"',
             ),
         ]  # fmt: skip
         shell, none = self._last("shell"), self._last("no shell")
         if shell is not None and (none is None or none < shell):
-            every = _shell(_ms(self.settings.shell_swap), buffer)
             found.append(
-                self._of("shell-swap", "swap the shell, or rinse it", ["shell"], every,
+                self._of("shell-swap", words["due_shell_swap"], ["shell"], self._shell(buffer),
                          'dawnline logbook add shell amount="5 kg" state=swapped')
             )  # fmt: skip
         cleaning = _ms(self.settings.probe_cleaning), ""
         for probe in self.probes:
             record = f"dawnline logbook add cleaning probe={probe} for=20m"
-            found.append(
-                self._of(f"probe-cleaning {probe}", f"clean the probe {probe}", [f"probe {probe}"], cleaning, record)
-            )
+            what = words["due_probe_cleaning"].format(probe=probe)
+            found.append(self._of(f"probe-cleaning {probe}", what, [f"probe {probe}"], cleaning, record))
         return sorted((each for each in found if each.every), key=lambda each: (each.due_at, each.name))
 
     def due(self, buffer: Mapping[str, Any], at: int) -> list[Reminder]:
@@ -136,11 +137,38 @@ class Reminders(Stateful):
         return [each for each in self.all(buffer, at) if each.due_at <= at]
 
     def _of(self, name: str, what: str, needs: Sequence[str], every: tuple[int, str], record: str) -> Reminder:
-        """A thing is done when all it needs is; the oldest of these counts."""
+        """A thing is done when all it needs is; the oldest counts. `every` is how often [ms], and why sooner."""
         times = [self._last(need) for need in needs]
         last = None if None in times else min(at for at in times if at is not None)
-        begun = self.began if last is None else last
-        return Reminder(name, what, last, begun + every[0], every[0], every[1], record)
+        due_at = (self.began if last is None else last) + every[0]
+        text = self.words["due_sooner" if every[1] else "due"].format(
+            what=what,
+            last=self.words["due_never"] if last is None else self.words["due_last"].format(on=_day(last, self.zone)),
+            due=_day(due_at, self.zone),
+            every=show_duration(every[0]),
+            why=every[1],
+        )
+        return Reminder(name, what, last, due_at, every[0], text, record)
+
+    def _kh(self, buffer: Mapping[str, Any], today: date) -> tuple[int, str]:
+        """How often to test KH [ms], and why more often than set."""
+        every, earliest = _ms(self.settings.kh_test), buffer.get("earliest")
+        if buffer.get("trend") != "falling":
+            return every, ""
+        if earliest is None:
+            wanted, why = every // 2, self.words["sooner_falling"]
+        else:
+            days = max((date.fromisoformat(earliest) - today).days, 0)
+            wanted, why = days * DAY_MS // SHARE, self.words["sooner_limit"].format(earliest=earliest)
+        wanted = max(wanted, LEAST_MS)
+        return (wanted, why) if wanted < every else (every, "")
+
+    def _shell(self, buffer: Mapping[str, Any]) -> tuple[int, str]:
+        """How often to swap shell [ms]: sooner where it does not keep up with what is used."""
+        every = _ms(self.settings.shell_swap)
+        if buffer.get("trend") == "falling" and buffer.get("earliest") is not None:
+            return every // 2, self.words["sooner_shell"]
+        return every, ""
 
     def _note(self, name: str, at: int, act: str) -> None:
         self.done[name] = sorted([*self.done.get(name, []), (at, act)])[-REMEMBERED:]
@@ -156,27 +184,6 @@ class Reminders(Stateful):
 def _ms(every: str) -> int:
     """Milliseconds, 0 for never."""
     return 0 if every == "off" else parse_duration(every)
-
-
-def _sooner(every: int, buffer: Mapping[str, Any], today: date) -> tuple[int, str]:
-    """How often to test KH, and why more often than set."""
-    if buffer.get("trend") != "falling":
-        return every, ""
-    earliest = buffer.get("earliest")
-    if earliest is None:
-        wanted, why = every // 2, "since the buffer line falls"
-    else:
-        days = max((date.fromisoformat(earliest) - today).days, 0)
-        wanted, why = days * DAY_MS // SHARE, f"since the buffer line reaches its limit from {earliest} on"
-    wanted = max(wanted, LEAST_MS)
-    return (wanted, why) if wanted < every else (every, "")
-
-
-def _shell(every: int, buffer: Mapping[str, Any]) -> tuple[int, str]:
-    """How often to swap shell: sooner where it does not keep up with what is used."""
-    if buffer.get("trend") == "falling" and buffer.get("earliest") is not None:
-        return every // 2, "since the buffer line falls: the shell does not keep up"
-    return every, ""
 
 
 def _day(at: int, zone: tzinfo) -> str:

@@ -67,10 +67,11 @@ class Reminding(Stateful):
         return [self._message(person, due, at) for person in self.people if person.name in ready and due]
 
     def _message(self, person: Person, due: Sequence[Reminder], at: int) -> Message:
-        subject = f"{self.pond}: to do: {'; '.join(each.what for each in due)}"
-        lines = [f"{person.name}, this is due at {self.pond}; it is no alarm."]
+        words = self.reminders.words
+        subject = words["reminder_subject"].format(pond=self.pond, what="; ".join(each.what for each in due))
+        lines = [words["reminder"].format(name=person.name, pond=self.pond)]
         for each in due:
-            lines += ["", f"- {each.text(self.zone)}", f"  Noted with: {each.record}"]
+            lines += ["", f"- {each.text}", f"  {words['reminder_noted'].format(record=each.record)}"]
         return Message(
             f"reminders/low/0/reminder/{at}/{person.name}", at, person.name, person.addresses, "reminder", "low",
             subject, "\n".join(lines), REMINDERS, f"reminders/{at}", True,

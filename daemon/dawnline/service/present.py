@@ -108,7 +108,7 @@ def _reminders(pipeline: Pipeline, zone: tzinfo) -> list[dict[str, Any]]:
             "last": None if each.last is None else iso(each.last, zone),
             "due": iso(each.due_at, zone),
             "overdue": each.due_at <= pipeline.now,
-            "text": each.text(zone),
+            "text": each.text,
         }
         for each in rows
     ]
