@@ -14,12 +14,13 @@ function typing(part) {
   return part.contains(on) && on.matches("input, select, textarea");
 }
 
+// What somebody unfolded or folded stays so; `data-of` says what it belongs to.
 function swap(part, text) {
-  const opened = [...part.querySelectorAll("details[open] > summary")].map((each) => each.textContent);
+  const folds = () => [...part.querySelectorAll("details[data-of]")];
+  const open = new Map(folds().map((each) => [each.dataset.of, each.open]));
   const place = [...part.querySelectorAll(FOCUSABLE)].indexOf(document.activeElement);
   part.innerHTML = text;
-  for (const each of part.querySelectorAll("details > summary"))
-    if (opened.includes(each.textContent)) each.parentElement.open = true;
+  for (const each of folds()) each.open = open.get(each.dataset.of) ?? each.open;
   if (place >= 0) part.querySelectorAll(FOCUSABLE)[place]?.focus({ preventScroll: true });
 }
 
