@@ -42,6 +42,14 @@ def test_the_probe_that_can_say_something_speaks() -> None:
     assert "being used up" in text
 
 
+def test_of_two_that_can_the_first_speaks() -> None:
+    fast, slow = days(17, "fast"), days(17, "slow", a_day=0.03)
+    alone = [buffer_text(each, [], POND, LimitSettings()) for each in (fast, slow)]
+    assert alone[0] != alone[1]
+    both = [buffer_text(each, [], POND, LimitSettings()) for each in ([*fast, *slow], [*slow, *fast])]
+    assert both == alone
+
+
 def test_without_nights_it_is_not_evaluated() -> None:
     assert "no dawn low" in buffer_text([], [], POND, LimitSettings())
     assert "too few nights" in buffer_text(days(3), [], POND, LimitSettings())

@@ -50,4 +50,4 @@ def buffer_text(
         outlook = line.night(at, low, None)
         words = buffer_words.say(outlook, limits.ph_low, date.fromisoformat(on), 0)
         said.append((bool(outlook.why_not), f"as of {on}: {words}"))
-    return min(said)[1] if said else "not evaluated: no dawn low is known"
+    return min(said, key=lambda each: each[0])[1] if said else "not evaluated: no dawn low is known"
