@@ -30,9 +30,11 @@ def token(text: str) -> str:
     return found[1]
 
 
-def present(*, running: bool = True, alarms: Any = (), flag: str = "good", **more: Any) -> Callable[[], Any]:
+def present(
+    *, running: bool = True, alarms: Any = (), flag: str = "good", age_s: float = 4.0, **more: Any
+) -> Callable[[], Any]:
     probe = {
-        "quantity": "ph", "unit": "pH", "value": 7.12, "flag": flag, "time": TIME, "age_s": 4.0, "out_until": None,
+        "quantity": "ph", "unit": "pH", "value": 7.12, "flag": flag, "time": TIME, "age_s": age_s, "out_until": None,
         "ph": 7.12, "swing_24h": 0.5,
     }  # fmt: skip
     data = {
@@ -65,6 +67,11 @@ def head(client: TestClient) -> str:
         ({"alarms": [alarm(state="acknowledged")]}, "act: pH is low"),
         ({"alarms": [alarm(state="shelved")]}, "look: Shelved: pH is low"),
         ({"alarms": [alarm(state="shelved", priority="low")]}, "well: All is well"),
+        ({"alarms": [alarm(alarm="no-data", state="shelved", priority="medium")]}, "well: All is well"),
+        (
+            {"alarms": [alarm(alarm="no-data", state="shelved", priority="medium")], "age_s": 90_000.0},
+            "blind: The pH is not seen",
+        ),
         ({"flag": "suspect"}, "blind: The pH is not seen"),
         ({"flag": "suspect", "alarms": [alarm(priority="medium")]}, "blind: The pH is not seen"),
     ],

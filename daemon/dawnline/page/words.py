@@ -7,10 +7,12 @@ from datetime import datetime
 from typing import Any, Final, NamedTuple
 
 from dawnline.duration import show_duration
+from dawnline.electrode.calibration import IDEAL
 from dawnline.event import PRIORITIES
 from dawnline.quantity import QUANTITIES
 
 SHOWN: Final = ("unacknowledged", "acknowledged")
+LONG_AGO_S: Final = 3600  # a probe that is said to be silent may have spoken since, and a slow one lets one wait
 
 
 class Verdict(NamedTuple):
@@ -36,8 +38,8 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
     worst = max(open_now, key=urgency, default=None)
     if worst is not None and worst["priority"] == "high":
         return Verdict("act", worst["title"], worst["text"], worst["probe"])
-    seen = [name for name, probe in data["probes"].items() if _is_ph(probe) and probe.get("flag") == "good"]
-    if not seen:
+    silent = {row["probe"] for row in data["alarms"] if row["alarm"] == "no-data"}  # shelved ones, too
+    if not any(_seen(probe, silent=name in silent) for name, probe in data["probes"].items()):
         return Verdict("blind", "The pH is not seen", "No pH probe gives a good reading now. Test by hand.")
     if worst is not None:
         return Verdict("look", worst["title"], worst["text"], worst["probe"])
@@ -59,8 +61,10 @@ def _night(data: dict[str, Any]) -> str:
     return "No alarm is open."
 
 
-def _is_ph(probe: dict[str, Any]) -> bool:
-    return probe["quantity"] in ("ph", "electrode_mv")
+def _seen(probe: dict[str, Any], *, silent: bool) -> bool:
+    """Whether a probe shows the pH now: its last reading was good, and is not one of long ago."""
+    good = probe["quantity"] in IDEAL and probe.get("flag") == "good"
+    return good and not (silent and probe["age_s"] > LONG_AGO_S)
 
 
 def reading(probe: dict[str, Any]) -> str:
