@@ -119,3 +119,11 @@ def test_what_is_said_of_a_step_is_not_said_of_the_odd_reading_that_came_with_it
         judge.step.push(T0 + i * 5 * MINUTE_MS, value)
     sick = pushed(pushed(Sick(), Reason.SPIKE, 1), Reason.NONE, 3)
     assert sick.evidence(T0 + 45 * MINUTE_MS, judge) == "jumped: it shifted by -0.80 from one reading to the next"
+
+
+def test_a_step_of_a_bare_electrode_is_said_in_its_unit() -> None:
+    judge = Judge("electrode_mv")
+    for i, value in enumerate([-34.0] * 6 + [26.5] * 4):
+        judge.step.push(T0 + i * 5 * MINUTE_MS, value)
+    sick = pushed(Sick("electrode_mv"), Reason.NONE, 4)
+    assert sick.evidence(T0 + 45 * MINUTE_MS, judge) == "jumped: it shifted by +60.5 mV from one reading to the next"

@@ -13,6 +13,7 @@ from typing import Final
 from dawnline.duration import HOUR_MS, MINUTE_MS, show_duration
 from dawnline.outlook.finding import Condition
 from dawnline.quality.judge import Judge
+from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag, Reason
 from dawnline.state import Stateful
 
@@ -62,6 +63,7 @@ class Sick(Stateful):
 
     def __init__(self, quantity: str = "ph") -> None:
         self._shorted = SHORTED.get(quantity)
+        self._quantity = QUANTITIES[quantity]
         self.latest: deque[int] = deque(maxlen=LATEST)  # the reason of each reading, 0 for a good one
         self.value = 0.0
         self.began: int | None = None  # since when it has been sick
@@ -145,7 +147,7 @@ class Sick(Stateful):
         bad, cause = self._bad(), self.cause()
         if bad < MOST_BAD and not self.sure:
             if judge.step.wondered(at):
-                return f"{Cause.JUMPED}: it shifted by {judge.step.size:+.2f} from one reading to the next"
+                return f"{Cause.JUMPED}: it shifted by {self._shift(judge.step.size)} from one reading to the next"
             if self.left(at, judge):
                 return f"{Cause.OUT_OF_WATER}: pH and temperature leapt together, as a probe does that leaves the water"
             if bad <= 1:
@@ -165,10 +167,16 @@ class Sick(Stateful):
             case Reason.NOISY:
                 return "it trembles from one reading to the next as water does not"
             case Reason.SHIFTED:
-                limits = "limits cannot be judged" if step.lost else f"limits are judged less {step.offset:+.2f}"
-                return f"the reading shifted by {step.size:+.2f} within one sample, as water does not; {limits}"
+                limits = (
+                    "limits cannot be judged" if step.lost else f"limits are judged less {self._shift(step.offset)}"
+                )
+                return f"the reading shifted by {self._shift(step.size)} within one sample, as water does not; {limits}"
         commonest = Reason(Counter(reason for reason in self.latest if reason).most_common(1)[0][0])
         return f"{bad} of the last {len(self.latest)} readings are not good ({commonest.label})"
+
+    def _shift(self, size: float) -> str:
+        unit = self._quantity.unit
+        return f"{size:+.2f}" if unit == "pH" else f"{size:+.{self._quantity.decimals}f} {unit}"
 
     def _bad(self) -> int:
         return len(self.latest) - self.latest.count(0)
