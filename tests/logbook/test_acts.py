@@ -57,7 +57,7 @@ def test_a_good_act_is_read(kind: str) -> None:
         ("hand-test", {}, "at least one figure"),
         ("hand-test", {"note": "nothing measured"}, "at least one figure"),
         ("hand-test", {"kh": 3}, "unknown key 'kh'"),
-        ("hand-test", {"ph": 72}, "ph: Input should be less than or equal to 12, found 72"),
+        ("hand-test", {"ph": 72}, "ph: expected less than or equal to 12, found 72"),
         ("hand-test", {"ph": "7,2"}, "found '7,2'"),
         ("water-change", {}, "either share (0 to 1) or litres"),
         ("water-change", {"share": 0.1, "litres": 100}, "either share (0 to 1) or litres"),

@@ -96,6 +96,7 @@ def test_a_settled_act_settles_to_itself() -> None:
         ("test", ["ph=acid"], "a pH such as 7.4"),
         ("test", ["ph=72"], "less than or equal to 12"),
         ("test", ["kh=6 drops", "6"], "expected KEY=VALUE"),
+        ("test", ["6", "drops"], "a figure with its unit is one word or in quotes"),
         ("test", ["kh=6 drops", "kh=7 drops"], "'kh' twice"),
         ("change", ["15"], "without a unit"),
         ("change", ["share=15"], "write 15% or 0.15"),

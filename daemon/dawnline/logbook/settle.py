@@ -65,7 +65,8 @@ def pairs(kind: str, words: Sequence[str]) -> dict[str, str]:
         if place == 0 and chief and word and not (_KEY.fullmatch(key) and (equals or key in _keys(model))):
             key, text = chief, word
         elif not equals or not key:
-            raise InputError(f"found {short(word)}, expected KEY=VALUE such as kh_dkh=3")
+            how = 'expected KEY=VALUE such as kh_dkh=3; a figure with its unit is one word or in quotes: "6 drops"'
+            raise InputError(f"found {short(word)}, {how}")
         if key in found:
             raise InputError(f"found {short(key)} twice, expected each key once")
         found[key] = text

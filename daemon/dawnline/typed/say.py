@@ -21,7 +21,11 @@ def fault(name: str, model: type[BaseModel], line: Any) -> str:
     if line["type"] == "missing":
         return f"{name}: {key!r} is missing"
     bound = beyond_bound(line["type"], line.get("ctx", {}), line["input"])
-    message = f"expected {bound}" if bound else line["msg"].removeprefix("Value error, ")
+    message = (
+        f"expected {bound}"
+        if bound
+        else line["msg"].removeprefix("Value error, ").replace("Input should be", "expected")
+    )
     return f"{name}: {key + ': ' if key else ''}{message}" + (f", found {short(line['input'])}" if key else "")
 
 
