@@ -50,6 +50,12 @@ def test_the_running_day_says_so_and_several_probes_are_named() -> None:
     assert " deep " in table[2]
 
 
+def test_two_probes_whose_names_begin_alike_are_told_apart() -> None:
+    head, *rows = day_table([day("pond-west"), day("pond-east-by-the-outlet")], ZONE).splitlines()
+    assert [row.split()[2] for row in rows] == ["pond-west", "pond-east-by-the-outlet"]
+    assert {row.index("%") + 1 for row in rows} == {head.index("seen") + 4}
+
+
 def test_no_days_and_no_alarms_are_said() -> None:
     assert day_table([], ZONE) == "no days yet"
     assert alarm_list([], ZONE) == "no alarms"

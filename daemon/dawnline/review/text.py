@@ -40,16 +40,17 @@ def day_table(
     """
     if not days:
         return "no days yet"
-    several = len({day.probe for day in days}) > 1
+    probes = {day.probe for day in days}
+    wide = max(6, *map(len, probes)) + 1 if len(probes) > 1 else 0  # of the column with their names
     drawn = lines or {}
-    head = f"{'day':<15}{'probe  ' if several else ''}{'dawn low':>15}"
+    head = f"{'day':<15}{'probe' if wide else '':<{wide}}{'dawn low':>15}"
     head += f"{'corrected':>{CORRECTED}}" if lows else ""
     head += f"{'dusk high':>16}{'swing':>7}{'mean':>7}"
     head += f"{'below':>9}{'above':>9}{'seen':>6}"
     rows = [head + ("   midnight to midnight" if drawn else "")]
     for day in days:
         name = datetime.fromisoformat(day.date).strftime("%a %Y-%m-%d")
-        row = f"{name:<15}{day.probe[:6] + ' ' if several else '':<{7 if several else 0}}"
+        row = f"{name:<15}{day.probe if wide else '':<{wide}}"
         row += f"{_figure_at(day.dawn_low, day.dawn_low_at, zone):>15}"
         row += f"{_figure(lows.get((day.date, day.probe))):>{CORRECTED}}" if lows else ""
         row += f"{_figure_at(day.dusk_high, day.dusk_high_at, zone):>16}"
