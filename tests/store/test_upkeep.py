@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -55,6 +56,21 @@ def test_a_restored_store_is_the_backup_and_the_other_is_kept(path: Path, tmp_pa
     assert span(aside) == (1, 200)
     assert restore(copy, tmp_path / "new.db") is None
     assert span(tmp_path / "new.db") == (1, 100)
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root can make files for others")
+def test_what_root_restores_the_service_can_still_write(path: Path, tmp_path: Path) -> None:
+    with Store.open(path, [("ph", "ph")]):
+        pass
+    backup(path, tmp_path / "copy.db")
+    os.chown(path, 1234, 1235)
+    path.with_name(path.name + ".lock").unlink()
+    restore(tmp_path / "copy.db", path)
+    for each in (path, path.with_name(path.name + ".lock")):
+        assert (each.stat().st_uid, each.stat().st_gid) == (1234, 1235)
+    os.chown(path.parent, 1234, 1235)
+    Inbox.open(inbox_path(path)).close()
+    assert inbox_path(path).stat().st_uid == 1234
 
 
 def test_a_backup_that_is_not_whole_replaces_nothing(path: Path, tmp_path: Path) -> None:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import errno
 import fcntl
+import os
 import sqlite3
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import IO
 
@@ -27,6 +29,14 @@ _WRITER = (
 )
 
 
+def leave_to_owner(made: int | Path, like: Path) -> None:
+    """What root has made belongs to whom `like` does: else the service, which is not root, could not write it."""
+    if os.geteuid() == 0:
+        with suppress(OSError):  # not every file system knows owners
+            owner = like.stat()
+            os.chown(made, owner.st_uid, owner.st_gid)
+
+
 def lock(path: Path) -> IO[str]:
     """The lock of the one writer, held until the file returned is closed, or the process ends.
 
@@ -36,6 +46,7 @@ def lock(path: Path) -> IO[str]:
     beside = path.with_name(path.name + ".lock")
     try:
         held = beside.open("a", encoding="ascii")
+        leave_to_owner(held.fileno(), path if path.exists() else path.parent)
     except OSError as error:
         remedy = (
             CARD if error.errno == errno.EROFS else "check that the folder exists and that this user may write there"

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, Self
 
 from dawnline.errors import InputError
-from dawnline.store.connection import not_too_small
+from dawnline.store.connection import leave_to_owner, not_too_small
 from dawnline.store.failure import explained
 from dawnline.store.schema import Migration, migrate
 
@@ -77,6 +77,7 @@ class Inbox:
             # Only ever a new file: closing a handle of one in use would drop SQLite's locks on it.
             with suppress(OSError):  # it is there already, or SQLite says why it cannot be
                 os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o660))
+                leave_to_owner(path, path.parent)
             not_too_small(path)
             db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
             db.text_factory = _text

@@ -10,7 +10,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from dawnline.errors import StoreError
-from dawnline.store.connection import APPLICATION_ID, lock, open_reader, open_writer, quick_check
+from dawnline.store.connection import (
+    APPLICATION_ID,
+    leave_to_owner,
+    lock,
+    open_reader,
+    open_writer,
+    quick_check,
+)
 from dawnline.store.failure import explained
 from dawnline.store.inbox import APPLICATION_ID as INBOX_ID
 from dawnline.store.inbox import inbox_path
@@ -61,6 +68,7 @@ def restore(copy: Path, path: Path) -> Path | None:
             part.unlink(missing_ok=True)
             db.execute("VACUUM INTO ?", (str(part),))
         with explained(path):
+            leave_to_owner(part, path if path.exists() else path.parent)
             moved = _move_away(path)
             _put(part, path)
     return moved
