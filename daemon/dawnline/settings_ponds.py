@@ -44,6 +44,25 @@ def load_ponds(paths: Sequence[Path]) -> list[Settings]:
     return ponds
 
 
+def one_page(ponds: Sequence[Settings]) -> None:
+    """One page shows them all: it listens once. Raises SettingsError where they do not agree on where, one a line."""
+    faults, first = [], ponds[0]
+    for each in ponds[1:]:
+        for key in ("listen", "port", "address"):
+            here, there = getattr(each.page, key), getattr(first.page, key)
+            if here != there:
+                faults.append(
+                    f"{each.path}: page.{key}: found {_quoted(here)}, {first.path} has {_quoted(there)}; expected "
+                    "the same in both, since one page shows all these ponds"
+                )
+    if faults:
+        raise SettingsError("\n".join(faults))
+
+
+def _quoted(value: object) -> str:
+    return "none" if value is None else f'"{value}"' if isinstance(value, str) else str(value)
+
+
 def shared_broker(settings: Settings) -> MqttSettings | None:
     """The broker at which this pond shares a connection with all whose `[mqtt]` is the same; None where it has its own.
 

@@ -3,6 +3,7 @@
     python tests/benchmarks/page.py FOLDER
 
 FOLDER keeps the store that `week_review.py FOLDER` builds. Beside the page stands a plain SQL scan of the same weeks.
+Then many visitors come at once, again and again, and its memory is read while they are there and when they have gone.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ import http.client
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC
 from pathlib import Path
 from statistics import median
@@ -25,6 +28,7 @@ from dawnline.settings import load
 from dawnline.store.reader import Reader
 
 ROUNDS = 5
+VISITORS, VISITS = 16, 20
 TARGET_MB = 70
 
 
@@ -46,6 +50,24 @@ def resident_mb(pid: int) -> float:
     """Memory of a process [MB]."""
     lines = Path(f"/proc/{pid}/status").read_text(encoding="utf-8").splitlines()
     return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS")) / 1024
+
+
+def crowd(port: int, pid: int, paths: Sequence[str]) -> tuple[float, float]:
+    """Many visitors at once, each looking at page after page: the most memory meanwhile [MB], and how long it took."""
+    begun, most = time.perf_counter(), 0.0
+
+    def visit(number: int) -> None:
+        for turn in range(VISITS):
+            get(port, paths[(number + turn) % len(paths)])
+
+    with ThreadPoolExecutor(VISITORS) as visitors:
+        under_way = [visitors.submit(visit, number) for number in range(VISITORS)]
+        while not all(each.done() for each in under_way):
+            most = max(most, resident_mb(pid))
+            time.sleep(0.05)
+        for each in under_way:
+            each.result()
+    return most, time.perf_counter() - begun
 
 
 def ticks(pid: int) -> int:
@@ -98,6 +120,12 @@ def main() -> int:
             plain(store, stretches)
             print(f"{name:<40}{1000 * (time.perf_counter() - begun):>7.0f} ms")
         print(f"{'resident after all that':<40}{resident_mb(page.pid):>7.0f} MB, target {TARGET_MB} MB")
+        for times_round in ("first", "again"):
+            most, seconds = crowd(port, page.pid, ("/", "/days", "/alarms", close, "/logbook", "/probes"))
+            name = f"{VISITORS} visitors at once, {times_round}"
+            print(f"{name:<40}{most:>7.0f} MB at most, {VISITORS * VISITS / seconds:.0f} pages/s")
+        time.sleep(12)
+        print(f"{'resident when they have gone':<40}{resident_mb(page.pid):>7.0f} MB, target {TARGET_MB} MB")
         before = ticks(page.pid)
         time.sleep(10)
         print(f"{'processor in ten idle seconds':<40}{ticks(page.pid) - before:>7} ticks")

@@ -43,10 +43,11 @@ def test_systemd_knows_every_key(unit: str, tmp_path: Path) -> None:
     assert ours == []
 
 
-def test_systemd_takes_the_settings_for_many_ponds(tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", ["many-ponds.conf", "many-ponds-page.conf"])
+def test_systemd_takes_the_settings_for_many_ponds(tmp_path: Path, name: str) -> None:
     (tmp_path / "x.service").write_text("[Service]\nExecStart=/bin/false\n")
     (tmp_path / "x.service.d").mkdir()
-    text = (FOLDER / "many-ponds.conf").read_text().replace("/opt/dawnline/bin/dawnline", "/bin/true")
+    text = (FOLDER / name).read_text().replace("/opt/dawnline/bin/dawnline", "/bin/true")
     (tmp_path / "x.service.d" / "many.conf").write_text(text)
     found = analyze("--recursive-errors=yes", "verify", str(tmp_path / "x.service"))
     assert [line for line in found.stderr.splitlines() if "x.service" in line or "many.conf" in line] == []

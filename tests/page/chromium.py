@@ -139,7 +139,7 @@ class RealPond:
     def answers(self) -> bool:
         """Whether the page does."""
         with suppress(OSError):
-            return bool(urllib.request.urlopen(f"{self.base}/sign-in", timeout=5).status == 200)
+            return bool(urllib.request.urlopen(f"{self.base}/style.css", timeout=5).status == 200)
         return False
 
     def stop(self, name: str) -> None:

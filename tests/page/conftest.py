@@ -79,7 +79,7 @@ def browser(settings: Callable[..., Settings], service: Service) -> Iterator[Cal
     opened: list[TestClient] = []
 
     def open_one(page: str = "", **changes: Any) -> TestClient:
-        site = Site(replace(doors(settings(page)), **{"put": service.put, **changes}))
+        site = Site([replace(doors(settings(page)), **{"put": service.put, **changes})])
         client = TestClient(
             site.app(), base_url="http://127.0.0.1:8078", follow_redirects=False, raise_server_exceptions=False
         )

@@ -15,7 +15,9 @@ from dawnline.delivery.ack_link import Claim, sign
 from dawnline.errors import SettingsError
 from dawnline.page.attempts import Attempts
 from dawnline.page.passphrase import hashed, is_hash, matches
-from dawnline.page.session import COOKIE, LASTS_S, Seal, key_of
+from dawnline.page.session import COOKIE, LASTS_S, Seal, key_of, mark
+
+from .conftest import HASHES
 
 Browser = Callable[..., TestClient]
 KEEPER, GUEST = "four words are easy", "just look around"
@@ -216,18 +218,36 @@ def test_a_secret_that_holds_the_passphrase_itself_is_refused(browser: Browser, 
     found = settings(OPENED)
     (tmp_path / "keeper").write_text(KEEPER)
     with pytest.raises(SettingsError, match="--hash"):
-        Site(doors(found))
+        Site([doors(found)])
 
 
 def test_sessions_end_and_keys_differ(tmp_path: Path) -> None:
-    seal = Seal(key_of(tmp_path / "pond.db"), "hash")
-    who = seal.sign_in("keeper", "Ada", 1000.0)
-    assert seal.read(who.cookie, 1000.0 + LASTS_S - 1) == who
-    assert seal.read(who.cookie, 1000.0 + LASTS_S + 1) is None
-    again = Seal(key_of(tmp_path / "pond.db"), "hash")
-    assert again.read(who.cookie, 1000.0) == who  # the process has started anew
-    assert Seal(key_of(tmp_path / "pond.db"), "another hash").read(who.cookie, 1000.0) is None
+    seal = Seal(key_of(tmp_path / "pond.db"))
+    session = seal.begin(("a mark",), "Ada", 1000.0)
+    assert seal.read(session.cookie, 1000.0 + LASTS_S - 1) == session
+    assert seal.read(session.cookie, 1000.0 + LASTS_S + 1) is None
+    again = Seal(key_of(tmp_path / "pond.db"))
+    assert again.read(session.cookie, 1000.0) == session  # the process has started anew
+    assert Seal(key_of(tmp_path / "other.db")).read(session.cookie, 1000.0) is None
     assert (tmp_path / "pond.db.page-key").stat().st_mode & 0o777 == 0o600
+
+
+def test_a_cookie_holds_what_was_given_and_never_grows_too_long(tmp_path: Path) -> None:
+    seal, given = Seal(key_of(tmp_path / "pond.db")), [mark(f"hash {number}") for number in range(30)]
+    session = seal.begin(given, "ü" * 60, 1000.0)
+    assert session.given == tuple(given[-20:])
+    assert seal.read(session.cookie, 1000.0) == session
+
+
+def test_another_passphrase_signs_out_whoever_had_the_old_one(
+    browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = browser(OPENED)
+    sign_in(client, KEEPER)
+    monkeypatch.setitem(HASHES, "keeper", hashed("another four words"))
+    again = browser(OPENED)
+    again.cookies.update(client.cookies)
+    assert (client.get("/").status_code, again.get("/").status_code) == (200, 303)
 
 
 def link(browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, **claim: Any) -> tuple[TestClient, str]:

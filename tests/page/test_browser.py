@@ -117,6 +117,53 @@ def test_every_page_reads_well(pond: RealPond, visit: Any, axe: str, size: Any, 
     assert found == {}
 
 
+@pytest.fixture(scope="module")
+def club(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealPond]:
+    """A service and a page of three ponds, one of them behind a passphrase."""
+    made = RealPond(tmp_path_factory.mktemp("club"))
+    one = made.config.read_text(encoding="utf-8")
+    (made.folder / "locked").write_text(hashed("four words are easy") + "\n")
+    others = (("Grandmother Hildegard's long garden pond", ""), ("Show tank", 'passphrase = "file:locked"\n'))
+    for name, page in others:
+        text = one.replace("Heron Lane", name).replace("pond.db", f"{name[:4]}.db").replace("/probe", f"/{name[:4]}")
+        (made.folder / f"{name[:4]}.toml").write_text(text + page, encoding="utf-8")
+    made.config = made.folder
+    made.plug()
+    made.start("run")
+    made.start("page")
+    yield made
+    made.end()
+
+
+@pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (WIDE, "dark"), (PHONE, "dark"), (WIDE, "light")])
+def test_the_first_page_of_many_ponds(club: RealPond, visit: Any, axe: str, size: Any, scheme: str) -> None:
+    window = visit(club, size, color_scheme=scheme)
+
+    def watched() -> bool:
+        window.goto("/")
+        return bool(window.locator("li", has_text="Heron Lane").get_by_text("pH 7.40").count())
+
+    until(watched, "a pond that is watched")
+    assert window.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert violations(window, axe) == []
+    assert "Sign in to see it" in window.locator("li", has_text="Show tank").inner_text()
+    window.get_by_role("link", name="Heron Lane").click()
+    assert "/ponds/heron-lane/" in window.url
+    window.get_by_role("link", name="Days", exact=True).click()
+    assert "/ponds/heron-lane/days" in window.url
+    assert violations(window, axe) == []
+    window.get_by_role("link", name="All ponds").click()
+    window.get_by_role("link", name="Show tank").click()
+    window.get_by_label("Passphrase").fill("four words are easy")
+    window.get_by_role("button", name="Sign in").click()
+    window.locator(".verdict").wait_for()
+    assert "/ponds/show-tank/" in window.url
+    window.get_by_role("link", name="All ponds").click()
+    assert "Sign in" not in window.locator("main").inner_text()
+    window.get_by_role("button", name="Sign out").click()
+    assert "Sign in to see it" in window.locator("main").inner_text()
+
+
 def moved(window: Any, act: Callable[[], Any]) -> str:
     """Do something that leads to another stretch of time; where it leads, once that is shown."""
     before = window.evaluate("location.href")

@@ -124,7 +124,7 @@ def pond(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 
 @pytest.fixture
 def client(pond: tuple[Settings, date]) -> Iterator[TestClient]:
-    opened = TestClient(Site(doors(pond[0])).app(), base_url="http://127.0.0.1:8078", follow_redirects=False)
+    opened = TestClient(Site([doors(pond[0])]).app(), base_url="http://127.0.0.1:8078", follow_redirects=False)
     yield opened
     opened.close()
 

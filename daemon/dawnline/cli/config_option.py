@@ -18,7 +18,7 @@ def config_option(parser: argparse.ArgumentParser, word: Literal[0, 1, 2]) -> No
         action="append",
         default=argparse.SUPPRESS if word else None,
         help="the pond's configuration (default: $DAWNLINE_CONFIG, then ./dawnline.toml); for many ponds repeated, or "
-        "a folder of theirs: run, check, status, alarms list, review",
+        "a folder of theirs: run, check, status, alarms list, review, page",
     )
 
 

@@ -12,7 +12,7 @@ from typing import Final, NoReturn
 from dawnline.cli import dose
 from dawnline.cli.ask import put
 from dawnline.cli.close_up_of import close_up_of
-from dawnline.cli.present import find_present
+from dawnline.cli.present import find_present, find_written
 from dawnline.cli.week_of import span_of, week_of
 from dawnline.dosing.words import lines
 from dawnline.errors import InputError, SettingsError
@@ -25,7 +25,8 @@ from dawnline.recording import LATEST_MS
 from dawnline.review.week import Week
 from dawnline.secret import keep_out_of_cores
 from dawnline.service.clock import from_environment, wall_s
-from dawnline.settings import Settings, find_config, load
+from dawnline.settings import Settings
+from dawnline.settings_ponds import find_configs, load_ponds, one_page
 from dawnline.store.reader import Reader
 
 ENTRIES: Final = (*POND_KINDS, *PROBE_KINDS)
@@ -41,14 +42,16 @@ def run(args: argparse.Namespace) -> int:
     if args.hash:
         return _hash()
     keep_out_of_cores()
-    settings = load(find_config(args.config))
+    ponds = load_ponds(find_configs(args.config))
+    one_page(ponds)
     from dawnline.page.app import Site
     from dawnline.page.server import serve
 
-    site = Site(doors(settings))
-    page = settings.page
+    site = Site([doors(each) for each in ponds])
+    page = ponds[0].page
     host = f"[{page.listen}]" if ":" in page.listen else page.listen
-    print(f"{settings.pond.name}: {page.address or f'http://{host}:{page.port}'}", file=sys.stderr)
+    name = ponds[0].pond.name if len(ponds) == 1 else f"{len(ponds)} ponds"
+    print(f"{name}: {page.address or f'http://{host}:{page.port}'}", file=sys.stderr)
     serve(site)
     return 0
 
@@ -89,6 +92,7 @@ def doors(settings: Settings) -> Doors:
     return Doors(
         settings=settings,
         present=lambda: find_present(settings),
+        glance=lambda: find_written(settings),
         week=week,
         close_up=close_up,
         entries=entries,

@@ -43,11 +43,15 @@ class Present:
 
 def find_present(settings: Settings) -> Present:
     """The present of this pond. Raises StoreError where there is neither a service nor a store."""
+    return find_written(settings) or Present(_from_store(settings), running=False, age_s=None)
+
+
+def find_written(settings: Settings) -> Present | None:
+    """The present as a service has written it last; None where none has, or one of another version."""
     data = now_file.read(settings.store.path)
-    if data is not None and data.keys() >= KEYS:
-        age = wall_s() - data["written_at"]
-        return Present(data, now_file.is_current(data), age)
-    return Present(_from_store(settings), running=False, age_s=None)
+    if data is None or not data.keys() >= KEYS:
+        return None
+    return Present(data, now_file.is_current(data), wall_s() - data["written_at"])
 
 
 def _from_store(settings: Settings) -> dict[str, Any]:

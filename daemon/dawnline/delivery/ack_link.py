@@ -65,6 +65,15 @@ def check(token: str, key: bytes, pond: str, at: int) -> Claim:
     return claim
 
 
+def fits(token: str, key: bytes, pond: str) -> bool:
+    """Whether a token is about this pond and of this key, be it too old or not."""
+    try:
+        check(token, key, pond, -1)
+    except InputError:
+        return False
+    return True
+
+
 def link_key(secret: Secret) -> bytes:
     """The key behind `[page] link_key`. Raises SettingsError where it is missing or too short."""
     key = secret.reveal().encode()

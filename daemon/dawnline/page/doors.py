@@ -30,13 +30,15 @@ class Present(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Doors:
-    """Each may raise a DawnlineError; `week` and `close_up` (its times in ms) give None where nothing was recorded,
-    `put` where nobody answered; `plan` whether a dose is refused, and the plan's lines.
+    """Each may raise a DawnlineError; `glance` is the present as a service wrote it, without a look into the store, and
+    None where none did; `week` and `close_up` (its times in ms) give None where nothing was recorded, `put` where
+    nobody answered; `plan` whether a dose is refused, and the plan's lines.
     `now` is the pond's time [ms], `wall_s` the machine's [s].
     """
 
     settings: Settings
     present: Callable[[], Present]
+    glance: Callable[[], Present | None]
     week: Callable[[date | None, date | None], Week | None]
     close_up: Callable[[int, int], Week | None]
     entries: Callable[[int], Sequence[Act]]

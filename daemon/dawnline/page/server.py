@@ -80,7 +80,7 @@ class Quiet(uvicorn.Server):
 
 def serve(site: Site) -> None:
     """Serve until SIGINT or SIGTERM."""
-    page = site.doors.settings.page
+    page = site.page
     config = uvicorn.Config(
         site.app(), host=page.listen, port=page.port, http=Door, ws="none", lifespan="off", loop="asyncio",
         access_log=False, log_level="error", server_header=False, date_header=False, limit_concurrency=2 * AT_ONCE,

@@ -1,6 +1,7 @@
 """Who is signed in: a cookie that says so, sealed with a key that only this machine has.
 
-Nothing is kept in memory, so a restart signs nobody out; another passphrase, or another key, signs out everybody.
+The cookie says which passphrases were given, and each pond knows its own. Nothing is kept in memory, so a restart signs
+nobody out; another passphrase signs out whoever had the old one, another key everybody.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import hashlib
 import hmac
 import json
 import os
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,17 +19,27 @@ from typing import Any, Final, Literal, TypeAlias
 
 from dawnline.errors import SettingsError
 
-Role: TypeAlias = Literal["keeper", "guest", "nobody"]
+Role: TypeAlias = Literal["keeper", "guest"]
 
 COOKIE: Final = "dawnline"
 LASTS_S: Final = 30 * 86_400
 _KEY_BYTES: Final = 32
-_LONGEST: Final = 600  # characters of a cookie
+_LONGEST: Final = 1200  # characters of a cookie
+MOST_GIVEN: Final = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One browser: marks of the passphrases it has given, the name to put beside its acts, and the sealed cookie."""
+
+    given: tuple[str, ...]
+    name: str
+    cookie: str
 
 
 @dataclass(frozen=True, slots=True)
 class Who:
-    """One browser: what it may do, the name to put beside its acts, and the sealed cookie."""
+    """One browser at one pond: what it may do there, the name to put beside its acts, and the sealed cookie."""
 
     role: Role
     name: str
@@ -39,33 +51,42 @@ class Who:
         return self.role == "keeper"
 
 
+def mark(kept: str) -> str:
+    """What a cookie says of a passphrase that was given: a digest of its hash, which changes with it."""
+    return hashlib.blake2b(kept.strip().encode(), digest_size=6).hexdigest()
+
+
 class Seal:
-    """Makes and reads cookies and the tokens of forms. `passphrases` are the hashes in force."""
+    """Makes and reads cookies and the tokens of forms."""
 
-    def __init__(self, key: bytes, *passphrases: str) -> None:
-        self._key = hmac.digest(key, "\0".join(("session", *passphrases)).encode(), hashlib.sha256)
+    def __init__(self, key: bytes) -> None:
+        self._key = hmac.digest(key, b"session", hashlib.sha256)
 
-    def sign_in(self, role: Role, name: str, now_s: float) -> Who:
-        """A new session; each has a number of its own, so that an old cookie is never taken up."""
-        said = {"role": role, "name": name[:60], "until": int(now_s + LASTS_S), "id": os.urandom(12).hex()}
+    def begin(self, given: Sequence[str], name: str, now_s: float) -> Session:
+        """A new session; each has a number of its own, so that an old cookie is never taken up.
+
+        Of more passphrases than a cookie holds the oldest are forgotten.
+        """
+        kept = tuple(given[-MOST_GIVEN:])
+        said = {"given": kept, "name": name[:60], "until": int(now_s + LASTS_S), "id": os.urandom(12).hex()}
         body = _text(json.dumps(said, separators=(",", ":")).encode())
-        return Who(role, name[:60], f"{body}.{self._mac('cookie', body)}")
+        return Session(kept, name[:60], f"{body}.{self._mac('cookie', body)}")
 
-    def read(self, cookie: str, now_s: float) -> Who | None:
+    def read(self, cookie: str, now_s: float) -> Session | None:
         """Whose cookie this is; None for one that is not ours, was altered, or is too old."""
         body, _, mac = cookie.partition(".")
         if len(cookie) > _LONGEST or not hmac.compare_digest(mac.encode(), self._mac("cookie", body).encode()):
             return None
         said: dict[str, Any] = json.loads(base64.urlsafe_b64decode(body))
-        return Who(said["role"], said["name"], cookie) if now_s < said["until"] else None
+        return Session(tuple(said["given"]), said["name"], cookie) if now_s < said["until"] else None
 
-    def form_token(self, who: Who) -> str:
+    def form_token(self, cookie: str) -> str:
         """What each form of this session carries, so that no other site can post in its name."""
-        return self._mac("form", who.cookie)
+        return self._mac("form", cookie)
 
-    def is_form_token(self, who: Who, token: str) -> bool:
+    def is_form_token(self, cookie: str, token: str) -> bool:
         """Whether a form came from a page of this session."""
-        return hmac.compare_digest(token.encode(), self.form_token(who).encode())
+        return hmac.compare_digest(token.encode(), self.form_token(cookie).encode())
 
     def _mac(self, what: str, text: str) -> str:
         return _text(hmac.digest(self._key, f"{what}\0{text}".encode(), hashlib.sha256))

@@ -34,8 +34,7 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
         since = "The service is not running." if age_s is None else f"The service last wrote {_old(age_s)} ago."
         then = f"What follows is how it was on {moment(data['time'])}." if data.get("time") else "Nothing is recorded."
         return Verdict("blind", "Nobody watches", f"{since} {then}")
-    open_now = [row for row in data["alarms"] if row["state"] in SHOWN]
-    worst = max(open_now, key=urgency, default=None)
+    worst = worst_open(data)
     if worst is not None and worst["priority"] == "high":
         return Verdict("act", worst["title"], worst["text"], worst["probe"])
     silent = {row["probe"] for row in data["alarms"] if row["alarm"] == "no-data"}  # shelved ones, too
@@ -48,6 +47,11 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
             until = f" until {moment(row['until'])}" if row["until"] else ""
             return Verdict("look", f"Shelved: {row['title']}", f"{row['text']}; shelved{until}", row["probe"])
     return Verdict("well", "All is well", _night(data))
+
+
+def worst_open(data: dict[str, Any]) -> dict[str, Any] | None:
+    """The most urgent alarm that is open; None where none is."""
+    return max((row for row in data["alarms"] if row["state"] in SHOWN), key=urgency, default=None)
 
 
 def urgency(row: dict[str, Any]) -> tuple[bool, int, str]:

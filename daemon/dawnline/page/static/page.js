@@ -97,7 +97,7 @@ function pickable(figure) {
 
 function show(start, end) {
   const iso = (at) => new Date(at).toISOString();
-  go(`/close-up?${new URLSearchParams({ from: iso(start), to: iso(end) })}`);
+  go(`${document.getElementById("main").dataset.closeUp}?${new URLSearchParams({ from: iso(start), to: iso(end) })}`);
 }
 
 // The new stretch takes the place of the old one; where that fails, the page is opened as a link would open it.
