@@ -87,7 +87,7 @@ def _figures(entry: Entry, units: Units) -> list[str]:
 
 def _value(value: Any, label: Label, units: Units) -> str:
     if isinstance(value, tuple):
-        return " and ".join(f"{ph:g}: {measured:g} at {celsius:g} degC" for ph, measured, celsius in value)
+        return " and ".join(f"{ph:g}: {measured:.4g} at {celsius:g} degC" for ph, measured, celsius in value)
     if label.measure is None or not isinstance(value, float):
         return f"{value:g}" if isinstance(value, float) else str(value)
     text = shown(value * label.per, label.measure, units, label.digits)

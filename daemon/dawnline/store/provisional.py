@@ -73,7 +73,7 @@ def samples(db: sqlite3.Connection, offset: int) -> Iterator[tuple[int, Sample]]
 def latest_provisional(db: sqlite3.Connection, probe: str) -> Reading | None:
     """The last reading of one probe that is not dated, at its provisional time."""
     found = db.execute(
-        "SELECT monotonic + offset, value, flag, reason FROM provisional, stretch "
+        "SELECT monotonic + (SELECT offset FROM stretch), value, flag, reason FROM provisional "
         "WHERE probe = (SELECT id FROM probes WHERE name = ?) ORDER BY seq DESC LIMIT 1",
         (probe,),
     )
