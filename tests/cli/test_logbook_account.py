@@ -46,6 +46,29 @@ def test_where_the_buffer_went(filled: Path, call: Any) -> None:
     assert "by the account:" in said.out
 
 
+def test_one_odd_night_does_not_end_the_buffer(filled: Path, call: Any, replay: Any) -> None:
+    """The air stops in the last night of the record's whole days: pH sinks by 1.2 until four, and comes back."""
+
+    def days() -> tuple[float, list[str]]:
+        (last,) = [
+            line for line in call("review", "--json", "--to", "2026-06-15").lines if line.get("date") == last_day
+        ]
+        said = call("logbook", "account", *AT).out.splitlines()
+        return last["dawn_low"], [line for line in said if "by the account:" in line]
+
+    last_day, odd = "2026-06-14", []
+    low, said = days()
+    for row in ROWS:
+        time, ph, water = row.split(",")
+        hour = int(time[11:13]) + int(time[14:16]) / 60
+        less = 1.2 - 0.3 * abs(hour - 4) if time[:10] == last_day else 0.0
+        odd.append(f"{time},{float(ph) - max(less, 0.0):.4f},{water}")
+    (filled / "pond.db").unlink()
+    replay("\n".join(["time,ph,water", *odd]) + "\n", "--store", "pond.db", "--acts", "acts.jsonl")
+    assert days()[0] < low - 0.5
+    assert days()[1] == said
+
+
 def test_now_is_now_by_the_ponds_clock(filled: Path, call: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("DAWNLINE_CLOCK_RATE", f"1@2026-06-15T20:00:00+02:00@{time.time()}")
     assert "the last on 2026-06-15" in call("logbook", "account").out

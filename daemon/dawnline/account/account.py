@@ -89,7 +89,7 @@ def account(
     ph_low: float = 6.5,
 ) -> Account:
     """The account at `at` [ms]. `done` are accepted acts; `climate` is by the day, Unix ms // DAY_MS; `rain` is all
-    there was, where more than the logbook knows of it; `dawn_low` is the last one, by which the alkalinity is told at
+    there was, where more than the logbook knows of it; `dawn_low` is the usual one of late: it tells the alkalinity at
     which the limit `ph_low` will be passed.
     """
     came = list(done)

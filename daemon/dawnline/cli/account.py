@@ -6,6 +6,7 @@ import argparse
 import json
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from statistics import median
 from typing import Final, NamedTuple
 
 from dawnline.account import words
@@ -21,6 +22,7 @@ from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 
 FEEDING: Final = ("feed", "feeding")  # logged once, in force until something else is
+USUAL_NIGHTS: Final = 3  # whose dawn lows count together: one in which the air stopped says nothing of the buffer
 FRESH_LINE_MS: Final = 2 * DAY_MS  # how old a forecast of the line may be
 
 
@@ -71,7 +73,7 @@ def account_of(reader: Reader, settings: Settings, at: int, done: Sequence[Act] 
     logged = [act for act in came if act.at <= at and (act.at >= since or act.kind in FEEDING)]
     lows = [day.dawn_low for day in days if day.dawn_low is not None]
     rain = rain_of(reader, settings, logged, since, at + 1)
-    low, ph_low = lows[-1] if lows else None, settings.limits.ph_low
+    low, ph_low = median(lows[-USUAL_NIGHTS:]) if lows else None, settings.limits.ph_low
     found = account(logged, climate, settings.pond, at, rain=rain, dawn_low=low, ph_low=ph_low)
     last = reader.last_forecast("buffer", at + 1)
     fresh = last is not None and at - last.at <= FRESH_LINE_MS
