@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import getpass
 import sys
+import time
 from collections.abc import Mapping
 from datetime import date
 from typing import Final, NoReturn
@@ -100,6 +101,7 @@ def doors(settings: Settings) -> Doors:
         plan=plan,
         now=lambda: from_environment().now(),
         wall_s=wall_s,
+        monotonic_s=time.monotonic,
     )
 
 

@@ -57,7 +57,7 @@ class Site:
         self.ponds = [Pond(each, _base(each) if self.many else "") for each in doors]
         self.page = doors[0].settings.page
         self._by_base = {each.base: each for each in self.ponds}
-        self._wall_s = doors[0].wall_s
+        self._wall_s, self._monotonic_s = doors[0].wall_s, doors[0].monotonic_s
         self._seal = Seal(key_of(doors[0].settings.store.path))
         self._attempts, self._one_at_a_time = Attempts(), asyncio.Lock()
         # Always the same thread: the C library keeps the memory of a hash for each thread that ever made one.
@@ -219,12 +219,13 @@ class Site:
         form = await plain.form(request)
         address = request.client.host if request.client else ""
         async with self._one_at_a_time:  # a hash takes 16 MB: one at a time, and whoever guesses queues behind himself
-            loop = asyncio.get_running_loop()
-            now_s = loop.time()
+            now_s = self._monotonic_s()
             wait_s = self._attempts.wait_s(address, now_s)
             if wait_s > 0:
                 return asked(f"Too many wrong ones. Wait {wait_s:.0f} s, then try again.", 429)
-            given = await loop.run_in_executor(self._hasher, pond.opened_by, form.get("passphrase", ""))
+            given = await asyncio.get_running_loop().run_in_executor(
+                self._hasher, pond.opened_by, form.get("passphrase", "")
+            )
             if given is None:
                 self._attempts.wrong(address, now_s)
                 return asked("That is not it.", 403)

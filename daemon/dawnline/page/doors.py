@@ -33,7 +33,7 @@ class Doors:
     """Each may raise a DawnlineError; `glance` is the present as a service wrote it, without a look into the store, and
     None where none did; `week` and `close_up` (its times in ms) give None where nothing was recorded, `put` where
     nobody answered; `plan` whether a dose is refused, and the plan's lines.
-    `now` is the pond's time [ms], `wall_s` the machine's [s].
+    `now` is the pond's time [ms], `wall_s` the machine's time of day and `monotonic_s` a clock that nobody sets [s].
     """
 
     settings: Settings
@@ -46,6 +46,7 @@ class Doors:
     plan: Callable[[str, Mapping[str, str]], tuple[bool, Sequence[str]]]
     now: Callable[[], int]
     wall_s: Callable[[], float]
+    monotonic_s: Callable[[], float]
 
     def today(self) -> date:
         """The date at the pond."""

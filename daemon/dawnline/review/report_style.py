@@ -34,7 +34,8 @@ figcaption{color:var(--soft);font-size:13.5px;line-height:1.7} figcaption p{marg
 table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums;font-size:14.5px}
 th,td{padding:5px 6px;text-align:left;vertical-align:top;border-bottom:1px solid var(--rule)}
 thead th{color:var(--soft);font-weight:500;border-bottom-width:2px} tbody th{font-weight:600;white-space:nowrap}
-.figures td,.figures thead th:not(:first-child){text-align:right} .figures td{white-space:nowrap} td small{color:var(--soft)}
+.figures td,.figures thead th:not(:first-child){text-align:right} .figures td{white-space:nowrap}
+td small{color:var(--soft)}
 .figures .name{display:inline-block;min-width:5em;font-weight:inherit;white-space:normal;overflow-wrap:anywhere}
 .alarms tbody th{white-space:normal;min-width:8em} .alarms td:nth-child(3),.alarms td:nth-child(4){min-width:7.6em}
 .alarms td:last-child{min-width:14em}
