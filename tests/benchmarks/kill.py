@@ -14,16 +14,13 @@ import json
 import math
 import os
 import random
-import shutil
 import signal
-import socket
 import subprocess
 import sys
 import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -34,28 +31,20 @@ from typing import Any
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
+sys.path.insert(0, str(Path(__file__).parent))
+from stage import Broker, broker, mqtt, place, wait_for
+
 from dawnline.store.reader import Reader
 
 RATE = 60
 PERIOD_S = 24.0  # of the wave that crosses the limit
 # Five kills at each pace in turn: while starting; just after connecting, with much redelivered; in the midst of work.
 PACES = ((0.05, 0.6), (0.3, 0.7), (0.5, 2.0))
-CONFIGURATION = """
-[pond]
-name = "Kill Test"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[mqtt]
-host = "127.0.0.1"
-port = {port}
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "mqtt"
-topic = "pond/ph"
+CONFIGURATION = (
+    place("Kill Test")
+    + broker("{port}")
+    + mqtt("ph", "ph", "pond/ph")
+    + """
 [[people]]
 name = "Receiver"
 addresses = ["http://127.0.0.1:{hook}/"]
@@ -66,6 +55,7 @@ off_delay = "2m"
 on_delay = "1m"
 off_delay = "2m"
 """
+)
 
 
 @dataclass
@@ -161,49 +151,6 @@ class Hook(BaseHTTPRequestHandler):
         """Say nothing."""
 
 
-def free_port() -> int:
-    """A port nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
-
-
-def start_broker(folder: Path, port: int) -> subprocess.Popen[bytes]:
-    """A mosquitto that keeps what it has acknowledged."""
-    config = folder / "mosquitto.conf"
-    config.write_text(
-        f"listener {port} 127.0.0.1\nuser root\nallow_anonymous true\npersistence true\n"
-        f"persistence_location {folder}/\nautosave_on_changes true\nautosave_interval 1\nmax_queued_messages 100000\n",
-        encoding="ascii",
-    )
-    program = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
-    if program is None:
-        raise SystemExit("mosquitto is not installed (apt install mosquitto)")
-    broker = subprocess.Popen([program, "-c", str(config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    wait_for(lambda: _listens(port), "the broker")
-    return broker
-
-
-def _listens(port: int) -> bool:
-    try:
-        with socket.create_connection(("127.0.0.1", port), timeout=1):
-            return True
-    except OSError:
-        return False
-
-
-def wait_for(condition: Callable[[], bool], what: str, timeout_s: float = 30.0) -> bool:
-    """Wait until the condition is true; false, with a word, where it never becomes so."""
-    until = time.monotonic() + timeout_s
-    while not condition():
-        if time.monotonic() > until:
-            print(f"{what}: not within {timeout_s:.0f} s", file=sys.stderr)
-            return False
-        time.sleep(0.05)
-    return True
-
-
 def stored(store: Path) -> Counter[float]:
     """How often each value stands in the store."""
     if not store.exists():
@@ -222,10 +169,9 @@ def run(kills: int, seed: int) -> Result:
         threading.Thread(target=server.serve_forever, daemon=True).start()
         stack.callback(server.server_close)
         stack.callback(server.shutdown)
-        port = free_port()
-        broker = start_broker(folder, port)
-        stack.callback(broker.wait)
-        stack.callback(broker.kill)
+        taker = Broker(folder / "broker")
+        stack.callback(taker.down)
+        port = taker.port
         config = folder / "dawnline.toml"
         config.write_text(CONFIGURATION.format(port=port, hook=server.server_address[1]), encoding="utf-8")
         noon = datetime(2026, 6, 10, 10, tzinfo=UTC).isoformat()

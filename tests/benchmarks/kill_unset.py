@@ -24,7 +24,8 @@ from itertools import pairwise
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
-from kill import CONFIGURATION, Publisher, free_port, start_broker, wait_for
+from kill import CONFIGURATION, Publisher
+from stage import Broker, free_port, wait_for
 
 from dawnline.reading import Reading
 from dawnline.store.reader import Reader
@@ -62,13 +63,14 @@ def run(trials: int, seed: int) -> Result:
 
 
 def _trial(folder: Path, dice: random.Random, result: Result, stack: ExitStack) -> None:
-    port, mark, log = free_port(), folder / "clock-is-set", (folder / "service.log").open("wb")
+    mark, log = folder / "clock-is-set", (folder / "service.log").open("wb")
     stack.enter_context(log)
-    broker = start_broker(folder, port)
-    stack.callback(broker.wait)
-    stack.callback(broker.kill)
+    broker = Broker(folder / "broker")
+    stack.callback(broker.down)
     config = folder / "dawnline.toml"
-    config.write_text(CONFIGURATION.format(port=port, hook=free_port()) + CLOCK.format(mark=mark), encoding="utf-8")
+    config.write_text(
+        CONFIGURATION.format(port=broker.port, hook=free_port()) + CLOCK.format(mark=mark), encoding="utf-8"
+    )
     environment = {**os.environ, "RUNTIME_DIRECTORY": str(folder)}
 
     def start() -> subprocess.Popen[bytes]:
@@ -78,7 +80,7 @@ def _trial(folder: Path, dice: random.Random, result: Result, stack: ExitStack) 
     service = start()
     stack.callback(lambda: (service.kill(), service.wait()))
     wait_for(lambda: b"connected" in (folder / "service.log").read_bytes(), "the first subscription")
-    begun_ms, publisher = time.time() * 1000, Publisher(port)
+    begun_ms, publisher = time.time() * 1000, Publisher(broker.port)
     for pause in (dice.uniform(1.0, 2.0), dice.uniform(*MOMENTS_S), dice.uniform(*MOMENTS_S), dice.uniform(1.0, 2.0)):
         time.sleep(pause)
         service.send_signal(signal.SIGKILL)

@@ -31,32 +31,17 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from kill import free_port, start_broker, wait_for
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
+from stage import Broker, broker, place, serial, wait_for
 
 WATCHDOG_S = 60.0
-CONFIGURATION = """
-[pond]
-name = "Outside"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[mqtt]
-host = "127.0.0.1"
-port = {broker}
-keepalive = "{keepalive}s"
-[heartbeat]
-url = "http://127.0.0.1:{web}/beat"
-every = "{every}s"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "{port}"
-"""
+CONFIGURATION = (
+    place("Outside")
+    + broker("{broker}", 'keepalive = "{keepalive}s"')
+    + '[heartbeat]\nurl = "http://127.0.0.1:{web}/beat"\nevery = "{every}s"\n'
+    + serial("ph", "ph", "{port}")
+)
 CASES = ("nothing", "killed (SIGKILL)", "frozen (SIGSTOP)", "cut off")
 
 
@@ -102,11 +87,10 @@ class Case:
 
     def begin(self) -> None:
         """Start everything, and wait until all three have been heard."""
-        broker = free_port()
-        self.broker = start_broker(self.folder, broker)
-        self._listen(broker)
+        self.broker = Broker(self.folder / "broker")
+        self._listen(self.broker.port)
         self._systemd()
-        self.relays = [Relay(broker), Relay(self._web())]
+        self.relays = [Relay(self.broker.port), Relay(self._web())]
         master, slave = pty.openpty()
         tty.setraw(slave)
         threading.Thread(target=self._speak, args=(master,), daemon=True).start()
@@ -144,8 +128,7 @@ class Case:
             self.service.send_signal(signal.SIGCONT)
             self.service.kill()
         self.service.wait()
-        self.broker.kill()
-        self.broker.wait()
+        self.broker.down()
 
     def row(self) -> tuple[str, str, str, str]:
         """The case in seconds after the event."""

@@ -16,6 +16,11 @@ from contextlib import suppress
 from pathlib import Path
 from typing import NamedTuple
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from configuration import POND, broker, mqtt, place, serial
+
+__all__ = ["POND", "broker", "mqtt", "place", "serial"]
+
 UNREAD_S = 0.3  # machine time without a byte
 
 

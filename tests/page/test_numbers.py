@@ -28,6 +28,7 @@ from dawnline.cli.page import doors
 from dawnline.page.app import Site
 from dawnline.settings import Settings, load
 
+from ..configuration import POND
 from .chromium import missing
 
 ZONE = ZoneInfo("Europe/Berlin")
@@ -36,14 +37,9 @@ INTERVAL = 30_000
 LOW, HIGH = 7.1, 7.3
 WEEKS = (date(2026, 3, 25), date(2026, 10, 21))  # the clock changes on the fifth day: one of 23 hours, one of 25
 DAYS = 7
-POND = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
+CONFIGURATION = (
+    POND
+    + """
 [[probes]]
 name = "ph"
 quantity = "ph"
@@ -61,6 +57,7 @@ interval = "30s"
 ph_low = 7.1
 ph_high = 7.3
 """
+)
 
 
 def midnight(on: date) -> int:
@@ -100,7 +97,7 @@ def pond(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
         if find_spec(name) is None:
             missing(f"{name} (dependency group oracle)")
     first, folder = request.param, tmp_path_factory.mktemp("numbers")
-    (folder / "dawnline.toml").write_text(POND)
+    (folder / "dawnline.toml").write_text(CONFIGURATION)
     words = ["--scenario", "buffer-runs-out", "--days", str(DAYS + 1), "--interval", "30s", "--seed", "3"]
     start = datetime.fromtimestamp(midnight(first) / 1000, ZONE).isoformat()
     write = [sys.executable, "-m", "dawnline_simulator", "write", *words, "--start", start, str(folder / "in.csv")]

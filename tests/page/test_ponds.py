@@ -20,31 +20,17 @@ from dawnline.settings import Settings, load
 from dawnline.settings_ponds import load_ponds, one_page
 from dawnline.store.store import Store
 
+from ..configuration import broker, mqtt, place
 from .conftest import HASHES, Service
 from .test_access import GUEST, KEEPER, token
 
-POND = """
-[pond]
-name = "{name}"
-volume_litres = 14000
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "{name}.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "mqtt"
-topic = "{name}/ph"
-[mqtt]
-host = "localhost"
-[[people]]
-name = "{person}"
-addresses = ["console:"]
-[page]
-{page}
-"""
+
+def pond_of(name: str, person: str, page: str) -> str:
+    """A pond with one of its people and what stands in its [page]."""
+    people = f'[[people]]\nname = "{person}"\naddresses = ["console:"]\n'
+    return place(name, f"{name}.db") + broker(1883) + mqtt("ph", "ph", f"{name}/ph") + people + f"[page]\n{page}\n"
+
+
 # Birch and Cedar have one passphrase file, and in Cedar Birch's guests are keepers; Dogwood's is its own.
 PAGES = {
     "Alder": ("Ada", ""),
@@ -100,7 +86,7 @@ def ponds(tmp_path: Path) -> Iterator[Callable[..., Ponds]]:
         presents: dict[str, Present | None] = dict.fromkeys(pages, present(7.21))
         every = []
         for name, (person, page) in pages.items():
-            (tmp_path / f"{name}.toml").write_text(POND.format(name=name, person=person, page=f"{page}\n{more}"))
+            (tmp_path / f"{name}.toml").write_text(pond_of(name, person, f"{page}\n{more}"))
             settings: Settings = load(tmp_path / f"{name}.toml")
             Store.open(settings.store.path, [("ph", "ph")]).close()
             glance: Callable[[], Any] = lambda name=name: presents[name]  # noqa: E731
@@ -264,7 +250,7 @@ def test_a_link_in_a_message_answers_for_its_own_pond(
 
 def test_all_must_agree_on_where_the_page_listens(tmp_path: Path) -> None:
     for name, page in (("Alder", ""), ("Birch", "port = 8079"), ("Cedar", 'listen = "127.0.0.2"')):
-        (tmp_path / f"{name}.toml").write_text(POND.format(name=name, person="Ada", page=page))
+        (tmp_path / f"{name}.toml").write_text(pond_of(name, "Ada", page))
     every = load_ponds([tmp_path / f"{name}.toml" for name in ("Alder", "Birch", "Cedar")])
     one_page(every[:1])
     with pytest.raises(SettingsError) as caught:

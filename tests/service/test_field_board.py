@@ -23,29 +23,18 @@ from paho.mqtt.enums import CallbackAPIVersion
 from dawnline.reading import Flag
 from dawnline.store.reader import Reader
 
+from ..configuration import broker, mqtt, place
+
 RATE = 600  # ten minutes a second
 BEGINS = datetime(2026, 6, 10, tzinfo=UTC)
-POND = """
-[pond]
-name = "{name}"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "{name}.db"
-[mqtt]
-host = "127.0.0.1"
-port = {port}
-client_id = "club"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "mqtt"
-topic = "{name}/state"
-time_key = "time"
-[alarms.no-data]
-on_delay = "0s"
-"""
+
+
+def pond_of(name: str, port: int) -> str:
+    """A pond whose board gives its own time."""
+    probe = mqtt("ph", "ph", f"{name}/state", 'time_key = "time"')
+    return (
+        place(name, f"{name}.db") + broker(port, 'client_id = "club"') + probe + '[alarms.no-data]\non_delay = "0s"\n'
+    )
 
 
 class Link:
@@ -126,7 +115,7 @@ def test_hours_behind_a_cut_link_come_later_in_order_none_lost_or_doubled(
     (tmp_path / "ponds").mkdir()
     (tmp_path / "runtime").mkdir()
     for name in ("alder", "birch"):
-        (tmp_path / "ponds" / f"{name}.toml").write_text(POND.format(name=name, port=broker.port), encoding="utf-8")
+        (tmp_path / "ponds" / f"{name}.toml").write_text(pond_of(name, broker.port), encoding="utf-8")
     origin_s = time.time()
     environment = os.environ | {
         "RUNTIME_DIRECTORY": str(tmp_path / "runtime"),

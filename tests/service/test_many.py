@@ -19,29 +19,13 @@ from paho.mqtt.enums import CallbackAPIVersion
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
-POND = """
-[pond]
-name = "{name}"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "{name}.db"
-[mqtt]
-host = "127.0.0.1"
-port = {port}
-client_id = "club"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "mqtt"
-topic = "{name}/ph"
-[[probes]]
-name = "air"
-quantity = "temperature"
-link = "mqtt"
-topic = "yard/air"
-"""
+from ..configuration import broker, mqtt, place
+
+
+def pond_of(name: str, port: int) -> str:
+    """A pond of the club, which shares the thermometer in the yard."""
+    probes = mqtt("ph", "ph", f"{name}/ph") + mqtt("air", "temperature", "yard/air")
+    return place(name, f"{name}.db") + broker(port, 'client_id = "club"') + probes
 
 
 class Club:
@@ -52,7 +36,7 @@ class Club:
         self.configs = folder / "ponds"
         self.configs.mkdir()
         for name in names:
-            (self.configs / f"{name}.toml").write_text(POND.format(name=name, port=broker.port), encoding="utf-8")
+            (self.configs / f"{name}.toml").write_text(pond_of(name, broker.port), encoding="utf-8")
         (folder / "runtime").mkdir()
         self.environment = {**os.environ, "RUNTIME_DIRECTORY": str(folder / "runtime")}
         self.process: subprocess.Popen[bytes] | None = None

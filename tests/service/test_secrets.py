@@ -32,6 +32,8 @@ from aiosmtpd.smtp import AuthResult, LoginPassword
 
 from dawnline.page.passphrase import hashed
 
+from ..configuration import POND
+
 pytestmark = pytest.mark.filterwarnings("ignore:unclosed transport:ResourceWarning")
 
 SECRETS = {
@@ -45,14 +47,9 @@ SECRETS = {
     "guest": "guest Mv90 eWod 13",
     "key": "key-Bs16uAxl55-long-enough",
 }
-CONFIGURATION = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
+CONFIGURATION = (
+    POND
+    + """
 [mqtt]
 host = "localhost"
 port = {mqtt}
@@ -104,6 +101,7 @@ link_key = "file:key"
 [alarms.ph-crash]
 on_delay = "1m"
 """
+)
 
 
 class Web:
