@@ -132,7 +132,7 @@ class Case:
 
     def row(self) -> tuple[str, str, str, str]:
         """The case in seconds after the event."""
-        lost = next((when for when in self.lost if when >= self.at), None)
+        lost = next((when for when in self.lost if self.at <= when <= self.ended), None)
         gone = self.what.startswith("killed")
         silent = self._overdue(self.pings, WATCHDOG_S)
         return (
