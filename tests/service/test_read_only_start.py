@@ -171,6 +171,7 @@ def test_the_service_starts_on_a_read_only_card(
         eventually(until('"alarm": "store-failing", "change": "raised"', lambda: pond.log), "its alarm", 30.0)
         status = pond.command("status")
         assert "the card has become read-only" in status.stdout, status
+        assert pond.recorded()  # others read it, too
         remount("rw")
         eventually(lambda: "store-well-again" in pond.log, "all written", 30.0)
         assert pond.stop() == 0

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import IO
 
 from dawnline.errors import DamagedStoreError, StoreError
-from dawnline.store.failure import CARD, explained
+from dawnline.store.failure import CARD, explained, on_a_read_only_card
 from dawnline.store.schema import MIGRATIONS, Migration, migrate, version_of
 
 APPLICATION_ID = 0x64776E6C  # our mark in the file's header, so that another program's database is known for one
@@ -91,42 +91,40 @@ def open_reader(path: Path, *, older: bool = False) -> sqlite3.Connection:
         not_too_small(path)
         if not path.exists():
             raise StoreError("there is no such file: check [store] path, or start the service first")
-        db = sqlite3.connect(
-            f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None, check_same_thread=False
-        )
+        address = path.absolute().as_uri()
         try:
-            db.execute("PRAGMA busy_timeout = 5000")
-            _readable(db, older=older)
-        except BaseException:
-            db.close()
-            raise
+            return _reading(f"{address}?mode=ro", older=older)
+        except sqlite3.OperationalError:
+            if not _frozen(path):
+                raise
+        return _reading(f"{address}?immutable=1", older=older)
+
+
+def _reading(address: str, *, older: bool) -> sqlite3.Connection:
+    db = sqlite3.connect(address, uri=True, isolation_level=None, check_same_thread=False)
+    try:
+        db.execute("PRAGMA busy_timeout = 5000")
+        _readable(db, older=older)
+    except BaseException:
+        db.close()
+        raise
     return db
 
 
-def open_unwritable(path: Path) -> sqlite3.Connection:
-    """A read-only connection to a file on a card that takes nothing; an empty one in memory where there is no file.
-
-    SQLite wants its index of the log beside the file. Where that cannot be made and there is no log either, nobody
-    writes, and the file is read as it stands. Raises StoreError as `open_reader` does.
+def _frozen(path: Path) -> bool:
+    """Whether nobody can write the file, and all is in it: SQLite wants an index of the log beside it, which cannot be
+    made on a read-only card, and there is no log.
     """
-    if not path.exists():
-        db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
-        migrate(db, APPLICATION_ID)
-        return db
-    try:
+    log = path.with_name(path.name + "-wal")
+    return on_a_read_only_card(path) and not (log.exists() and log.stat().st_size)
+
+
+def open_unwritable(path: Path) -> sqlite3.Connection:
+    """As `open_reader`, for the writer of a card that takes nothing; an empty one in memory where there is no file."""
+    if path.exists():
         return open_reader(path)
-    except StoreError:
-        log = path.with_name(path.name + "-wal")
-        if log.exists() and log.stat().st_size:
-            raise
-    with explained(path):
-        address = f"{path.absolute().as_uri()}?immutable=1"
-        db = sqlite3.connect(address, uri=True, isolation_level=None, check_same_thread=False)
-        try:
-            _readable(db, older=False)
-        except BaseException:
-            db.close()
-            raise
+    db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    migrate(db, APPLICATION_ID)
     return db
 
 

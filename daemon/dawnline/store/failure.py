@@ -37,13 +37,14 @@ def failure(path: Path, error: Exception) -> StoreError:
         return UnfitError(f"store {path}: cannot hold a value that it was given ({error})")
     code = getattr(error, "sqlite_errorcode", None)
     remedy = _REMEDIES.get(code & 0xFF) if isinstance(code, int) else None
-    if isinstance(code, int) and code & 0xFF == sqlite3.SQLITE_READONLY and _on_a_read_only_card(path):
+    if isinstance(code, int) and code & 0xFF == sqlite3.SQLITE_READONLY and on_a_read_only_card(path):
         remedy = CARD
     kind = DamagedStoreError if isinstance(code, int) and code & 0xFF in _DAMAGE else StoreError
     return kind(f"store {path}: {remedy} ({error})" if remedy else f"store {path}: {error}")
 
 
-def _on_a_read_only_card(path: Path) -> bool:
+def on_a_read_only_card(path: Path) -> bool:
+    """Whether the file system of `path` takes nothing."""
     try:
         return bool(os.statvfs(path.parent).f_flag & os.ST_RDONLY)
     except OSError:
