@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TypeAlias
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from dawnline.errors import SettingsError
 from dawnline.secret import Secret
@@ -59,6 +59,16 @@ def parse_address(text: str) -> Address:
     if not rest.startswith("//") or len(rest) == 2:
         raise ValueError(f'an address that begins with "{scheme}:" is a URL, "{scheme}://..."; expected {_FORMS}')
     return Address("push", text)
+
+
+def web_parts(url: str) -> SplitResult | None:
+    """The parts of a web address; None for what is none, or has no host or no possible port."""
+    try:
+        parts = urlsplit(url)
+        fits = parts.scheme in ("http", "https") and parts.hostname and (parts.port is None or parts.port > 0)
+    except ValueError:
+        return None
+    return parts if fits else None
 
 
 def resolve_address(text: str, folder: Path) -> Address:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from ipaddress import ip_address
 from typing import Annotated, Self
-from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from dawnline.delivery.addresses import web_parts
 from dawnline.secret import SecretField
 
 PORT = 8078  # not assigned in the IANA service name registry, from memory
@@ -21,12 +21,8 @@ def _ip(text: str) -> str:
 
 
 def _address(url: str) -> str:
-    try:
-        parts = urlsplit(url)
-        fits = parts.scheme in ("http", "https") and parts.hostname and (parts.port is None or parts.port > 0)
-    except ValueError:
-        fits = False
-    if not fits or parts.query or parts.fragment or parts.path.strip("/"):
+    parts = web_parts(url)
+    if parts is None or parts.query or parts.fragment or parts.path.strip("/"):
         raise ValueError('expected the address that people type, such as "https://pond.example.org"')
     return url.rstrip("/")
 

@@ -32,7 +32,6 @@ class Shape(NamedTuple):
 
 WIDE: Final = Shape(880, 300)
 NARROW: Final = Shape(352, 250, left=34, right=8)
-SHAPES: Final = (WIDE, NARROW)
 
 
 class Frame:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dawnline_simulator.dice import Dice
 from dawnline_simulator.failures.failure import to_count
 
-MAINS_HZ = 50.0
 MV_PER_PH = 59.16  # Nernst at 25 degC
 
 

@@ -8,7 +8,6 @@ from dawnline_simulator.dice import Dice
 from dawnline_simulator.failures.failure import to_count
 
 CRACK_LAG_S = 180.0
-DRY_LAG_S = 5.0
 
 
 class Coated:

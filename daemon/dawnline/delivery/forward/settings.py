@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from typing import Annotated, Self
-from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from dawnline.broker import CaFile
+from dawnline.delivery.addresses import web_parts
 from dawnline.secret import SecretField
 
 
 def _address(url: str) -> str:
-    try:
-        parts = urlsplit(url)
-        fits = parts.scheme in ("http", "https") and parts.hostname and (parts.port is None or parts.port > 0)
-    except ValueError:
-        fits = False
-    if not fits or parts.query or parts.fragment:
+    parts = web_parts(url)
+    if parts is None or parts.query or parts.fragment:
         raise ValueError('expected the address of the server, such as "https://metrics.example.org:8086"')
     if parts.username is not None or parts.password is not None:
         raise ValueError("expected no password within the address: it belongs into `token`")
