@@ -147,7 +147,10 @@ def test_what_was_typed_outlives_the_session(browser: Browser, service: Any) -> 
 
 def test_what_was_typed_outlives_being_signed_out(browser: Browser, service: Any) -> None:
     client = browser(OPENED)
-    answer = client.post("/logbook/add/note", data={"token": "old", "note": "a heron"})
+    sent = {"token": "old", "note": "a heron"}
+    assert client.post("/logbook/add/note", data=sent).headers["location"] == "/sign-in"
+    assert client.post("/logbook/add/note", data=sent, headers={"origin": "https://evil.example"}).status_code == 303
+    answer = client.post("/logbook/add/note", data=sent, headers={"origin": "http://127.0.0.1:8078"})
     assert answer.status_code == 403
     assert "Sign in on another tab" in answer.text
     assert 'name="note" value="a heron"' in answer.text

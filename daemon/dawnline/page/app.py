@@ -108,8 +108,8 @@ class Site:
             who = self._who(request, pond)
             form = await plain.form(request) if view.posts else {}
             if who is None:
-                elsewhere = RedirectResponse(f"{pond.base}/sign-in", 303)
-                return self._once_more(request, form, pond, None) if form else elsewhere
+                first = RedirectResponse(f"{pond.base}/sign-in", 303)
+                return self._once_more(request, form, pond, None) if form and _ours(request) else first
             if view.posts and (refused := self._not_from_here(request, who.cookie, form, pond, who)):
                 return refused
             if view.posts and not who.acts:
@@ -156,9 +156,8 @@ class Site:
         self, request: Request, cookie: str, form: dict[str, str], pond: Pond | None, who: Who | None
     ) -> Response | None:
         """What is answered to a form that came from no page of this session; None where it did."""
-        origin = request.headers.get("origin")
-        ours = origin is not None and urlsplit(origin).netloc == request.headers.get("host")
-        if self._seal.is_form_token(cookie, form.get("token", "")) and (ours or origin is None):
+        ours = _ours(request)
+        if self._seal.is_form_token(cookie, form.get("token", "")) and ours is not False:
             return None
         if ours and form and pond is not None:
             return self._once_more(request, form, pond, who)
@@ -267,6 +266,12 @@ class Site:
         pond = self._by_base.get("/".join(request.url.path.split("/")[:3])) if self.many else self.ponds[0]
         who = None if pond is None else self._who(request, pond)
         return self._answer(Page("trouble.html", {"said": "There is no such page."}, 404), pond, who)
+
+
+def _ours(request: Request) -> bool | None:
+    """Whether the browser says that a form came from a page of this address; None where it says nothing."""
+    origin = request.headers.get("origin")
+    return None if origin is None else urlsplit(origin).netloc == request.headers.get("host")
 
 
 def _view(view: View, ask: Ask) -> Answer:
