@@ -34,8 +34,10 @@ class Secret:
         path = self.folder / where
         try:
             return path.read_text(encoding="utf-8").rstrip("\r\n")
-        except (OSError, UnicodeDecodeError) as error:
-            raise SettingsError(f"secret {self.reference}: cannot read {path} ({error})") from None
+        except OSError as error:
+            raise SettingsError(f"secret {self.reference}: cannot read {path} ({error.strerror})") from None
+        except UnicodeDecodeError:
+            raise SettingsError(f"secret {self.reference}: cannot read {path} (it is no text)") from None
 
 
 def veiled(text: str, *secrets: str) -> str:

@@ -131,6 +131,21 @@ def test_a_mail_server_that_is_not_to_be_had(configure: Any, call: Any, mail: st
         assert says(call("check"), *(part.replace("PORT", str(port)) for part in parts))
 
 
+@pytest.mark.parametrize(
+    ("more", "parts"),
+    [
+        ('token = "file:none"\n', ["central store 127.0.0.1:PORT", "cannot read", "(No such file or directory)"]),
+        ("", ["central store 127.0.0.1:PORT: nothing listens there"]),
+    ],
+)
+def test_a_central_store_that_is_not_to_be_had(configure: Any, call: Any, more: str, parts: list[str]) -> None:
+    with socket.socket() as nobody:
+        nobody.bind(("127.0.0.1", 0))
+        port = nobody.getsockname()[1]
+        configure(f'[influxdb]\nurl = "http://127.0.0.1:{port}/api"\nbucket = "ponds"\n{more}')
+        assert says(call("check"), *(part.replace("PORT", str(port)) for part in parts))
+
+
 # ------------------------------------------------------------ the broker
 
 

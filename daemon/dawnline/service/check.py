@@ -13,11 +13,12 @@ from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Final
+from urllib.parse import urlsplit
 
 from dawnline.broker import MqttSettings, client_id, connect_to, make_client
-from dawnline.delivery.settings import MailSettings
 from dawnline.duration import MINUTE_MS, iso, show_duration
 from dawnline.errors import DawnlineError, StoreError
+from dawnline.secret import Secret
 from dawnline.service import check_people, now_file
 from dawnline.service.check_line import Line
 from dawnline.service.clock import from_environment
@@ -45,7 +46,14 @@ def checks(settings: Settings) -> Iterator[Line]:
     if settings.mqtt is not None:
         yield _broker(settings.mqtt, settings.pond.name)
     if settings.mail is not None:
-        yield _mail_server(settings.mail)
+        # Whether it takes a letter, `--notify` shows.
+        yield _server(
+            f"mail server {settings.mail.host}", settings.mail.host, settings.mail.port, settings.mail.password
+        )
+    if settings.influxdb is not None:
+        url = urlsplit(settings.influxdb.url)
+        host, port = url.hostname or "", url.port or (443 if url.scheme == "https" else 80)
+        yield _server(f"central store {host}", host, port, settings.influxdb.token)
     yield from _store(settings)
     yield _clock(settings)
     yield from check_people.people(settings, from_environment().now())
@@ -145,15 +153,15 @@ def _broker(mqtt: MqttSettings, pond: str) -> Line:
     return Line(what, False, f"does not take us ({answers[-1]}): see `username` and `password` in [mqtt]")
 
 
-def _mail_server(mail: MailSettings) -> Line:
-    """Whether the mail server is there and its password known; `--notify` shows whether it takes a letter."""
-    what = f"mail server {mail.host}:{mail.port}"
+def _server(what: str, host: str, port: int, secret: Secret | None) -> Line:
+    """Whether a server is there and the secret for it known."""
+    what = f"{what}:{port}"
     try:
-        if mail.password is not None:
-            mail.password.reveal()
+        if secret is not None:
+            secret.reveal()
     except DawnlineError as error:
         return Line(what, False, str(error))
-    why = _unreachable(mail.host, mail.port)
+    why = _unreachable(host, port)
     return Line(what, why is None, why or "answers")
 
 
