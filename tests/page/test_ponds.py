@@ -128,6 +128,10 @@ def test_the_first_page_says_how_each_is_those_that_need_somebody_first(ponds: C
     assert "<h1>3 of 4 need a look</h1>" in text
     assert "<strong>pH 5.91</strong>" in text
     assert "<p>pH low<small>since Wed 3 Jun, 03:58</small></p>" in text
+    two = present(5.91, LOW)
+    two.data["probes"]["deep"] = two.data["probes"]["ph"]
+    made.presents["Dogwood"] = two
+    assert "<p>pH low (ph)<small>" in made.client.get("/").text
     assert "Nobody watches" in text
     assert rows(made.client.get("/ponds-part").text) == rows(text)
 

@@ -60,7 +60,8 @@ def _row(pond: Pond, seen: bool) -> Row:
     since = worst.get("since") or "" if present.running else _ago(pond, present.age_s or 0.0)
     shown = sorted(data["probes"].values(), key=_not_ph)
     values = tuple(reading(probe) for probe in shown if probe.get("value") is not None)
-    return Row(pond.name, href, how.kind, how.head, since, values, _trust(shown, running=present.running))
+    head = f"{how.head} ({how.probe})" if how.probe and len(shown) > 1 else how.head
+    return Row(pond.name, href, how.kind, head, since, values, _trust(shown, running=present.running))
 
 
 def _not_ph(probe: dict[str, Any]) -> bool:
