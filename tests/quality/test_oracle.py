@@ -24,12 +24,13 @@ from dawnline.quality.attenuated import Attenuated
 from dawnline.quality.climatology import Climatology
 from dawnline.quality.flat import Flat
 from dawnline.quality.gap import Gap
+from dawnline.quality.judge import Judge
 from dawnline.quality.rate import Rate
 from dawnline.quality.span import Span
 from dawnline.quality.spike import Spike
-from dawnline.quality.verdict import Verdict, worst
+from dawnline.quality.verdict import GOOD, Verdict, worst
 from dawnline.quantity import QUANTITIES
-from dawnline.reading import Flag, Reason
+from dawnline.reading import Flag, Reason, Sample
 
 NAN = float("nan")
 T0_S = 1_714_521_600  # 2024-05-01T00:00:00Z
@@ -442,3 +443,17 @@ def test_the_roll_up(oracle: Oracle) -> None:
     ours = [int(reduce(worst, [(Flag(flag), Reason.NONE) for flag in column])[0]) for column in columns]
     assert ours == vector["flags"]
     assert flags(oracle.qartod.qartod_compare([oracle.np.array(row) for row in vector["of"]])) == ours
+
+
+def test_our_checks_stand_in_a_row_where_the_roll_up_asks_each_of_all(oracle: Oracle) -> None:
+    """pH 2.5 for two days and more: flat as well, which is never asked of what no pond shows; its neighbours stay good."""
+    t, v = regular(600), [7.8, 7.81] * 100 + [2.5] * 300 + [7.8, 7.81] * 50
+    judge = Judge("ph", interval=STEP_S * 1000)
+    ours = streamed(lambda at, value: judge.push(Sample("ph", at, value, at)) or GOOD, t, v)
+    flat = oracle.flat(t, v, 3 * 3600, 48 * 3600, 0.005)
+    rolled = oracle.qartod.qartod_compare(
+        [oracle.np.array(oracle.gross_range(v, (2, 12), (3, 11))), oracle.np.array(flat)]
+    )
+    assert set(ours[200:500]) == {3}
+    assert flags(rolled)[490:500] == [4] * 10
+    assert set(ours[500:]) == {1}

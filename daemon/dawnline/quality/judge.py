@@ -1,9 +1,9 @@
 """All checks of one series, rolled up into one flag.
 
 Roll-up as QARTOD does it: the worst of `fail`, `suspect`, `good` counts; a check that cannot judge (`not evaluated`)
-hides none of these, and a reading no check could judge is `not evaluated`. What is no measurement (out of order, out of
-span, a spike) is shown to no later check: it neither proves a frozen probe alive nor is anything compared with it, and
-a stretch of it is a gap.
+hides none of these, and a reading no check could judge is `not evaluated`. Unlike there, the checks stand in a row:
+what is no measurement (out of order, out of span or of what a pond shows, a spike, trembling) is shown to no later
+check: it neither proves a frozen probe alive nor is anything compared with it, and a stretch of it is a gap.
 """
 
 from __future__ import annotations
