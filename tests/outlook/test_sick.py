@@ -127,3 +127,11 @@ def test_a_step_of_a_bare_electrode_is_said_in_its_unit() -> None:
         judge.step.push(T0 + i * 5 * MINUTE_MS, value)
     sick = pushed(Sick("electrode_mv"), Reason.NONE, 4)
     assert sick.evidence(T0 + 45 * MINUTE_MS, judge) == "jumped: it shifted by +60.5 mV from one reading to the next"
+
+
+def test_a_bulb_that_dries_after_the_thermometer_leapt_has_left_the_water() -> None:
+    for minutes, left in ((20, True), (40, False)):
+        sick, judge = pushed(Sick(), Reason.NONE, 9), Judge("ph")
+        sick.thermometer_moved(T0)
+        sick.push(T0 + minutes * MINUTE_MS, 6.1, Flag.SUSPECT, Reason.SPIKE)
+        assert sick.left(T0 + minutes * MINUTE_MS, judge) is left

@@ -162,3 +162,19 @@ def test_who_was_plainly_wrong_stays_so_while_it_passes_the_right_value() -> Non
     assert verdicts(probes) == [(False, False), (True, True)]
     minutes(probes, 60, at)
     assert verdicts(probes) == [(False, False)] * 2
+
+
+def test_how_far_it_came_down_beside_the_other_is_what_they_do_not_share() -> None:
+    probes = [Probe(7.5), Probe(7.5)]
+    at = minutes(probes, 25 * 60)
+    assert probes[0].twin.unshared == 0.0
+    probes[0].current = probes[1].current = 7.0
+    at = minutes(probes, 60, begin=at)  # both fell
+    assert probes[0].twin.unshared < 0.01
+    probes[0].current = 6.8
+    minutes(probes, 30, begin=at)
+    assert 0.15 < probes[0].twin.unshared < 0.21
+    probes[1].moving = False  # a twin that rests bears no witness
+    minutes(probes, 1, begin=at + 30 * MINUTE_MS)
+    assert probes[0].twin.unshared == 0.0
+    assert probes[1].twin.unshared < 0.01

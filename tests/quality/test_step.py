@@ -145,3 +145,20 @@ def test_the_judge_flags_a_shifted_level_and_an_ordinary_day_not() -> None:
         reasons.append(verdict)
     assert {reason for _, reason in reasons[:700]} == {Reason.NONE}
     assert set(reasons[703:]) == {(Flag.SUSPECT, Reason.SHIFTED)}
+
+
+@pytest.mark.parametrize(("grain", "told"), [(0.01, True), (0.1, False)])
+def test_a_shift_that_trembled_once_and_stands_the_next_day_is_held(grain: float, told: bool) -> None:
+    """The offset is known again, unless the converter is too coarse to tell a walk in the air from water."""
+    step = Step("ph")
+    for i, value in enumerate([7.3] * 6 + [6.3] * 6):
+        step.push(T0 + i * 10_000, value, grain)
+    step.lose()
+    assert (step.shifted, step.offset) == (True, 0.0)
+    assert all(step.push(T0 + DAY_MS + i * 10_000, 6.4, grain) for i in range(12))
+    assert step.offset == pytest.approx(-1.0 if told else 0.0)
+    walked = Step("ph")
+    for i, value in enumerate([7.3] * 6 + [6.3] * 6):
+        walked.push(T0 + i * 10_000, value, grain)
+    walked.lose()
+    assert not [walked.push(T0 + DAY_MS + i * 10_000, 5.2, grain) for i in range(12)][-1]

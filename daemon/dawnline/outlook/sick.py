@@ -24,6 +24,7 @@ SHORTED: Final = {"ph": (7.0, 0.06), "electrode_mv": (0.0, 3.5)}
 LEFT_MS: Final = HOUR_MS
 LEFT_READINGS: Final = 12  # of a slow probe: by then it has shown whether it trembles
 TOGETHER_MS: Final = 10 * MINUTE_MS  # a thermometer that moves within this time of the pH probe hangs beside it
+DRIES_MS: Final = 30 * MINUTE_MS  # in the air a wet film keeps a bulb quiet for so long; the thermometer leaps at once
 
 
 class Cause(StrEnum):
@@ -59,7 +60,7 @@ _BAD: Final = frozenset((Flag.SUSPECT, Flag.FAIL))
 class Sick(Stateful):
     """Watches how many of one probe's latest readings can be believed, and why not."""
 
-    KEPT = ("latest", "value", "began", "air_at", "odd_at", "left_at")
+    KEPT = ("latest", "value", "began", "air_at", "odd_at", "left_at", "moved_at")
 
     def __init__(self, quantity: str = "ph") -> None:
         self._shorted = SHORTED.get(quantity)
@@ -70,6 +71,7 @@ class Sick(Stateful):
         self.air_at: int | None = None  # when a thermometer moved along
         self.odd_at: int | None = None  # time of the last reading far from its neighbours
         self.left_at: int | None = None  # when a thermometer leapt beside one
+        self.moved_at: int | None = None  # when a thermometer last moved faster than water does
 
     def push(self, at: int, value: float, flag: Flag, reason: Reason) -> None:
         """Take one verdict."""
@@ -80,6 +82,8 @@ class Sick(Stateful):
             return
         if reason in _ODD and bad:
             self.odd_at = at
+            if self.moved_at is not None and at - self.moved_at <= DRIES_MS:
+                self.left_at = at
         if self.began is None:
             if self._bad() >= MOST_BAD or self.sure:
                 self.began = at
@@ -89,10 +93,11 @@ class Sick(Stateful):
     def forget(self) -> None:
         """Begin anew: what the probe said before it was seen to does not count against it."""
         self.latest.clear()
-        self.began = self.air_at = self.odd_at = self.left_at = None
+        self.began = self.air_at = self.odd_at = self.left_at = self.moved_at = None
 
     def thermometer_moved(self, at: int) -> None:
         """A thermometer on the same pond has moved faster than water does, at `at` [ms]."""
+        self.moved_at = at
         if self.began is not None and abs(at - self.began) <= TOGETHER_MS:
             self.air_at = at
         if self.odd_at is not None and abs(at - self.odd_at) <= TOGETHER_MS:

@@ -126,14 +126,14 @@ class Slide(Stateful):
     def _level(self, outlook: Outlook, error: float, grain: float, unshared: float) -> int:
         """The level by the newest forecast; two in a row must lie below the limit for the highest.
 
-        A departure by a few times `grain` [pH] is none, nor is the part of it that the water beside did not share.
+        A departure by a few times `grain` [pH] is none, nor is one of which the water beside shared less than half.
         """
         limit, low, twice = self._limit(), outlook.low - error, self.likely
         self.likely = False
         if outlook.low_at < outlook.at and outlook.value > outlook.low + RISEN:  # the low is reached
             return min(self.level, 1)
         beyond = outlook.fall - max(outlook.usual, 0.0)
-        shared = max(beyond - unshared, 0.0) / beyond if beyond > 0.0 else 1.0
+        shared = 1.0 if beyond <= 0.0 or unshared <= beyond / 2 else 0.0
         ratio = shared * outlook.ratio
         sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
         self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit

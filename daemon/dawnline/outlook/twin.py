@@ -28,7 +28,7 @@ TOGETHER_MINUTES: Final = 30
 LONELY_MINUTES: Final = 60
 HOURS_TO_LEARN: Final = 24
 MINUTES_IN_MEAN: Final = 60
-MINUTES_IN_DAY: Final = 1440
+MINUTES_IN_DAY: Final = 1440  # in which a height that it came down from is forgotten
 LEAST_MINUTES: Final = 30
 PLAINLY_UNLIKE: Final = 0.15
 
@@ -37,7 +37,7 @@ class Twin(Stateful):
     """What one probe's twins say of it."""
 
     KEPT = (
-        *("first", "hour", "usual", "mean", "quick", "beyond", "minutes", "together", "lonely", "days"),
+        *("first", "hour", "usual", "mean", "quick", "beyond", "minutes", "together", "lonely", "height", "witnessed"),
         *("apart", "blamed", "decided"),
     )
 
@@ -47,7 +47,8 @@ class Twin(Stateful):
         self.usual: float | None = None
         self.mean = 0.0  # of the last hour [pH]
         self.quick = 0.0  # of the last minutes
-        self.days = 0.0  # of the last day
+        self.witnessed = False  # the others move as they usually do
+        self.height = 0.0  # the highest of these means, forgotten within a day
         self.beyond = 0.0  # now
         self.minutes = 0
         self.together = 0  # minutes for which they have agreed again
@@ -70,7 +71,7 @@ class Twin(Stateful):
 
     def alone(self) -> None:
         """There is nobody to compare with."""
-        self.mean = self.quick = self.beyond = self.days = 0.0
+        self.mean = self.quick = self.beyond = self.height = 0.0
         self.minutes = self.together = self.lonely = 0
         self.apart = self.blamed = self.decided = False
 
@@ -81,8 +82,8 @@ class Twin(Stateful):
 
     @property
     def unshared(self) -> float:
-        """How far this probe has come down beside the others in the last hours [pH]: no fall of the water."""
-        return max(self.days - self.mean, 0.0) if self.usual is not None else 0.0
+        """How far this probe has come down beside others that move [pH]: no fall of the water."""
+        return self.height - min(self.mean, self.quick) if self.usual is not None and self.witnessed else 0.0
 
     def push(self, at: int, difference: float, interval: int = MINUTE_MS) -> None:
         """Take one minute's difference from the twins [pH], `interval` [ms] that of the slowest of them."""
@@ -97,7 +98,7 @@ class Twin(Stateful):
         self.beyond = beyond = difference - (self.usual or 0.0)
         self.mean += (beyond - self.mean) / self.minutes
         self.quick += (beyond - self.quick) / min(self.minutes, quick)
-        self.days += (beyond - self.days) / (self.minutes if self.minutes < MINUTES_IN_MEAN else MINUTES_IN_DAY)
+        self.height = max(self.mean, self.height + (self.mean - self.height) / MINUTES_IN_DAY)
         if self.apart:
             self._come_together()
         elif self.usual is None:
@@ -158,6 +159,7 @@ def compare(probes: Sequence[Compared], at: int) -> None:
         others_say = median(other for each, other in live if each is not probe)
         well = not any(each.faulty for each, _ in live if each is not probe)
         probe.beside(at, others_say if well else None)
+        probe.twin.witnessed = well and all(each.moves(at) for each, _ in live if each is not probe)
         probe.twin.push(at, value - others_say, slowest)
     for probe, _ in live:
         others = [each for each, _ in live if each is not probe]

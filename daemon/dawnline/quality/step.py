@@ -90,8 +90,9 @@ class Step(Stateful):
         return self.wondered_at is not None and at - self.wondered_at <= self.wonder_ms
 
     def lose(self) -> None:
-        """The series trembles while it is shifted: the offset means nothing any more."""
-        self.lost, self.offset, self.near, self.shift = True, 0.0, 0, 0.0
+        """The series trembles while it is shifted: the offset means nothing, unless the next day bears it out."""
+        self.shift = self.offset or self.shift
+        self.lost, self.offset, self.near = True, 0.0, 0
 
     def push(self, at: int, value: float, grain: float | None = None) -> bool:
         """Take a value measured at `at` [ms]; whether it stands on a shifted level.
@@ -102,10 +103,8 @@ class Step(Stateful):
         latest.append((at, value))
         if len(latest) == BEFORE + AFTER and abs(latest[BEFORE][1] - latest[BEFORE - 1][1]) >= self.least:
             self._look(max(self.least, GRAINS * (grain or 0.0)))
-            if self.offset and grain is not None and grain > COARSE * self.least:
-                shift = self.offset
+            if self.offset and self._coarse(grain):
                 self.lose()  # too coarse to tell a walk in the air from water
-                self.shift = shift
         if not (self.lost or self.offset):
             return False
         if self.lost and abs(value - self.trusted) <= self._leeway(at):
@@ -114,9 +113,17 @@ class Step(Stateful):
         else:
             self.near = 0
         again = self.near >= NEAR_AGAIN and at - self.near_at >= NEAR_MS
-        if again or (at - self.held_at > HELD_MS and not self._same(at)):
+        if again:
             self._believe()
+        elif at - self.held_at > HELD_MS:
+            if not self._same(at):
+                self._believe()
+            elif not self._coarse(grain):
+                self.lost, self.offset = False, self.shift
         return self.shifted
+
+    def _coarse(self, grain: float | None) -> bool:
+        return grain is not None and grain > COARSE * self.least
 
     def _same(self, at: int) -> bool:
         """Whether a day later the water, less the shift, stands where it stood: then it is held for another day."""
