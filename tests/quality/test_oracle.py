@@ -446,7 +446,7 @@ def test_the_roll_up(oracle: Oracle) -> None:
 
 
 def test_our_checks_stand_in_a_row_where_the_roll_up_asks_each_of_all(oracle: Oracle) -> None:
-    """pH 2.5 for two days and more: flat as well, which is never asked of what no pond shows; its neighbours stay good."""
+    """pH 2.5 for two days and more is flat as well, which is not asked of what no pond shows; what follows is good."""
     t, v = regular(600), [7.8, 7.81] * 100 + [2.5] * 300 + [7.8, 7.81] * 50
     judge = Judge("ph", interval=STEP_S * 1000)
     ours = streamed(lambda at, value: judge.push(Sample("ph", at, value, at)) or GOOD, t, v)
