@@ -85,7 +85,7 @@ def test_a_night_is_strange_by_the_carbon_it_gains_not_by_how_bright_its_evening
 
 
 def test_where_every_night_is_alike_every_rule_says_so() -> None:
-    said = forecasts(7.4, [7.4] * 12, [7.0] * 12, 0.1, [0.1] * 12)
+    said = forecasts(12.0, 7.4, [7.4] * 12, [7.0] * 12, [0.1] * 13)
     assert len(said) == len(RULES)
     assert all(forecast == pytest.approx(7.0, abs=1e-9) for forecast in said)
 
@@ -93,10 +93,10 @@ def test_where_every_night_is_alike_every_rule_says_so() -> None:
 def test_nights_that_fell_alike_are_asked_and_without_a_fall_the_usual_drop_stands_in() -> None:
     """Nights that had fallen by 0.3 at this hour lost 0.2 more, the others 0.6: tonight has fallen by 0.3."""
     falls, lows = [0.3, 0.1] * 6, [7.2, 6.8] * 6
-    said = dict(zip(RULES, forecasts(7.4, [7.4] * 12, lows, 0.3, falls), strict=True))
+    said = dict(zip(RULES, forecasts(12.0, 7.4, [7.4] * 12, lows, [*falls, 0.3]), strict=True))
     assert said["alike"] == pytest.approx(7.2, abs=0.07)
     assert said["drop"] == pytest.approx(7.0, abs=0.01)
-    unseen = dict(zip(RULES, forecasts(7.4, [7.4] * 12, lows, None, falls), strict=True))
+    unseen = dict(zip(RULES, forecasts(12.0, 7.4, [7.4] * 12, lows, [*falls, None]), strict=True))
     assert unseen["alike"] == unseen["drop"]
 
 

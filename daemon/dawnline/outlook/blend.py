@@ -1,7 +1,7 @@
 """Which rules this water obeys: weights by each rule's own past errors, learned on line.
 
 Exponential weights with forgetting (Littlestone and Warmuth 1994; Herbster and Warmuth 1998): a rule loses weight by
-e^0.3 for each ordinary error that it makes beyond the best one. The forecast is the weighted median of what the rules
+e^0.4 for each ordinary error that it makes beyond the best one. The forecast is the weighted median of what the rules
 say, which errs less than their mean where some of them are far off. Early and late in the night are learned apart.
 """
 
@@ -16,7 +16,7 @@ from dawnline.outlook.night_rules import RULES
 from dawnline.state import Stateful
 
 FORGETTING: Final = 0.97  # a night
-SHARPNESS: Final = 0.3
+SHARPNESS: Final = 0.4
 LEAST_SCALE: Final = 0.003  # pH; finer than a probe shows
 
 

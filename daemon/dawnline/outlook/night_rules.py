@@ -1,8 +1,8 @@
 """Simple rules for the coming dawn low, each right on some waters; `Tonight` learns which of them this water obeys.
 
-Each rule takes the present pH, and of each earlier night, oldest first, its pH at the same phase and its low; one also
-takes how far the pH has fallen of late. The mixtures of two rules are rules themselves: the median of what rules say
-(blend.py) keeps to what one of them says.
+Each rule takes the present pH, and of each earlier night, oldest first, its pH at the same phase and its low; some also
+take how far the pH has fallen of late. The mean of two rules is a rule itself: the median of what rules say (blend.py)
+keeps to what one of them says.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from statistics import median
 from typing import Final
 
 from dawnline.outlook.carbon import carbon_of, ph_of
+from dawnline.outlook.night_steps import by_steps, follows
 
 RECENT: Final = 10  # nights a median is taken of
 HALF_LIFE: Final = 6.0  # nights after which a night counts half in a regression
-FADING: Final[float] = exp(-log(2.0) / HALF_LIFE)  # from night to night
 AGEING: Final = 0.93  # what a night counts less than the one after it, where nights are likened
 LEAST_SEEN: Final = 3  # nights
 PRIOR_SLOPE: Final = 0.7  # share of tonight's difference that lasts until dawn, until learned
@@ -26,40 +26,38 @@ STEEPEST: Final = 1.1
 LEAST_ALIKE: Final = 0.02  # pH; nights that differ by less are alike
 UNLIKE: Final = 0.001  # what the most unlike night still counts
 
-RULES: Final = ("last", "mostly-last", "half", "mostly-drop", "drop", "line", "change", "half-late", "carbon", "alike")
+RULES: Final = (
+    "last", "half", "drop", "line", "carbon", "alike", "steps", "steps-usual", "steps-fall", "steps-both",
+)  # fmt: skip
 
 
 def forecasts(
-    now: float, earlier: Sequence[float], lows: Sequence[float], fell: float | None, falls: Sequence[float | None]
+    phase: float, now: float, earlier: Sequence[float], lows: Sequence[float], falls: Sequence[float | None]
 ) -> tuple[float, ...]:
-    """What each of `RULES` says of the coming low [pH]; three earlier nights at least.
+    """What each of `RULES` says of the coming low [pH] at a phase of the night; three earlier nights at least.
 
-    `fell` is how far the pH has fallen over the last phases, and `falls` how far it had in the earlier nights [pH].
+    `falls` is how far the pH had fallen over the last phases in the earlier nights, and tonight's last [pH].
 
-    - last: as last night. drop: the present less the median of what ten nights still lost. half: their mean;
-      mostly-last and mostly-drop: three parts of the one, one of the other.
-    - line: weighted regression of the low on the pH at this hour. change: the same, of night-to-night changes.
-    - half-late: as half, of the last three nights. carbon: as drop, counted in inorganic carbon.
+    - last: as last night. drop: the present less the median of what ten nights still lost. half: their mean.
+    - line: weighted regression of the low on the pH at this hour. carbon: as drop, counted in inorganic carbon.
     - alike: as drop, of the nights that stood and fell as this one does.
+    - steps: regressions of what changes from night to night (night_steps.py).
 
-    >>> [round(f, 2) for f in forecasts(7.3, [7.4, 7.5, 7.4], [7.0, 7.1, 7.0], 0.1, [0.1, 0.1, 0.1])]
-    [7.0, 6.97, 6.95, 6.92, 6.9, 6.9, 6.9, 6.95, 6.96, 6.9]
+    >>> [round(f, 2) for f in forecasts(12.0, 7.3, [7.4, 7.5, 7.4], [7.0, 7.1, 7.0], [0.1] * 4)]
+    [7.0, 6.95, 6.9, 6.9, 6.96, 6.9, 6.91, 6.91, 6.91, 6.91]
     """
-    last = lows[-1]
+    last, (*before, fell) = lows[-1], falls
     lost = [v - low for v, low in zip(earlier, lows, strict=True)]
-    drop, late = now - median(lost[-RECENT:]), now - median(lost[-3:])
+    drop = now - median(lost[-RECENT:])
     taken = median([carbon_of(low) - carbon_of(v) for v, low in zip(earlier[-RECENT:], lows[-RECENT:], strict=True)])
     return (
         last,
-        0.75 * last + 0.25 * drop,
         (last + drop) / 2,
-        0.25 * last + 0.75 * drop,
         drop,
         _line(now, earlier, lows),
-        _change(now, earlier, lows),
-        (last + late) / 2,
         ph_of(carbon_of(now) + taken),
-        drop if fell is None else now - _alike(now, fell, earlier, falls, lost),
+        drop if fell is None else now - _alike(now, fell, earlier, before, lost),
+        *by_steps([*earlier, now], lows, falls, follows(phase)),
     )
 
 
@@ -100,18 +98,6 @@ def _line(now: float, earlier: Sequence[float], lows: Sequence[float]) -> float:
         total,
     )
     return y + slope * (now - x)
-
-
-def _change(now: float, earlier: Sequence[float], lows: Sequence[float]) -> float:
-    together = spread = total = 0.0
-    weight = 1.0
-    for i in range(len(lows) - 1, 0, -1):
-        weight *= FADING
-        step = earlier[i] - earlier[i - 1]
-        together += weight * step * (lows[i] - lows[i - 1])
-        spread += weight * step * step
-        total += weight
-    return lows[-1] + _slope(together, spread, total) * (now - earlier[-1])
 
 
 def _slope(together: float, spread: float, total: float) -> float:

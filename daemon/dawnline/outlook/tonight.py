@@ -4,11 +4,15 @@ Simple rules (night_rules.py) are blended by what each was worth on this water (
 is warmer or colder than last night (warmth.py). Where the night departs from what the pond does, the fall itself
 carries the forecast (departure.py). The bounds come from the forecast's own past errors at this part of the night
 (spread.py). Only good readings, smoothed, come here.
+
+A low is what the water does, not the deepest of many readings' chances: the pH that nights are compared by and that the
+low is taken of is averaged, the last quarter of an hour counting most, and stands for the time so long before.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import exp
 from statistics import fmean, median
 from typing import Final, NamedTuple
 
@@ -28,6 +32,7 @@ NIGHTS_KNOWN: Final = 24
 LEAST_NIGHTS: Final = 3
 LEAST_SEEN: Final = 0.6  # of the phases in which the low is sought
 EVERY_MS: Final = 10 * MINUTE_MS
+SETTLED_MS: Final = 15 * MINUTE_MS
 GAP_MS: Final = 75 * MINUTE_MS  # a phase is not filled in across a longer one
 SHAPE: Final = 3  # where the pH by phase begins in what is kept of a night
 PARTS: Final = 6  # of a night, learned apart
@@ -101,7 +106,7 @@ class Tonight(Stateful):
         self.low: float | None = None  # the lowest of tonight so far, from midnight on
         self.low_at = 0
         self.peak: float | None = None  # the largest departure of tonight
-        self.before: tuple[float, ...] = ()  # time and pH of the last point
+        self.before: tuple[float, ...] = ()  # time and averaged pH at the last point
         self.asked_at = 0
         self.water_c: float | None = None  # the water's temperature now [degC]
         self.warm: list[float | None] = []  # tonight's at each phase
@@ -137,13 +142,10 @@ class Tonight(Stateful):
             self._open(day, at)
         night = self.night
         assert night is not None
+        then, settled = self._settle(at, value)
+        if then >= night.midnight and at < night.end and (self.low is None or settled < self.low):
+            self.low, self.low_at = settled, then
         phase = night.phase(at)
-        if phase < 0:
-            self.before = (at, value)
-            return None
-        if at >= night.midnight and at < night.end and (self.low is None or value < self.low):
-            self.low, self.low_at = value, at
-        self._fill(night, phase, at, value)
         if phase < JUDGED_FROM or at < self.asked_at or at >= night.end:
             return None
         self.asked_at = at - at % EVERY_MS + EVERY_MS
@@ -185,17 +187,24 @@ class Tonight(Stateful):
         self.low, self.low_at, self.before, self.outlook = None, 0, (), None
         self.peak, self.asked_at, self.carried = None, 0, []
 
-    def _fill(self, night: Night, phase: float, at: int, value: float) -> None:
-        """The pH at a whole phase just passed, straight between the points around it."""
-        before, self.before = self.before, (at, value)
+    def _settle(self, at: int, value: float) -> tuple[int, float]:
+        """The averaged pH with the time it stands for; fills in the whole phase just passed."""
+        night, before, then = self.night, self.before, at - SETTLED_MS
+        assert night is not None
+        if not before or then - before[0] > GAP_MS:
+            self.before = (then, value)
+            return self.before
+        settled = value + exp((before[0] - then) / SETTLED_MS) * (before[1] - value)
+        self.before = (then, settled)
+        phase = night.phase(then)
         index = int(phase)
-        if not 0 <= index < PHASES or self.values[index] is not None or not before or at - before[0] > GAP_MS:
-            return
-        earlier = night.phase(int(before[0]))
-        share = (index - earlier) / (phase - earlier) if phase > earlier else 1.0
-        if share >= 0:
-            self.values[index] = round(before[1] + share * (value - before[1]), 4)
-            self.warm[index] = self.water_c
+        if phase >= 0 and index < PHASES and self.values[index] is None:
+            earlier = night.phase(int(before[0]))
+            share = (index - earlier) / (phase - earlier) if phase > earlier else 1.0
+            if share >= 0:
+                self.values[index] = round(before[1] + share * (settled - before[1]), 4)
+                self.warm[index] = self.water_c
+        return self.before
 
     def _close(self) -> None:
         """The night is over: learn from it where its low is known."""
@@ -216,7 +225,7 @@ class Tonight(Stateful):
     # ------------------------------------------------------------ the forecast
 
     def _ask(self, night: Night, phase: float, at: int, value: float) -> Outlook | None:
-        said = self._by_rules(phase, value)
+        said = self._by_rules(night)
         if not said:
             return None
         part = self.parts[_part(phase)]
@@ -240,17 +249,20 @@ class Tonight(Stateful):
             low, low_at = self.low, self.low_at
         return Outlook(at, value, low, low - down - unsure, self._reached(low + up + unsure), low_at, *departs[:4])
 
-    def _by_rules(self, phase: float, value: float) -> tuple[float, ...]:
+    def _by_rules(self, night: Night) -> tuple[float, ...]:
         """What each rule says; nothing while too few nights are known."""
+        then, settled = self.before
+        phase = night.phase(int(then))
         since = max(int(phase) - FELL_PHASES, 0)
         known = [(past[0], value_at(past[SHAPE:], phase), past[SHAPE + since]) for past in self.nights]
         seen = [(low, then, was) for low, then, was in known if low is not None and then is not None]
         if len(seen) < LEAST_NIGHTS:
             return ()
         before = self.values[since]
-        fell = None if before is None else before - value
         falls = [None if was is None else was - then for _, then, was in seen]
-        said = forecasts(value, [then for _, then, _ in seen], [low for low, _, _ in seen], fell, falls)
+        falls.append(None if before is None else before - settled)
+        lows = [low for low, _, _ in seen]
+        said = forecasts(phase, settled, [then for _, then, _ in seen], lows, falls)
         return tuple(self._reached(each) for each in said)
 
     def _warmer(self, phase: float) -> float | None:

@@ -1,0 +1,105 @@
+"""Regressions of what changes from night to night: how far the low follows the evening, learned on this water.
+
+In a pond that a windy or dull day leaves high the dawn low follows the evening's pH hardly at all, in another it
+follows it whole. Each regression explains the change of the low since the night before by some of
+
+- the change of the pH at this hour,
+- how much more than usual the last night still lost from this hour on,
+- the change of how far the pH has fallen of late,
+
+by least squares in which old nights fade, drawn to what is to be expected at this hour (ridge regression, Hoerl and
+Kennard 1970): early in the night the low follows the evening little, towards dawn nearly whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import exp, log
+from typing import Final
+
+from dawnline.outlook.night import EVENING
+
+HALF_LIFE: Final = 12.0  # nights
+FADING: Final[float] = exp(-log(2.0) / HALF_LIFE)  # from night to night
+USUAL: Final = 0.15  # of each night's loss, in what is usual
+PRIOR_NIGHTS: Final = 1.5  # as many speak for what is to be expected
+ALIKE_PH: Final = 0.02  # pH; nights that differ by less say little
+# How far the low is expected to follow the pH of this hour. Set on simulated ponds and public records; no source.
+FOLLOWS_AT_SUNSET: Final = 0.2
+FOLLOWS_MORE: Final = 0.055  # a phase
+FOLLOWS_MOST: Final = 0.95
+
+SETS: Final = ((0,), (0, 1), (0, 2), (0, 1, 2))  # what each regression takes
+
+
+def follows(phase: float) -> float:
+    """The share of a difference at this phase that is expected to last until dawn.
+
+    >>> follows(3.0), round(follows(12.0), 3), follows(24.0)
+    (0.2, 0.695, 0.95)
+    """
+    return min(FOLLOWS_AT_SUNSET + FOLLOWS_MORE * max(phase - EVENING, 0.0), FOLLOWS_MOST)
+
+
+def by_steps(
+    values: Sequence[float], lows: Sequence[float], falls: Sequence[float | None], share: float
+) -> list[float]:
+    """What the regression of each of `SETS` says of the coming low [pH].
+
+    `values` are the pH at this hour and `falls` how far it had fallen of late [pH], of each night, tonight's last;
+    `lows` those of the nights before. `share` is how far the low is expected to follow, until learned.
+
+    >>> [round(low, 2) for low in by_steps([7.4, 7.6, 7.4, 7.6, 7.4, 7.6], [7.0, 7.1, 7.0, 7.1, 7.0], [None] * 6, 0.5)]
+    [7.1, 7.1, 7.1, 7.1]
+    """
+    *known, tonight = _changes(values, lows, falls)
+    moments = [[0.0] * 3 for _ in range(3)]
+    total, weight = 0.0, 1.0
+    together = [0.0] * 3  # of each change with that of the low
+    for i in range(len(known) - 1, -1, -1):
+        row, step = known[i], lows[i + 1] - lows[i]
+        for j, x in enumerate(row):
+            weighed = weight * x
+            together[j] += weighed * step
+            for k in range(j, 3):
+                moments[j][k] += weighed * row[k]
+        total += weight
+        weight *= FADING
+    for j, expected in enumerate((share, share, 0.0)):
+        prior = PRIOR_NIGHTS * (moments[j][j] / total + ALIKE_PH**2)
+        moments[j][j] += prior
+        together[j] += prior * expected
+    return [
+        lows[-1] + sum(slope * tonight[j] for j, slope in zip(chosen, _slopes(moments, together, chosen), strict=True))
+        for chosen in SETS
+    ]
+
+
+def _changes(
+    values: Sequence[float], lows: Sequence[float], falls: Sequence[float | None]
+) -> list[tuple[float, float, float]]:
+    """The three changes, of each night but the first."""
+    found = []
+    usual = values[0] - lows[0]
+    for i in range(1, len(values)):
+        lost = values[i - 1] - lows[i - 1]
+        usual += USUAL * (lost - usual)
+        here, before = falls[i], falls[i - 1]
+        found.append(
+            (values[i] - values[i - 1], lost - usual, 0.0 if here is None or before is None else here - before)
+        )
+    return found
+
+
+def _slopes(moments: Sequence[Sequence[float]], together: Sequence[float], chosen: Sequence[int]) -> list[float]:
+    """The slopes of those `chosen`, by Gauss's elimination; of the symmetric `moments` the upper half is filled in."""
+    rows = [[*(moments[min(j, k)][max(j, k)] for k in chosen), together[j]] for j in chosen]
+    count = len(rows)
+    for j in range(count):
+        for i in range(j + 1, count):
+            times = rows[i][j] / rows[j][j]
+            rows[i] = [x - times * y for x, y in zip(rows[i], rows[j], strict=True)]
+    found = [0.0] * count
+    for j in range(count - 1, -1, -1):
+        found[j] = (rows[j][-1] - sum(rows[j][k] * found[k] for k in range(j + 1, count))) / rows[j][j]
+    return found
