@@ -16,7 +16,9 @@ from dawnline.state import Stateful
 
 OUTSIDE: Final = 0.1  # share of nights on each side
 LEARNING: Final = 0.25
-FIRST_MULTIPLE: Final = 1.9  # times the mean absolute error; 1.6 for a normal distribution
+# Times the mean absolute error, to begin with; 1.6 for a normal distribution. Set on simulated ponds; no source.
+FIRST_BELOW: Final = 1.5
+FIRST_ABOVE: Final = 1.9
 FEW: Final = 3.0  # nights; with as many judged the bounds are twice as wide as later
 FIRST_ERROR: Final = 0.03  # pH; presumed before any night was judged, as strong as one night
 LEAST_ERROR: Final = 0.004
@@ -31,7 +33,7 @@ class Spread(Stateful):
     def __init__(self) -> None:
         self.error = FIRST_ERROR  # mean absolute error [pH]
         self.nights = 1.0  # judged, the presumed one included
-        self.below = self.above = FIRST_MULTIPLE
+        self.below, self.above = FIRST_BELOW, FIRST_ABOVE
 
     def bounds(self) -> tuple[float, float]:
         """How far the 10 % bound lies below and the 90 % bound above the forecast [pH]."""

@@ -6,7 +6,7 @@ carries the forecast (departure.py). The bounds come from the forecast's own pas
 (spread.py). Only good readings, smoothed, come here.
 
 A low is what the water does, not the deepest of many readings' chances: the pH that nights are compared by and that the
-low is taken of is averaged, the last quarter of an hour counting most, and stands for the time so long before.
+low is taken of is averaged, the last minutes counting most (SETTLED_MS), and stands for the time so long before.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ NIGHTS_KNOWN: Final = 24
 LEAST_NIGHTS: Final = 3
 LEAST_SEEN: Final = 0.6  # of the phases in which the low is sought
 EVERY_MS: Final = 10 * MINUTE_MS
-SETTLED_MS: Final = 15 * MINUTE_MS
+SETTLED_MS: Final = 7 * MINUTE_MS
 GAP_MS: Final = 75 * MINUTE_MS  # a phase is not filled in across a longer one
 SHAPE: Final = 3  # where the pH by phase begins in what is kept of a night
 PARTS: Final = 6  # of a night, learned apart
