@@ -17,9 +17,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from configuration import POND, broker, mqtt, place, serial
-
-__all__ = ["POND", "broker", "mqtt", "place", "serial"]
+from configuration import broker, mqtt, place, serial  # noqa: F401  for those who stand on this stage
 
 UNREAD_S = 0.3  # machine time without a byte
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import ctypes
 import os
 import signal
 import socket
+from contextlib import suppress
 from types import FrameType
 from typing import Any, Final
 
@@ -18,6 +20,8 @@ from dawnline.page.app import Site
 
 HEAD_S: Final = 8.0  # for the head of a request
 BACKLOG: Final = 128  # connections that wait to be taken
+M_MMAP_THRESHOLD: Final = -3  # malloc.h
+LARGE_PIECE: Final = 1 << 20  # bytes
 AT_ONCE: Final = 40  # connections; one page draws itself with three
 
 
@@ -80,6 +84,7 @@ class Quiet(uvicorn.Server):
 
 def serve(site: Site) -> None:
     """Serve until SIGINT or SIGTERM."""
+    _give_back_large_pieces()
     page = site.page
     config = uvicorn.Config(
         site.app(), host=page.listen, port=page.port, http=Door, ws="none", lifespan="off", loop="asyncio",
@@ -91,6 +96,14 @@ def serve(site: Site) -> None:
     # The server raises what stopped it once more when all is closed: an end that was asked for is a good one.
     signal.signal(signal.SIGTERM, lambda _number, _frame: None)
     Quiet(config).run(sockets=sockets)
+
+
+def _give_back_large_pieces() -> None:
+    """Have the C library return large pieces of memory as soon as they are free, mallopt(3): the first that it had to
+    map would otherwise teach it to keep pieces of that size, and each hash of a passphrase takes 16 MB.
+    """
+    with suppress(AttributeError, OSError):  # another C library
+        ctypes.CDLL(None).mallopt(M_MMAP_THRESHOLD, LARGE_PIECE)
 
 
 def _listening(address: str, port: int) -> socket.socket:
