@@ -121,3 +121,21 @@ def test_calibrating_ends_the_accusation() -> None:
     assert ("probe-suspect", "returned") in changes or ("probe-suspect", "released") in changes
     conditions = dict(pipe.watches["ph"].conditions(pipe.now, pipe.desk.deadbands))
     assert conditions["probe-suspect"] is Condition.CLEAR
+
+
+def test_a_rise_from_one_reading_to_the_next_is_no_high_pond() -> None:
+    """Five minutes apart nobody sees the shoulder of a step; a bloom would rise over hours."""
+
+    def every_five_minutes(high: Callable[[int], float]) -> list[str]:
+        pipe, found = Pipeline(shipped(), POND, [("ph", "ph", None, None)]), list[str]()
+        for at in range(BEGIN, FAULT + 20 * HOUR_MS, 5 * MINUTE_MS):
+            effects = pipe.step(Sample("ph", at, round(high(at), 2), at))
+            found += [e.alarm for e in effects if isinstance(e, Transition) and e.change == "raised"]
+        return found
+
+    jumped = every_five_minutes(lambda at: pond(at) + (2.4 if at >= FAULT else 0.0))
+    assert "probe-suspect" in jumped
+    assert "ph-high" not in jumped
+    morning = FAULT + 8 * HOUR_MS
+    bloomed = every_five_minutes(lambda at: pond(at) + 2.4 * min(max((at - morning) / (8 * HOUR_MS), 0.0), 1.0))
+    assert "ph-high" in bloomed

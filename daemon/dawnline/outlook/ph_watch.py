@@ -262,10 +262,11 @@ class PhWatch(Watch):
         return Condition.BETWEEN if condition is Condition.MET and doubtful else condition
 
     def _high_condition(self, value: float, deadband: float) -> Condition:
-        """A rise that water cannot make in the dark is told of as the probe's."""
-        if self.doubt.night_rise.since is not None:
+        """A rise that water cannot make, in the dark or from one reading to the next, is told of as the probe's."""
+        leapt, high = max(self.electrode.change_ph(self.judge.step.wonder(self.current_at)), 0.0), self.limits.ph_high
+        if self.doubt.night_rise.since is not None or value - leapt < high < value:
             return Condition.UNKNOWN
-        return high_side(value, self.limits.ph_high, deadband)
+        return high_side(value, high, deadband)
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
         """As `Watch.finding`, for the pH alarms too."""

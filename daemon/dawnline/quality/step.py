@@ -89,6 +89,11 @@ class Step(Stateful):
         """Whether a step that was most likely the instrument's lies within the last hour (of a slow probe longer)."""
         return self.wondered_at is not None and at - self.wondered_at <= self.wonder_ms
 
+    def wonder(self, at: int) -> float:
+        """The last step that may have been water, for a week from it; 0.0 with none."""
+        lately = self.wondered_at is not None and at - self.wondered_at <= LONGEST_HELD_MS
+        return self.size if lately else 0.0
+
     def lose(self) -> None:
         """The series trembles while it is shifted: the offset means nothing, unless the next day bears it out."""
         self.shift = self.offset or self.shift
