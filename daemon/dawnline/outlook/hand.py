@@ -67,6 +67,8 @@ class Hand(Stateful):
 
         The smaller where two accuse, the earlier one with what the probe went on drifting until the later.
         """
+        if not self.rows:  # most probes, each minute
+            return None
         rows = [difference for _, difference, _ in self._recent(at)]
         if not rows or abs(rows[-1]) <= AGREES:
             return None
