@@ -55,7 +55,7 @@ class Delivered:
 class Storing:
     """How the store takes what there is to keep, said whenever that changes: `trouble` is "" where all is well.
 
-    `grave` says that memory, where it is kept meanwhile, is getting full.
+    `grave` says that what is measured is not written down: a power cut would take it.
     """
 
     at: int

@@ -13,7 +13,7 @@ import pytest
 
 from dawnline.delivery.letter import Letter
 from dawnline.delivery.worker import Trouble
-from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.duration import MINUTE_MS
 from dawnline.event import Act, Delivered, Transition
 from dawnline.probes.intake import Arrival, Intake, Receipt
 from dawnline.reading import Reading
@@ -258,7 +258,7 @@ def test_nothing_is_acknowledged_before_it_is_on_the_card(bench: Bench) -> None:
         said = [
             (letter.priority, letter.subject.rpartition(": ")[2].partition(" (")[0]) for letter in bench.lane.letters
         ]
-        assert said == [("medium", "Nothing is written down"), ("high", "pH is low"), ("high", "pH is low")]
+        assert said == [("high", "Nothing is written down")] * 3 + [("high", "pH is low")] * 2  # with the reminders
         assert core.keeping.state()[0] is State.HOLDING
         raise PowerCutError
 
@@ -280,7 +280,7 @@ def test_the_alarm_comes_and_goes_and_a_replay_of_the_record_has_it(bench: Bench
 
     core = bench.run(story)
     assert [(each.change, each.priority) for each in bench.transitions(of_the_store=True)] == [
-        ("raised", "medium"), ("returned", "medium"),
+        ("raised", "high"), ("returned", "high"),
     ]  # fmt: skip
     assert "the disk is full" in bench.transitions(of_the_store=True)[0].text
     with Store.open(bench.path, [("ph", "ph")]) as store:
@@ -312,24 +312,9 @@ def test_memory_is_bounded_the_oldest_go_and_a_restart_goes_on_as_it_was(
     assert len(values) == len(bench.measured) - lost
     first = len([value for value, true in zip(values, bench.measured, strict=False) if value == true])
     assert values == bench.measured[:first] + bench.measured[first + lost :]
-    assert [each.priority for each in bench.transitions(of_the_store=True)] == ["medium", "high"]
+    assert [(each.change, each.priority) for each in bench.transitions(of_the_store=True)] == [("raised", "high")]
     with Store.open(bench.path, [("ph", "ph")]) as store:
         assert resume(bench.settings, store).save() == core.pipeline.save()
-
-
-def test_an_alarm_of_the_store_grows_grave_in_a_day(bench: Bench) -> None:
-    def story(core: Core) -> Iterator[None]:
-        yield from bench.measure(core, 10)
-        bench.card.since, bench.card.refusals = 0, 1 << 30
-        yield from bench.measure(core, 5)
-        bench.at += DAY_MS + HOUR_MS
-        yield from bench.measure(core, 5)
-        bench.card.refusals = 0
-        yield from bench.measure(core, 5)
-
-    bench.run(story)
-    changes = [(each.change, each.priority) for each in bench.transitions(of_the_store=True)]
-    assert changes == [("raised", "medium"), ("escalated", "high")]
 
 
 def test_a_file_damaged_while_it_is_written_to_is_set_aside(bench: Bench) -> None:

@@ -177,7 +177,7 @@ class Keeping:
         self._said, text = self.state()
         if self._said is before:
             return None
-        grave = self._said >= State.FILLING
+        grave = self._said >= State.HOLDING
         return lambda stamp: Storing(stamp, text, grave)
 
     def end(self) -> StoreError:
