@@ -21,6 +21,7 @@ from dawnline.reading import Sample
 EARLIEST_MS: Final = 0
 LATEST_MS: Final = 4_102_444_800_000  # 2100-01-01
 LEAP_MS: Final = DAY_MS
+SLIP_MS: Final = 366 * DAY_MS
 _COMMA: Final = re.compile(r"[+-]?\d+,\d+")  # a decimal comma
 _MARKS: Final = {";": ", not semicolons", "\t": ", not tabs"}  # by which other programs part columns
 
@@ -132,7 +133,8 @@ def _without_strays(rows: Iterator[_Row | RowProblem]) -> Iterator[_Row | RowPro
         newest = max(newest, row.at)
         yield row
     if held is not None:
-        yield held
+        slip = "time: leaps ahead by over a year, and no row follows; the row is left out"
+        yield held if held.at - newest <= SLIP_MS else RowProblem(held.number, slip)
 
 
 def write(readings: Iterable[tuple[str, int, float]], probes: Sequence[str], zone: tzinfo) -> Iterator[str]:

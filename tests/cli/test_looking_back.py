@@ -9,6 +9,12 @@ from typing import Any
 
 import pytest
 
+from dawnline.reading import Flag, Reading, Reason
+from dawnline.store.batch import Batch
+from dawnline.store.store import Store
+
+SLIP = 4_070_908_800_000  # 2099-01-01
+
 ROWS = [
     f"2026-06-{day:02d}T{m // 60:02d}:{m % 60:02d}:00+02:00,{7.6 - abs(m - 720) / 1200:.4f},18.5"
     for day in (8, 9, 10)
@@ -87,6 +93,17 @@ def test_what_was_recorded_comes_back(filled: Path, call: Any, replay: Any) -> N
     once, twice = replay(RECORDING, "--json").lines, replay(again, "--json").lines
     assert once[:-1] == twice[:-1]
     assert call("readings", "--csv", "-").out == again
+
+
+def test_a_time_in_the_future_that_a_sender_made_up_moves_nothing(filled: Path, call: Any) -> None:
+    status, review = call("status", "--json").lines[0]["probes"], call("review").out
+    with Store.open(filled / "pond.db", [("ph", "ph"), ("water", "temperature")]) as store:
+        store.commit(Batch([Reading("water", SLIP, 9.0, 1, Flag.NOT_EVALUATED, Reason.AHEAD_OF_CLOCK)]))
+    assert call("readings", "--csv", "out.csv").out == f"{len(ROWS)} rows written to out.csv\n"
+    assert call("review").out == review
+    assert [probe["value"] for probe in call("status", "--json").lines[0]["probes"].values()] == [
+        probe["value"] for probe in status.values()
+    ]
 
 
 def test_milliseconds_and_odd_numbers_come_back(folder: Path, replay: Any, call: Any) -> None:

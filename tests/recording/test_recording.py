@@ -89,6 +89,15 @@ def test_one_wrong_year_makes_no_later_row_a_late_one() -> None:
     assert [(p.row, "leaps ahead" in p.text) for p in problems] == [(3, True)]
 
 
+def test_a_wrong_year_in_the_last_row_is_a_slip_and_a_gap_is_none() -> None:
+    rows = "time,ph\n2026-06-03T04:30Z,7.1\n2026-06-03T04:31Z,7.1\n"
+    samples, problems = parsed(f"{rows}2062-06-03T04:32Z,7.1\n")
+    assert len(samples) == 2
+    assert [(p.row, "leaps ahead by over a year" in p.text) for p in problems] == [(4, True)]
+    samples, problems = parsed(f"{rows}2026-09-03T04:32Z,7.1\n")
+    assert (len(samples), problems) == (3, [])
+
+
 def test_a_wrong_year_in_the_first_row_is_a_slip_too() -> None:
     times = ["2062-06-03T04:30Z", "2026-06-03T04:31Z", "2026-06-03T04:32Z", "2026-06-03T04:33Z"]
     samples, problems = parsed("time,ph\n" + "".join(f"{t},7.1\n" for t in times))

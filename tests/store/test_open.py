@@ -147,6 +147,16 @@ def test_a_folder_or_a_missing_folder_is_named(tmp_path: Path) -> None:
         Reader.open(tmp_path / "heron-lane.db")
 
 
+def test_a_senders_slip_into_the_future_does_not_end_the_record(path: Path) -> None:
+    a_store(path)
+    with Store.open(path, PROBES) as store:
+        store.commit(Batch([Reading("ph", 10**12, 7.0, 1003, Flag.NOT_EVALUATED, Reason.AHEAD_OF_CLOCK)]))
+        store.commit(Batch([Reading("water", 10**12, 9.0, 1003, Flag.NOT_EVALUATED, Reason.AHEAD_OF_CLOCK)]))
+    with Reader.open(path) as reader:
+        assert reader.span() == {"ph": (1000, 1002)}
+        assert reader.latest("ph") == Reading("ph", 1002, 7.0, 1002, Flag.GOOD, Reason.NONE)
+
+
 def test_a_path_with_odd_characters_is_taken_as_it_is(tmp_path: Path) -> None:
     odd = tmp_path / "a pond?mode=rw&x#50%.db"
     a_store(odd)

@@ -16,6 +16,7 @@ from dawnline.cli.moment import span
 from dawnline.cli.out_file import belongs_to
 from dawnline.duration import iso
 from dawnline.errors import SettingsError
+from dawnline.reading import Reason
 from dawnline.settings import Settings, find_config, load
 from dawnline.store.reader import Reader
 
@@ -56,7 +57,8 @@ def _merged(reader: Reader, names: list[str], start: int, end: int) -> Iterator[
 
     def of(place: int, name: str) -> Iterator[tuple[int, int, float]]:
         for reading in reader.readings(name, start, end):
-            yield reading.at, place, reading.value
+            if reading.reason != Reason.AHEAD_OF_CLOCK:  # in replay's form nothing would tell it from a true one
+                yield reading.at, place, reading.value
 
     for at, place, value in heapq.merge(*(of(place, name) for place, name in enumerate(names)), key=itemgetter(0, 1)):
         yield names[place], at, value

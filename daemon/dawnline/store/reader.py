@@ -78,7 +78,7 @@ class Reader:
             return retention.raw_since_of(self._db, probe)
 
     def latest(self, probe: str) -> Reading | None:
-        """The reading with the latest time of its own, whatever its flag."""
+        """The reading with the latest time of its own, whatever its flag, but for those ahead of the clock."""
         with explained(self.path):
             return readings.latest_reading(self._db, probe)
 
@@ -103,7 +103,7 @@ class Reader:
             return state.get_clock_set(self._db)
 
     def span(self) -> dict[str, tuple[int, int]]:
-        """First and last reading time of each probe that has readings."""
+        """First and last reading time of each probe that has readings, but for those ahead of the clock."""
         with explained(self.path):
             return readings.select_span(self._db)
 

@@ -86,11 +86,13 @@ def select_buckets(db: sqlite3.Connection, probe: str, start: int, end: int, ste
 
 
 def latest_reading(db: sqlite3.Connection, probe: str) -> Reading | None:
-    """The reading of one probe with the latest time of its own; of several, the one that came last."""
+    """The reading of one probe with the latest time of its own, not ahead of the clock; of several, the one that came
+    last.
+    """
     found = db.execute(
         "SELECT at, value, at + late, flag, reason FROM readings "
-        "WHERE probe = (SELECT id FROM probes WHERE name = ?) ORDER BY at DESC, n DESC LIMIT 1",
-        (probe,),
+        "WHERE probe = (SELECT id FROM probes WHERE name = ?) AND reason <> ? ORDER BY at DESC, n DESC LIMIT 1",
+        (probe, Reason.AHEAD_OF_CLOCK),
     )
     for at, value, received_at, flag, reason in found.fetchall():
         return Reading(probe, at, value, received_at, _FLAGS[flag], _REASONS[reason])
@@ -98,11 +100,9 @@ def latest_reading(db: sqlite3.Connection, probe: str) -> Reading | None:
 
 
 def select_span(db: sqlite3.Connection) -> dict[str, tuple[int, int]]:
-    """First and last reading time (Unix ms) of each probe that has any."""
-    found = db.execute(
-        "SELECT name, (SELECT min(at) FROM readings WHERE probe = id), "
-        "(SELECT max(at) FROM readings WHERE probe = id) FROM probes ORDER BY id"
-    )
+    """First and last reading time (Unix ms) of each probe that has any; a sender's slip into the future is no end."""
+    of_one = f"SELECT at FROM readings WHERE probe = id AND reason <> {Reason.AHEAD_OF_CLOCK:d} ORDER BY at"
+    found = db.execute(f"SELECT name, ({of_one} LIMIT 1), ({of_one} DESC LIMIT 1) FROM probes ORDER BY id")
     return {name: (first, last) for name, first, last in found if first is not None}
 
 
