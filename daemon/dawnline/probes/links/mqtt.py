@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Iterable, Sequence
+from math import inf
+from typing import Final
 
 from dawnline.broker import MqttSettings
 from dawnline.probes.dialects.payload import read_payload
@@ -16,6 +19,8 @@ from dawnline.probes.links.link import LinkReport
 from dawnline.probes.links.mqtt_connection import MqttConnection
 from dawnline.probes.links.mqtt_ear import Ear
 from dawnline.probes.links.tally import Tally
+
+QUIET_S: Final = 5.0  # machine time: a broker that has more to send and may send it does not wait so long
 
 
 class MqttLink:
@@ -49,6 +54,7 @@ class MqttLink:
         self._intake = intake
         self._shared = connection is not None
         self._echo = Echo(digest for link, _, digest in known if link == overheard(self.name))
+        self._brought_s = inf  # when this connection brought something last (machine time)
         self._in_order = threading.Lock()  # what the session brings again goes behind what the ear heard
         self._ear = Ear(settings, f"{client_id}-ear", self.topics, self._echo, self._overhear)
         if not self._shared:
@@ -111,9 +117,11 @@ class MqttLink:
         """Whether all that was overheard has come by the session, too."""
         return self._echo.through()
 
-    def new_session(self) -> None:
-        """The broker has forgotten us: what the ear heard will not come again."""
-        self._echo.forget()
+    def connected(self, *, anew: bool) -> None:
+        """There is a connection; `anew` where the broker has forgotten us: what the ear heard will not come again."""
+        self._brought_s = inf
+        if anew:
+            self._echo.forget()
 
     def take(self, topic: str, payload: bytes, key: Key | None, *, retained: bool) -> bool:
         """Put what a message says into the intake; false where it says nothing that can be used.
@@ -124,8 +132,12 @@ class MqttLink:
         if not values:
             return False
         receipt = None if key is None else Receipt(self.name, *key)
+        now_s, before_s = time.monotonic(), self._brought_s
+        self._brought_s = now_s
+        if now_s - before_s > QUIET_S and not self.pressing():
+            self._echo.quiet()
         with self._in_order:
-            if not self._echo.by_session(topic, digest_of(topic, payload)):
+            if not self._echo.by_session(digest_of(topic, payload)):
                 values = ()  # the ear heard it, and it is in the intake or beyond: this is to be acknowledged after it
                 if receipt is None:
                     return False
@@ -137,10 +149,10 @@ class MqttLink:
         values = self._values(topic, payload)
         digest = digest_of(topic, payload)
         with self._in_order:
-            if values and self._echo.by_ear(topic, digest):
+            if values and self._echo.by_ear(digest):
                 receipt = Receipt(overheard(self.name), 0, digest)
                 if not self._put(Arrival(self.name, values, receipt=receipt)):
-                    self._echo.unheard(topic, digest)
+                    self._echo.unheard(digest)
 
     def _put(self, arrival: Arrival) -> bool:
         self.tally.good()

@@ -163,8 +163,8 @@ class MqttConnection:
         with self._lock:
             if not flags.session_present:
                 self._seats.new_session()
-                for link in self._seats.links():
-                    link.new_session()
+            for link in self._seats.links():
+                link.connected(anew=not flags.session_present)
             self._online = True
             topics = self._seats.topics
         # Also into a session that is still there: topics may have been added since.
