@@ -120,3 +120,12 @@ def test_beside_a_probe_that_is_not_to_be_believed_a_rest_proves_nothing() -> No
             rest.push(at, 7.3, 0.01, at // PHASE_MS % PHASES, {}, slow=False)
             rest.compare(at, 7.0 + minute / 600 if believed or minute < 230 else None, 0.01)
         assert (rest.since is not None) is believed
+
+
+def test_one_odd_reading_of_a_slow_probe_beside_it_is_no_movement() -> None:
+    rest = Rest()
+    for minute in range(5 * 60):
+        at = T0 + minute * MINUTE_MS
+        rest.push(at, 7.3, 0.01, at // PHASE_MS % PHASES, {}, slow=True)
+        rest.compare(at, 7.8 if 255 <= minute < 270 else 7.3, 0.01, 15 * MINUTE_MS)
+    assert rest.since is None

@@ -25,7 +25,7 @@ class Probe:
     def moves(self, at: int) -> bool:
         return self.moving
 
-    def beside(self, at: int, value: float) -> None:
+    def beside(self, at: int, value: float | None, interval: int) -> None:
         pass
 
     def unlike(self) -> float | None:

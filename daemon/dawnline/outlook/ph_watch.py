@@ -195,9 +195,9 @@ class PhWatch(Watch):
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
         return self.sick.sure or self.doubt.rest.since is not None
 
-    def beside(self, at: int, value: float | None) -> None:
+    def beside(self, at: int, value: float | None, interval: int) -> None:
         """The other pH probes say `value` this minute; None where they are not to be believed."""
-        self.doubt.rest.compare(at, value, abs(self.electrode.change_ph(self.judge.noise.grain or 0.0)))
+        self.doubt.rest.compare(at, value, abs(self.electrode.change_ph(self.judge.noise.grain or 0.0)), interval)
 
     @property
     def twin(self) -> Twin:

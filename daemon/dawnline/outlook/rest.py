@@ -19,7 +19,7 @@ from collections.abc import Mapping
 from statistics import median
 from typing import Final, TypeAlias
 
-from dawnline.duration import DAY_MS, HOUR_MS, show_duration
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 from dawnline.quality.flat import OF_A_REST, Flat
 from dawnline.state import Stateful
 
@@ -41,7 +41,8 @@ SHORTEST_SLOWLY_MS: Final = 8 * HOUR_MS  # of a probe that speaks less than once
 LONGEST_MS: Final = 20 * HOUR_MS
 BESIDE: Final = (4.0, 2.5)  # counts by which the probe beside it has moved meanwhile, where this one rolls, is still
 LEAST_BESIDE: Final = 0.12  # pH
-SMOOTHED: Final = 1 / 15  # of the newest minute in the value beside it
+SMOOTHED: Final = 1 / 15  # of the newest minute in the value beside it, at the most; one odd reading of a slow probe
+READINGS: Final = 6  # stands for its whole interval: so many smooth it
 KNOWN_MS: Final = 4 * DAY_MS  # rests are learned up to a quarter of this
 LEAST_DAYS: Final = 4
 DAYS: Final = 7
@@ -90,15 +91,18 @@ class Rest(Stateful):
                 hisses = not slow and hiss >= HISS * grain
                 self._weigh(at, value, grain, profile, SHORTEST_SLOWLY_MS if slow else SHORTEST_MS, hisses=hisses)
 
-    def compare(self, at: int, beside: float | None, grain: float) -> None:
-        """Take one minute's pH of the probe beside it; `grain` is one count of the own converter [pH].
+    def compare(self, at: int, beside: float | None, grain: float, interval: int = MINUTE_MS) -> None:
+        """Take one minute's pH of the probe beside it, which speaks each `interval` [ms].
+
+        `grain` is one count of the own converter [pH].
 
         None where the probe beside it is not to be believed: what it said until then does not count.
         """
         if beside is None:
             self.beside, self.ranges = None, [(0, 0.0, 0.0)] * 2
             return
-        self.beside = value = beside if self.beside is None else self.beside + SMOOTHED * (beside - self.beside)
+        weight = min(SMOOTHED, MINUTE_MS / (READINGS * interval))
+        self.beside = value = beside if self.beside is None else self.beside + weight * (beside - self.beside)
         for i, (rest, counts) in enumerate(zip((self.rolling, self.still), BESIDE, strict=True)):
             began, low, high = self.ranges[i]
             low, high = (min(low, value), max(high, value)) if began == rest.since else (value, value)

@@ -140,8 +140,8 @@ class Compared(Protocol):
     def faulty(self) -> bool:
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
 
-    def beside(self, at: int, value: float | None) -> None:
-        """What the others say this minute [pH]; None where that is not to be believed."""
+    def beside(self, at: int, value: float | None, interval: int) -> None:
+        """What the others, who speak each `interval` [ms], say this minute [pH]; None where they are not believed."""
 
 
 def compare(probes: Sequence[Compared], at: int) -> None:
@@ -158,7 +158,7 @@ def compare(probes: Sequence[Compared], at: int) -> None:
     for probe, value in live:
         others_say = median(other for each, other in live if each is not probe)
         well = not any(each.faulty for each, _ in live if each is not probe)
-        probe.beside(at, others_say if well else None)
+        probe.beside(at, others_say if well else None, slowest)
         probe.twin.witnessed = well and all(each.moves(at) for each, _ in live if each is not probe)
         probe.twin.push(at, value - others_say, slowest)
     for probe, _ in live:
