@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -15,6 +16,7 @@ from dawnline.broker import MqttSettings
 from dawnline.event import Tick
 from dawnline.probes.dialects.routing import Route
 from dawnline.probes.intake import Batch, Intake, Receipt
+from dawnline.probes.links import mqtt
 from dawnline.probes.links.echo import Echo
 from dawnline.probes.links.mqtt import MqttLink
 
@@ -132,6 +134,18 @@ def test_a_backlog_from_before_is_taken_and_what_was_heard_behind_it_counts_once
     assert bench.values == [7.01, 7.02, 7.03, 7.04, 7.08, 7.09]
     bench.all_acknowledged(9)
     assert bench.values == [7.01, 7.02, 7.03, 7.04, 7.08, 7.09, 7.05, 7.06, 7.07]
+
+
+def test_a_window_that_was_full_for_long_is_no_quiet(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(mqtt, "QUIET_S", 0.5)
+    bench.say("7.01", "7.02", "7.03", "7.04")
+    bench.hears(4)
+    bench.ear_listens()
+    bench.say("7.05", "7.06", "7.07")
+    bench.hears(7)
+    time.sleep(1.0)  # the card takes nothing
+    bench.all_acknowledged(7)
+    assert bench.values == [7.01, 7.02, 7.03, 7.04, 7.05, 7.06, 7.07]
 
 
 def test_a_process_that_ends_meanwhile_loses_nothing(bench: Bench, eventually: Callable[..., None]) -> None:

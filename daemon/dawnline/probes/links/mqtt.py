@@ -54,7 +54,7 @@ class MqttLink:
         self._intake = intake
         self._shared = connection is not None
         self._echo = Echo(digest for link, _, digest in known if link == overheard(self.name))
-        self._brought_s = inf  # when this connection brought something last (machine time)
+        self._free_s = inf  # since when the broker may send and does not (machine time)
         self._in_order = threading.Lock()  # what the session brings again goes behind what the ear heard
         self._ear = Ear(settings, f"{client_id}-ear", self.topics, self._echo, self._overhear)
         if not self._shared:
@@ -88,6 +88,8 @@ class MqttLink:
     def acknowledge(self, receipts: Iterable[Receipt]) -> None:
         """These arrivals are on disk: tell the broker. After the commit only; from the core."""
         self._ear.stop()
+        if self.pressing():  # until now the broker had to wait
+            self._free_s = time.monotonic()
         self._acknowledge(receipts)
 
     def _acknowledge(self, receipts: Iterable[Receipt]) -> None:
@@ -119,7 +121,7 @@ class MqttLink:
 
     def connected(self, *, anew: bool) -> None:
         """There is a connection; `anew` where the broker has forgotten us: what the ear heard will not come again."""
-        self._brought_s = inf
+        self._free_s = inf
         if anew:
             self._echo.forget()
 
@@ -132,9 +134,9 @@ class MqttLink:
         if not values:
             return False
         receipt = None if key is None else Receipt(self.name, *key)
-        now_s, before_s = time.monotonic(), self._brought_s
-        self._brought_s = now_s
-        if now_s - before_s > QUIET_S and not self.pressing():
+        now_s, free_s = time.monotonic(), self._free_s
+        self._free_s = now_s
+        if now_s - free_s > QUIET_S and not self.pressing():
             self._echo.quiet()
         with self._in_order:
             if not self._echo.by_session(digest_of(topic, payload)):
