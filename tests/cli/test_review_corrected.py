@@ -103,7 +103,7 @@ def test_status_of_a_store_alone_knows_the_calibration(filled: Any, call: Any) -
     filled("electrode_mv")
     text = call("status").out
     assert "calibration: 2026-06-07: slope 96.0 %" in text
-    assert "18.0 degC measured" in text
+    assert "18.0 °C measured" in text
     now = json.loads(call("status", "--json").out)["probes"]["ph"]
     assert now["unit"] == "mV"
     assert now["ph"] == pytest.approx(7.47, abs=0.02)
