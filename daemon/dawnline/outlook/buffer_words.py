@@ -32,7 +32,7 @@ def say(outlook: Outlook, limit: float, today: date, moved: int) -> str:
         parts.append(f"below pH {AMMONIA_BELOW:g} the filter slows down and the fall may flatten: test ammonia")
     if moved:
         parts.append(
-            f"the date has moved by {abs(moved)} days {'later' if moved > 0 else 'earlier'} since the last forecast: "
+            f"that is {abs(moved)} days {'later' if moved > 0 else 'earlier'} than the last forecast had it: "
             "check the probe in a buffer solution and test KH"
         )
     return "; ".join(parts)
