@@ -17,6 +17,7 @@ from dawnline.outlook.night_steps import by_steps, follows
 
 RECENT: Final = 10  # nights a median is taken of
 HALF_LIFE: Final = 6.0  # nights after which a night counts half in a regression
+FADING: Final[float] = exp(-log(2.0) / HALF_LIFE)  # from night to night
 AGEING: Final = 0.93  # what a night counts less than the one after it, where nights are likened
 LEAST_SEEN: Final = 3  # nights
 PRIOR_SLOPE: Final = 0.7  # share of tonight's difference that lasts until dawn, until learned
@@ -87,7 +88,7 @@ def _deviation(values: Sequence[float]) -> float:
 
 
 def _line(now: float, earlier: Sequence[float], lows: Sequence[float]) -> float:
-    weights = [exp(-log(2.0) * age / HALF_LIFE) for age in range(len(lows) - 1, -1, -1)]
+    weights = [FADING**age for age in range(len(lows) - 1, -1, -1)]
     total = sum(weights)
     x = sum(w * v for w, v in zip(weights, earlier, strict=True)) / total
     y = sum(w * low for w, low in zip(weights, lows, strict=True)) / total

@@ -53,18 +53,18 @@ def by_steps(
     [7.1, 7.1, 7.1, 7.1]
     """
     *known, tonight = _changes(values, lows, falls)
-    moments = [[0.0] * 3 for _ in range(3)]
-    total, weight = 0.0, 1.0
-    together = [0.0] * 3  # of each change with that of the low
+    aa = ab = ac = bb = bc = cc = 0.0  # sums of products of the three changes, and of each with that of the low
+    al = bl = cl = total = 0.0
+    weight = 1.0
     for i in range(len(known) - 1, -1, -1):
-        row, step = known[i], lows[i + 1] - lows[i]
-        for j, x in enumerate(row):
-            weighed = weight * x
-            together[j] += weighed * step
-            for k in range(j, 3):
-                moments[j][k] += weighed * row[k]
+        (a, b, c), step = known[i], lows[i + 1] - lows[i]
+        wa, wb, wc = weight * a, weight * b, weight * c
+        aa, ab, ac, al = aa + wa * a, ab + wa * b, ac + wa * c, al + wa * step
+        bb, bc, bl = bb + wb * b, bc + wb * c, bl + wb * step
+        cc, cl = cc + wc * c, cl + wc * step
         total += weight
         weight *= FADING
+    moments, together = [[aa, ab, ac], [ab, bb, bc], [ac, bc, cc]], [al, bl, cl]
     for j, expected in enumerate((share, share, 0.0)):
         prior = PRIOR_NIGHTS * (moments[j][j] / total + ALIKE_PH**2)
         moments[j][j] += prior
@@ -92,8 +92,19 @@ def _changes(
 
 
 def _slopes(moments: Sequence[Sequence[float]], together: Sequence[float], chosen: Sequence[int]) -> list[float]:
-    """The slopes of those `chosen`, by Gauss's elimination; of the symmetric `moments` the upper half is filled in."""
-    rows = [[*(moments[min(j, k)][max(j, k)] for k in chosen), together[j]] for j in chosen]
+    """The slopes of those `chosen`; of two at a stroke, for it is asked often, of three by Gauss's elimination."""
+    j = chosen[0]
+    if len(chosen) == 1:
+        return [together[j] / moments[j][j]]
+    if len(chosen) == 2:
+        k = chosen[1]
+        first, both, second = moments[j][j], moments[j][k], moments[k][k]
+        whole = first * second - both * both
+        return [
+            (together[j] * second - together[k] * both) / whole,
+            (together[k] * first - together[j] * both) / whole,
+        ]
+    rows = [[*[moments[j][k] for k in chosen], together[j]] for j in chosen]
     count = len(rows)
     for j in range(count):
         for i in range(j + 1, count):
