@@ -71,10 +71,12 @@ STEPS = st.lists(st.tuples(st.sampled_from(["letter", "begin", "delivered", "ret
 @given(STEPS, st.integers(2, 12))
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 def test_what_stays_ends_as_it_would_have_ended(steps: list[tuple[str, int]], most: int) -> None:
-    """Four incidents whose letters come, are tried and end; stored whole, and as memory keeps them."""
+    """Four incidents whose letters come, are tried and end; stored whole, and as memory keeps them. What has ended is
+    not tried again.
+    """
     whole, memory = list[Batch](), Held()
     newest: dict[int, int] = {}
-    flying = set[str]()
+    flying, ended = set[str](), set[str]()
     with pytest.MonkeyPatch.context() as patch, TemporaryDirectory() as folder:
         patch.setattr(held, "MOST_POST", most)
         for number, (what, episode) in enumerate([("letter", 0), *steps]):
@@ -82,13 +84,15 @@ def test_what_stays_ends_as_it_would_have_ended(steps: list[tuple[str, int]], mo
             if what == "letter":
                 newest[episode] = number
                 batch = Batch(letters=[letter(number, episode)], in_flight=tuple(flying))
-            elif episode not in newest:
+            elif episode not in newest or key in ended:
                 continue
             elif what == "begin":
                 flying.add(key)
                 batch = Batch(attempts=[key])
             else:
                 flying.discard(key)
+                if what != "retry":
+                    ended.add(key)
                 batch = Batch(outcomes=[Delivered(key, number, what)])  # type: ignore[arg-type]
             whole.append(batch)
             memory.add(batch)
