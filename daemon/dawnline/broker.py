@@ -69,6 +69,11 @@ class MqttSettings(BaseModel):
     tls: bool = False
     ca_file: CaFile = None
 
+    @property
+    def link(self) -> str:
+        """The name of the link to this broker, under which its receipts are kept."""
+        return f"mqtt:{self.host}:{self.port}"
+
     @model_validator(mode="before")
     @classmethod
     def _port_follows_tls(cls, data: Any) -> Any:

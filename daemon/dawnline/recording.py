@@ -14,12 +14,10 @@ from datetime import datetime, tzinfo
 from itertools import islice
 from typing import Final, NamedTuple, TypeAlias
 
-from dawnline.duration import DAY_MS, HOUR_MS, iso
+from dawnline.duration import DAY_MS, END_MS, HOUR_MS, iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.reading import Sample
 
-EARLIEST_MS: Final = 0
-LATEST_MS: Final = 4_102_444_800_000  # 2100-01-01
 LEAP_MS: Final = DAY_MS
 SLIP_MS: Final = 366 * DAY_MS
 _COMMA: Final = re.compile(r"[+-]?\d+,\d+")  # a decimal comma
@@ -206,8 +204,8 @@ class _Times:
         try:
             at = self._local(moment, text) if moment.tzinfo is None else round(moment.timestamp() * 1000)
         except (OverflowError, ValueError):
-            at = EARLIEST_MS - 1
-        if not EARLIEST_MS <= at < LATEST_MS:
+            at = -1
+        if not 0 <= at < END_MS:
             raise InputError(f"time: {text!r} is out of range, expected a time from 1970 to 2100")
         self.last = at
         return at

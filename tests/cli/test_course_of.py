@@ -11,12 +11,13 @@ import pytest
 
 from dawnline.cli.course_of import course_of
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
-from dawnline.electrode.nernst import mv_from_ph
+from dawnline.electrode.calibration import IDEAL
 from dawnline.rollup import STEP_MS
 from dawnline.settings import load
 from dawnline.store.reader import Reader
 
 BEGIN = datetime(2026, 6, 3, tzinfo=UTC)
+GLASS = IDEAL["electrode_mv"]
 START = round(BEGIN.timestamp() * 1000)
 MV = """
 [[probes]]
@@ -48,7 +49,7 @@ def test_every_extreme_is_in_it(
         configure(probes=MV)
     for minute in range(0, 60 * 60, 4):
         ph = true_ph(minute)
-        value = f"{mv_from_ph(ph, 20.0):.4f}" if quantity == "electrode_mv" else f"{ph:.5f}"
+        value = f"{IDEAL['electrode_mv'].measured(ph, 20.0):.4f}" if quantity == "electrode_mv" else f"{ph:.5f}"
         rows.append(f"{(BEGIN + timedelta(minutes=minute)).isoformat()},{value},20.0")
     replay("\n".join(rows), "--store", "pond.db")
     settings = load(folder / "dawnline.toml")

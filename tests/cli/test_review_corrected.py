@@ -11,10 +11,11 @@ from typing import Any
 
 import pytest
 
-from dawnline.electrode.nernst import mv_from_ph
+from dawnline.electrode.calibration import Calibration
 
 BEGIN = datetime(2026, 6, 3, tzinfo=UTC) - timedelta(hours=2)  # midnight in Berlin
 DAYS = 6.5
+GLASS = Calibration("electrode_mv", 96.0, -8.0)
 PROBES = """
 [[probes]]
 name = "ph"
@@ -34,7 +35,7 @@ def rows(quantity: str, drift_a_day: float) -> str:
     found = ["time,ph,water"]
     for minute in range(0, round(DAYS * 1440), 10):
         ph = 7.3 - 0.3 * cos(2 * pi * (minute / 1440 - 5 / 24)) + drift_a_day * minute / 1440
-        value = f"{mv_from_ph(ph, 18.0, 96.0, -8.0):.3f}" if quantity == "electrode_mv" else f"{ph:.4f}"
+        value = f"{GLASS.measured(ph, 18.0):.3f}" if quantity == "electrode_mv" else f"{ph:.4f}"
         found.append(f"{(BEGIN + timedelta(minutes=minute)).isoformat()},{value},18.0")
     return "\n".join(found)
 
@@ -53,7 +54,7 @@ def filled(folder: Path, configure: Any, replay: Any) -> Callable[[str], list[di
         def points(off: float) -> list[list[float]]:
             shown = [7.0 + off, 10.0 + off]
             if quantity == "electrode_mv":
-                shown = [mv_from_ph(each, 18.0, 96.0, -8.0) for each in shown]
+                shown = [GLASS.measured(each, 18.0) for each in shown]
             return [[7.0, shown[0], 18.0], [10.0, shown[1], 18.0]]
 
         acts = [act(0.5, "calibrated", points=points(0.025)), act(4.5, "calibrated", points=points(0.225))]

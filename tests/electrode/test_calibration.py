@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from dawnline.electrode.acceptance import judge, residual
 from dawnline.electrode.buffers import BUFFERS
 from dawnline.electrode.calibration import IDEAL, MV, Calibration, Point, fit
-from dawnline.electrode.nernst import mv_from_ph
 from dawnline.errors import InputError
 
 AT = 1_780_000_000_000
@@ -38,19 +37,19 @@ def test_worked_electrodes(measured: tuple[float, ...], expected: tuple[float, f
 @pytest.mark.parametrize("celsius", [5.0, 18.0, 35.0])
 @pytest.mark.parametrize("names", [("7.00", "10.01"), ("4.00", "7.00", "10.01"), ("phosphate", "borax")])
 def test_the_electrode_is_found_again_at_three_temperatures(celsius: float, names: tuple[str, ...]) -> None:
+    glass = Calibration(MV, 93.0, -12.0)
     points = [
-        Point(BUFFERS[name].ph(celsius), mv_from_ph(BUFFERS[name].ph(celsius), celsius, 93.0, -12.0), celsius)
-        for name in names
+        Point(BUFFERS[name].ph(celsius), glass.measured(BUFFERS[name].ph(celsius), celsius), celsius) for name in names
     ]
     found = fit(points, AT, EMV)
     assert (found.slope, found.offset) == pytest.approx((93.0, -12.0))
-    assert found.ph(mv_from_ph(8.2, 12.0, 93.0, -12.0), 12.0) == pytest.approx(8.2)
+    assert found.ph(glass.measured(8.2, 12.0), 12.0) == pytest.approx(8.2)
 
 
 def test_the_nominal_value_at_the_wrong_temperature_would_be_off() -> None:
     """Why the buffer's own temperature counts: at 5 degC the bottle of 7.00 has 7.09."""
-    point = Point(7.0, mv_from_ph(BUFFERS["7.00"].ph(5.0), 5.0), 5.0)
-    assert fit([point], AT, EMV).ph(mv_from_ph(8.0, 5.0), 5.0) == pytest.approx(7.91)
+    point = Point(7.0, EMV.measured(BUFFERS["7.00"].ph(5.0), 5.0), 5.0)
+    assert fit([point], AT, EMV).ph(EMV.measured(8.0, 5.0), 5.0) == pytest.approx(7.91)
 
 
 def test_one_buffer_keeps_the_slope_in_force() -> None:

@@ -5,10 +5,9 @@ from typing import Any
 import pytest
 
 from dawnline.duration import DAY_MS
-from dawnline.electrode.calibration import MV
+from dawnline.electrode.calibration import MV, Calibration
 from dawnline.electrode.drift import Grade
 from dawnline.electrode.layer import Layer
-from dawnline.electrode.nernst import mv_from_ph
 from dawnline.event import Act, Day
 from dawnline.review.corrected import corrected
 
@@ -127,4 +126,4 @@ def test_beyond_correction() -> None:
 
 def test_millivolts_at_their_temperature() -> None:
     found = layer(act(0, "calibrated", points=[[7.0, 5.0, 10.0]]), quantity=MV)
-    assert found.in_force(at(1)).ph(mv_from_ph(8.0, 10.0, 100.0, 5.0), 10.0) == pytest.approx(8.0)
+    assert found.in_force(at(1)).ph(Calibration(MV, 100.0, 5.0).measured(8.0, 10.0), 10.0) == pytest.approx(8.0)

@@ -25,14 +25,14 @@ def settle(walk: Walk, glass: Calibration = GLASS, begin: int = 1_000_000) -> in
 
 def at_step(step: Step) -> Walk:
     walk = Walk("ph", EMV, [S7])
-    if step is not Step.IMMERSE:
+    if step in (Step.SETTLE, Step.DECIDE, Step.REPLACE):
         walk.immersed(CELSIUS)
-    if step in (Step.DECIDE, Step.REPLACE, Step.DONE):
+    if step in (Step.DECIDE, Step.REPLACE):
         settle(walk)
-    if step in (Step.REPLACE, Step.DONE):
+    if step is Step.REPLACE:
         walk.decide(keep=True)
-    if step is Step.DONE:
-        walk.replaced()
+    if step is Step.STOPPED:
+        walk.stop()
     assert walk.step is step
     return walk
 
@@ -58,8 +58,7 @@ def test_two_buffers_kept() -> None:
     assert read(kind, body)
     assert 15 <= body["settled_s"] <= 30
     assert fit(walk.points, 0, EMV).slope == found.slope
-    walk.replaced()
-    assert walk.step is Step.DONE
+    assert walk.step is Step.REPLACE
 
 
 def test_a_check_has_nothing_to_decide() -> None:
@@ -78,7 +77,7 @@ def test_a_check_has_nothing_to_decide() -> None:
 def test_stopped_at_any_step(step: Step) -> None:
     walk = at_step(step)
     walk.stop()
-    assert walk.step is Step.DONE
+    assert walk.step is Step.STOPPED
 
 
 @pytest.mark.parametrize("step", list(Step))
@@ -87,7 +86,6 @@ def test_what_does_not_belong_to_a_step_is_refused_and_changes_nothing(step: Ste
         Step.IMMERSE: lambda walk: walk.immersed(CELSIUS),
         Step.SETTLE: lambda walk: walk.see(0, 1.0),
         Step.DECIDE: lambda walk: walk.decide(keep=True),
-        Step.REPLACE: lambda walk: walk.replaced(),
     }
     for belongs, move in moves.items():
         if belongs is not step:

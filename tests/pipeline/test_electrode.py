@@ -10,7 +10,7 @@ import pytest
 
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
-from dawnline.electrode.nernst import mv_from_ph
+from dawnline.electrode.calibration import MV, Calibration
 from dawnline.electrode.settings import CalibrationSettings
 from dawnline.event import Act, Day, Effect, Event, Keep, Problem, Tick, Transition, Verdict
 from dawnline.outlook.ph_watch import PhWatch
@@ -21,6 +21,7 @@ from dawnline.reading import Sample
 POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 BEGIN = 1_780_437_600_000  # midnight in Berlin, 3 June 2026
 SLOPE, OFFSET = 96.0, -8.0  # of the electrode in these tests
+GLASS = Calibration(MV, SLOPE, OFFSET)
 
 
 def ph_at(at: int) -> float:
@@ -45,7 +46,7 @@ def samples(start: int, end: int, quantity: str = "electrode_mv", off: float = 0
     found: list[Event] = []
     for at in range(start, end, MINUTE_MS):
         ph, celsius = ph_at(at) + off, celsius_at(at)
-        value = mv_from_ph(ph, celsius, SLOPE, OFFSET) if quantity == "electrode_mv" else ph
+        value = GLASS.measured(ph, celsius) if quantity == "electrode_mv" else ph
         found += [Sample("water", at, celsius, at), Sample("ph", at, value, at)]
     return found
 
@@ -56,7 +57,7 @@ def act(at: int, kind: str, **body: Any) -> Act:
 
 
 def buffers(*values: float, celsius: float = 20.0, slope: float = SLOPE, offset: float = OFFSET) -> list[list[float]]:
-    return [[ph, mv_from_ph(ph, celsius, slope, offset), celsius] for ph in values]
+    return [[ph, Calibration(MV, slope, offset).measured(ph, celsius), celsius] for ph in values]
 
 
 def fold(pipe: Pipeline, events: list[Event]) -> list[Effect]:

@@ -11,7 +11,6 @@ import pytest
 from pydantic import ValidationError
 
 from dawnline.broker import MqttSettings, Will, client_id, make_client
-from dawnline.errors import SettingsError
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.wiring import build_links
 from dawnline.probes.settings import ProbeSettings
@@ -97,17 +96,6 @@ def test_probes_on_one_port_share_a_link_and_all_topics_share_one() -> None:
     ]
     assert {link.report().state for link in links} == {"new"}
     assert links[0].report().as_json()["bad"] == {}
-
-
-def test_settings_that_contradict_each_other_are_refused() -> None:
-    two = [
-        _probe("ph", link="serial", port="/dev/a"),
-        _probe("water", link="serial", port="/dev/a", baud=115_200),
-    ]
-    with pytest.raises(SettingsError, match=r"/dev/a.*ph \(9600\), water \(115200\)"):
-        build_links(two, None, Intake(lambda: 0))
-    with pytest.raises(SettingsError, match=r"ph.*\[mqtt\]"):
-        build_links([_probe("ph", link="mqtt", topic="a")], None, Intake(lambda: 0))
 
 
 def test_libraries_are_loaded_only_for_links_that_are_there() -> None:

@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from dawnline.errors import SettingsError
 from dawnline.probes.dialects.registers import RegisterForm
 from dawnline.probes.intake import Intake
 from dawnline.probes.links.modbus import ModbusLink, RegisterRead
@@ -57,24 +56,6 @@ def test_probes_on_one_bus_share_a_link_and_so_do_those_of_one_folder() -> None:
     ]
     paths = [str(turn.what.path) for turn in thermometers._timetable._turns]
     assert paths == [f"/sys/bus/w1/devices/{d}/w1_slave" for d in ("28-0316a2795e7b", "10-000802bcf635")]
-
-
-@pytest.mark.parametrize(
-    ("second", "said"),
-    [
-        (
-            probe("b", "modbus", port="/dev/a", unit=2, register=0, baud=19200),
-            r"/dev/a.*`baud`.*a \(9600\), b \(19200\)",
-        ),
-        (probe("b", "modbus", port="/dev/a", unit=2, register=0, parity="even"), r"`parity`.*none.*even"),
-        (probe("b", "modbus", port="/dev/a", unit=2, register=0, stopbits=2), "`stopbits`"),
-        (probe("b", "serial", port="/dev/a"), "one port carries one `link`"),
-    ],
-)
-def test_settings_that_contradict_each_other_are_refused(second: ProbeSettings, said: str) -> None:
-    first = probe("a", "modbus", port="/dev/a", unit=1, register=0)
-    with pytest.raises(SettingsError, match=said):
-        build_links([first, second], None, Intake(lambda: 0))
 
 
 def test_settings_written_out_in_full_are_read_again() -> None:

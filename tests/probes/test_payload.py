@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import pytest
 
+from dawnline.probes.dialects.fields import pick
 from dawnline.probes.dialects.moment import moment
-from dawnline.probes.dialects.payload import MAX_PAYLOAD_BYTES, decode, read_payload
+from dawnline.probes.dialects.payload import MAX_PAYLOAD_BYTES, read_payload
 from dawnline.probes.dialects.routing import Route, Routing
 from dawnline.probes.dialects.value import Refusal, Refused, Value
 
 AT = 1_780_461_000_000  # 2026-06-03T04:30:00Z
+
+
+def decode(payload: bytes, key: str | None, time_key: str | None) -> Value | Refused:
+    fields = read_payload(payload)
+    return fields if isinstance(fields, Refused) else pick(fields, key, time_key)
 
 
 @pytest.mark.parametrize(

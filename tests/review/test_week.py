@@ -221,7 +221,7 @@ def test_the_handling_of_alarms() -> None:
     assert found[4].ended_at is None
     counted = handling(list(found.values()))
     assert (counted.raised, counted.by_priority) == (3, {"high": 2, "low": 1})
-    assert (counted.acknowledged, counted.ended_alone, counted.answered_after) == (1, 1, 240_000)
+    assert (counted.acknowledged, counted.answered_after) == (1, 240_000)
 
 
 def test_an_alarm_that_comes_again_is_another_episode_and_the_first_has_ended() -> None:

@@ -19,7 +19,7 @@ from dawnline_simulator.hard_pond.gas import oxygen_at_balance
 from dawnline_simulator.hard_pond.parameters import HardPond
 from dawnline_simulator.hard_pond.push import Push
 from dawnline_simulator.hard_pond.sky import DAY_MS, HOUR_MS, HardClimate, Sky, Spells
-from dawnline_simulator.hard_pond.state import carbon_mol, charge_eq
+from dawnline_simulator.hard_pond.state import PondState
 
 BEGIN = 20_610 * DAY_MS  # 2026-06-06, midnight UTC
 MG_OXYGEN = 0.031998
@@ -78,6 +78,28 @@ def test_it_falls_through_every_calm_night(ordinary):
         ph = {at: state.surface.ph for at, state in rows}
         falls = [ph[BEGIN + d * DAY_MS - 4 * HOUR_MS] - ph[BEGIN + d * DAY_MS + 4 * HOUR_MS] for d in range(3, 9)]
         assert min(falls) > 0.0
+
+
+def carbon_mol(state: PondState, surface_l: float, bottom_l: float) -> float:
+    """All carbon in water and beds [mol]; the fish and their feed count as outside."""
+    water = sum(
+        litres * (layer.dic + layer.plankton + layer.labile)
+        for layer, litres in ((state.surface, surface_l), (state.bottom, bottom_l))
+    )
+    return water * 1e-6 + state.film + state.sediment + state.walls
+
+
+def charge_eq(state: PondState, surface_l: float, bottom_l: float) -> float:
+    """Alkalinity less ammonium plus nitrate less calcium [eq]: only what crosses the border changes it.
+
+    The explicit conservative form of alkalinity, Wolf-Gladrow et al. (2007), Marine Chemistry 106, 287 (from
+    memory): nitrification and shell move terms within it.
+    """
+    total = sum(
+        litres * (layer.alkalinity - layer.ammonia + layer.nitrate - 2.0 * layer.calcium)
+        for layer, litres in ((state.surface, surface_l), (state.bottom, bottom_l))
+    )
+    return total * 1e-6
 
 
 @pytest.mark.parametrize("happenings", [(), STORY])

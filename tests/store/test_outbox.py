@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,7 +29,7 @@ SECOND = replace(FIRST, key="k2", at=2000, text="still falling")
 
 def states(path: Path) -> dict[str, int]:
     with Reader.open(path) as reader:
-        return reader.outbox().counts
+        return reader.outbox()
 
 
 def test_a_letter_comes_back_as_it_was_put_in_and_only_once(store: Store) -> None:
@@ -114,22 +113,6 @@ def test_an_ended_letter_stays_ended_but_one_that_arrived_did_arrive(store: Stor
     assert states(path) == {"superseded": 1, "waiting": 1}
     store.commit(Batch(outcomes=[Delivered("k1", 1502, "delivered"), Delivered("k1", 1503, "retry")]))
     assert states(path) == {"delivered": 1, "waiting": 1}
-
-
-def test_the_summary_tells_the_last_failure(store: Store, path: Path) -> None:
-    with closing(Reader.open(path)) as reader:
-        assert (reader.outbox().counts, reader.outbox().last_error, reader.outbox().last_error_at) == (
-            {},
-            None,
-            None,
-        )
-        outcomes = [
-            Delivered("k1", 1, "retry", "first"),
-            Delivered("k1", 2, "dead", "last"),
-            Delivered("k2", 3, "delivered"),
-        ]
-        store.commit(Batch(outcomes=outcomes))
-        assert (reader.outbox().last_error, reader.outbox().last_error_at) == ("last", 2)
 
 
 def test_the_newest_letters_of_some_states(store: Store, path: Path) -> None:

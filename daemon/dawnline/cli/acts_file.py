@@ -7,11 +7,11 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import Any, Final
 
-from dawnline.duration import parse_time
+from dawnline.duration import END_MS, parse_time
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
 from dawnline.logbook.settle import Habits, settle
-from dawnline.recording import EARLIEST_MS, LATEST_MS, RowProblem
+from dawnline.recording import RowProblem
 
 LONGEST_ID: Final = 200
 
@@ -40,7 +40,7 @@ def _act(act_id: str, row: str, zone: tzinfo) -> Act:
         if not isinstance(value, str) or not value:
             raise ValueError(f"expected a text under {key!r}")
     at = parse_time(time, zone)
-    if not EARLIEST_MS <= at < LATEST_MS:
+    if not 0 <= at < END_MS:
         raise ValueError("expected a time from 1970 to 2100")
     act_id = str(body.pop("act_id", act_id))[:LONGEST_ID]
     try:

@@ -8,20 +8,19 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from dawnline.cli.ask import ask
-from dawnline.duration import iso
+from dawnline.duration import END_MS, iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
 from dawnline.logbook.acts import AMENDING, POND_KINDS, read
 from dawnline.logbook.ledger import LogEntry, ledger
 from dawnline.logbook.settle import Habits, amend, pairs
 from dawnline.logbook.words import line, printable
-from dawnline.recording import LATEST_MS
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 from dawnline.store.record import ActRow
 from dawnline.typed.quantity import Units
 
-LATEST: Final = LATEST_MS
+LATEST: Final = END_MS
 
 
 class Book:

@@ -16,13 +16,13 @@ from dawnline.cli.close_up_of import close_up_of
 from dawnline.cli.present import find_present, find_written
 from dawnline.cli.week_of import span_of, week_of
 from dawnline.dosing.words import lines
+from dawnline.duration import END_MS
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
 from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.ledger import standing
 from dawnline.page.doors import Doors
 from dawnline.page.passphrase import hashed
-from dawnline.recording import LATEST_MS
 from dawnline.review.week import Week
 from dawnline.secret import keep_out_of_cores
 from dawnline.service.clock import from_environment, wall_s
@@ -79,7 +79,7 @@ def doors(settings: Settings) -> Doors:
 
     def entries(number: int) -> list[Act]:
         with Reader.open(settings.store.path) as reader:
-            done = [row.act for row in reader.acts(0, LATEST_MS) if row.accepted]
+            done = [row.act for row in reader.acts(0, END_MS) if row.accepted]
         return [act for act in standing(done) if act.kind in ENTRIES][-number:][::-1]
 
     def plan(what: str, given: Mapping[str, str]) -> tuple[bool, list[str]]:

@@ -82,7 +82,11 @@ def _from_store(settings: Settings) -> dict[str, Any]:
     data = {**snapshot(pipeline, settings), "tonight": night, "buffer": buffer}
     if cursor is None:
         data["time"] = None
-    post = {"open": _open(outbox.counts), "failing": {}, "given_up": [each._asdict() for each in given_up]}
+    post = {
+        "open": outbox.get("waiting", 0) + outbox.get("trying", 0),
+        "failing": {},
+        "given_up": [each._asdict() for each in given_up],
+    }
     return {"pond": settings.pond.name, **data, "links": [], "post": post}
 
 
@@ -101,8 +105,3 @@ def _warm(pipeline: Pipeline, probe: ProbeSettings) -> None:
     newest = pipeline.watches[probe.temperature].newest if probe.temperature else None
     if isinstance(watch, PhWatch) and newest is not None and newest[2] == Flag.GOOD:
         watch.electrode.warm(newest[0], newest[1])
-
-
-def _open(counts: dict[str, int]) -> int:
-    """Letters that still wait to be delivered."""
-    return counts.get("waiting", 0) + counts.get("trying", 0)

@@ -25,19 +25,3 @@ def slope_mv(temperature_c: float) -> float:
     59.159
     """
     return _MV_PER_K * (temperature_c + ZERO_C)
-
-
-def ph_from_mv(mv: float, temperature_c: float, slope: float = 100.0, offset: float = 0.0) -> float:
-    """pH of an electrode's `mv` [mV] at `temperature_c` [degC].
-
-    `slope` is in percent of Nernst's, `offset` what the electrode gives at pH 7 [mV].
-
-    >>> round(ph_from_mv(-59.159, 25.0), 3)
-    8.0
-    """
-    return NEUTRAL - (mv - offset) / (slope_mv(temperature_c) * slope / 100.0)
-
-
-def mv_from_ph(ph: float, temperature_c: float, slope: float = 100.0, offset: float = 0.0) -> float:
-    """The inverse of `ph_from_mv` [mV]."""
-    return offset - (ph - NEUTRAL) * slope_mv(temperature_c) * slope / 100.0

@@ -1,9 +1,9 @@
 """The way through a calibration, or a check in one buffer, step by step; whoever shows it (terminal, page) is thin.
 
-    IMMERSE -> SETTLE -> (next buffer: IMMERSE) -> DECIDE -> REPLACE -> DONE
+    IMMERSE -> SETTLE -> (next buffer: IMMERSE) -> DECIDE -> REPLACE
 
-A check has nothing to decide. `stop` leads to DONE from anywhere, and then nothing has changed unless the outcome was
-already given away.
+A check has nothing to decide. `stop` leads to STOPPED from anywhere, and then nothing has changed unless the outcome
+was already given away.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Step(Enum):
     SETTLE = "wait until the reading is steady"
     DECIDE = "keep the calibration, or not"
     REPLACE = "put the probe back into the pond"
-    DONE = "done"
+    STOPPED = "stopped"
 
 
 class Walk:
@@ -101,10 +101,10 @@ class Walk:
         began_at = self.stability.began_at
         return self.step is Step.SETTLE and began_at is not None and at - began_at > PATIENCE_MS
 
-    def found(self, at: int = 0) -> tuple[Calibration | None, Judgement]:
+    def found(self) -> tuple[Calibration | None, Judgement]:
         """What the buffers give, and whether it may be kept; None where nothing follows from them."""
         try:
-            calibration = fit(self.points, at, self.before)
+            calibration = fit(self.points, 0, self.before)
         except InputError as error:
             return None, Judgement(kept=False, reasons=(str(error),))
         judgement = judge(calibration)
@@ -132,14 +132,9 @@ class Walk:
         ph, measured, celsius = self.points[0]
         return "buffer-check", settled | {"buffer_ph": ph, "measured": measured, "temperature_c": celsius}
 
-    def replaced(self) -> None:
-        """The probe is back in the pond."""
-        self._at(Step.REPLACE)
-        self.step = Step.DONE
-
     def stop(self) -> None:
         """No further, from wherever it stands."""
-        self.step = Step.DONE
+        self.step = Step.STOPPED
 
     def _at(self, step: Step) -> None:
         if self.step is not step:

@@ -76,7 +76,6 @@ class Intake:
         self._last = last_stamp
         self._items: deque[Item] = deque()
         self._batches = 0
-        self._woken = False
         self._lock = threading.Lock()
         self._filled = threading.Condition(self._lock)
         self._drained = threading.Condition(self._lock)
@@ -110,7 +109,7 @@ class Intake:
             self._filled.notify()
 
     def take(self, timeout_s: float) -> Item | Tick:
-        """The next item; a tick where none came for `timeout_s` (machine time) or `wake` was called.
+        """The next item; a tick where none came for `timeout_s` (machine time).
 
         Items that wait go before a tick. For one taker: the core.
         """
@@ -118,8 +117,7 @@ class Intake:
         with self._lock:
             while not self._items:
                 left = until - time.monotonic()
-                if self._woken or left <= 0:
-                    self._woken = False
+                if left <= 0:
                     return Tick(self._stamp())
                 self._filled.wait(left)
             item = self._items.popleft()
@@ -137,12 +135,6 @@ class Intake:
             by = turn()
             self._last += by
             return len(self._items), by
-
-    def wake(self) -> None:
-        """End the waiting of `take`, now or the next time."""
-        with self._lock:
-            self._woken = True
-            self._filled.notify()
 
     def _stamp(self) -> int:
         self._last = max(self._now(), self._last + 1)

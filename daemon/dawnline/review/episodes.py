@@ -46,7 +46,6 @@ class Handling:
     by_priority: dict[str, int]
     by_alarm: dict[str, int]
     acknowledged: int
-    ended_alone: int
     answered_after: float | None
 
 
@@ -86,6 +85,5 @@ def handling(of: Sequence[Episode]) -> Handling:
         by_priority={p: n for p in reversed(PRIORITIES) if (n := sum(each.priority == p for each in raised))},
         by_alarm={name: sum(e.alarm == name for e in raised) for name in dict.fromkeys(e.alarm for e in raised)},
         acknowledged=len(taken),
-        ended_alone=sum(each.acknowledged_at is None and each.ended_at is not None for each in raised),
         answered_after=median(taken) if taken else None,
     )

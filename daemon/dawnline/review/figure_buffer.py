@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from dawnline.duration import HOUR_MS
 from dawnline.event import Forecast
-from dawnline.review.plot import WIDE, Frame, Shape, day_axis, figure, head, label, limit, line, path
+from dawnline.review.plot import Frame, Shape, day_axis, figure, head, label, limit, line, path
 from dawnline.review.week import Week
 
 MARKS: Final = (5.0, 5.5, 6.0, 6.3, 6.5, 6.7, 6.8, 6.9, 7.0, 7.1, 7.2, 7.3, 7.4, 7.5, 7.6, 7.8, 8.0, 8.2, 8.5, 9.0)
@@ -20,7 +20,7 @@ LEAST_NIGHTS: Final = 2
 HALF_A_DAY_MS: Final = 12 * HOUR_MS
 
 
-def buffer_figure(week: Week, morning: Forecast | None, shape: Shape = WIDE, *, alone: bool = False) -> str:
+def buffer_figure(week: Week, morning: Forecast | None, shape: Shape) -> str:
     """What the line looked back on and ahead to on a `morning`. Empty with less than two nights."""
     nights = [] if morning is None else morning.evidence.get("nights", [])
     if morning is None or len(nights) < LEAST_NIGHTS:
@@ -49,7 +49,7 @@ def buffer_figure(week: Week, morning: Forecast | None, shape: Shape = WIDE, *, 
         parts.append(f'<circle cx="{frame.x(at[on]):.1f}" cy="{frame.y(10.0**ph):.1f}" r="4" class="{kind}"/>')
     said = datetime.fromtimestamp(morning.at / 1000, week.zone)
     parts.append(head(frame, f"10^pH at dawn, seen on {said:%a} {said.day} {said:%b}"))
-    return figure(shape, f"{week.pond}: the buffer line, as of {said:%Y-%m-%d}", parts, alone=alone)
+    return figure(shape, f"{week.pond}: the buffer line, as of {said:%Y-%m-%d}", parts)
 
 
 def _marks(frame: Frame) -> list[str]:

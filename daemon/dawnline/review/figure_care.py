@@ -8,14 +8,14 @@ from typing import Final
 from dawnline.duration import DAY_MS
 from dawnline.electrode.calibration import STANDARD_C, Calibration
 from dawnline.electrode.layer import Layer
-from dawnline.review.plot import WIDE, Frame, Shape, day_axis, figure, head, levels, limit, line, text
+from dawnline.review.plot import Frame, Shape, day_axis, figure, head, levels, limit, line, text
 from dawnline.review.week import Week
 
 WORN_SLOPE: Final = 90.0  # percent: `calibration-due` says so below
 MARGIN_MS: Final = 3 * DAY_MS
 
 
-def care_figure(week: Week, layer: Layer, shape: Shape = WIDE, *, alone: bool = False) -> str:
+def care_figure(week: Week, layer: Layer, shape: Shape) -> str:
     """Slope [percent of the ideal] and offset [pH at pH 7], one above the other. Empty where nobody calibrated."""
     held = [each for each in layer.calibrations if each.at < week.stretch.end]
     if not held:
@@ -39,7 +39,7 @@ def care_figure(week: Week, layer: Layer, shape: Shape = WIDE, *, alone: bool = 
         head(above, f"Calibrations, {layer.probe}: slope [%]"),
         text(below.left, lower.top - 7, "offset at pH 7 [pH]", "soft"),
     ]
-    return figure(whole, f"{week.pond}: calibrations of {layer.probe}", parts, alone=alone)
+    return figure(whole, f"{week.pond}: calibrations of {layer.probe}", parts)
 
 
 def _steps(frame: Frame, points: Sequence[tuple[int, float]], end: int) -> list[str]:

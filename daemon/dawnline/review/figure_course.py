@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from itertools import pairwise
 from statistics import median
 from typing import Final
@@ -14,7 +13,6 @@ from dawnline.quantity import QUANTITIES, degrees
 from dawnline.review.nights import Told
 from dawnline.review.plot import (
     MOST_NIGHTS,
-    WIDE,
     Frame,
     Shape,
     box,
@@ -45,7 +43,7 @@ ALARM_PX: Final = 6
 MOST_NUMBERS: Final = 40  # acts that are numbered
 
 
-def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = False) -> str:
+def ph_figure(week: Week, series: Series, shape: Shape) -> str:
     """One probe's pH as measured, corrected and forecast. Empty where nothing good was read."""
     step, parts = _steps(week, series, shape)
     if not parts:
@@ -73,10 +71,10 @@ def ph_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = 
         *(part for each in limits for part in each[1:]),  # names lie over what is drawn
         head(frame, "pH" if series.probe == "ph" else f"pH, {series.probe}"),
     ]  # fmt: skip
-    return figure(shape, title, drawn, alone=alone, over=frame)
+    return figure(shape, title, drawn, over=frame)
 
 
-def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool = False) -> str:
+def other_figure(week: Week, series: Series, shape: Shape) -> str:
     """Another probe's readings in its unit. Empty where nothing good was read."""
     step, parts = _steps(week, series, shape)
     if not parts:
@@ -95,7 +93,7 @@ def other_figure(week: Week, series: Series, shape: Shape = WIDE, *, alone: bool
         head(frame, f"{series.probe}: {series.quantity.replace('_', ' ')} [{unit}]"),
     ]
     title = f"{week.pond}: {series.probe} in {unit}, {week.stretch.first} to {week.stretch.last}"
-    return figure(shape, title, drawn, alone=alone, over=frame)
+    return figure(shape, title, drawn, over=frame)
 
 
 def _steps(week: Week, series: Series, shape: Shape) -> tuple[int, list[Rollup]]:
@@ -221,11 +219,8 @@ def _alarms(frame: Frame, week: Week, probe: str) -> list[str]:
         row = next((place for place, used in enumerate(ends) if used < x0), ALARM_ROWS - 1)
         ends[row] = max(x1, x0 + 3) + 1
         y = frame.top - 4 - ALARM_PX * (row + 1)
-        parts.append(
-            box(x0, max(x1, x0 + 3), y, y + ALARM_PX - 2, each.priority).replace(
-                "/>", f"><title>{escape(week.titles.get(each.alarm, each.alarm))}</title></rect>"
-            )
-        )
+        title = week.titles.get(each.alarm, each.alarm)
+        parts.append(box(x0, max(x1, x0 + 3), y, y + ALARM_PX - 2, each.priority, name=title))
     return parts
 
 

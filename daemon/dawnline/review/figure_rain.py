@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from dawnline.review.plot import WIDE, Frame, Shape, day_axis, days_of, figure, head, levels, text
+from dawnline.review.plot import Frame, Shape, day_axis, days_of, figure, head, levels, text
 from dawnline.review.week import Week
 
 NUMBERS_PX: Final = 30  # room that a bar with its number needs
 LEAST_TOP_MM: Final = 5.0  # drizzle is not drawn as a flood
 
 
-def rain_figure(week: Week, shape: Shape = WIDE, *, alone: bool = False) -> str:
+def rain_figure(week: Week, shape: Shape) -> str:
     """The days of the week with their rain. Empty where nothing fell, or nobody looked."""
     if week.rain is None or not week.rain.mm:
         return ""
@@ -33,4 +33,4 @@ def rain_figure(week: Week, shape: Shape = WIDE, *, alone: bool = False) -> str:
             parts.append(text(x, frame.y(mm) - 6, f"{mm:.1f}", "mid"))
     parts.append(head(frame, "Rain [mm]"))
     title = f"{week.pond}: rain by day in mm, {week.stretch.first} to {week.stretch.last}"
-    return figure(shape, title, parts, alone=alone)
+    return figure(shape, title, parts)

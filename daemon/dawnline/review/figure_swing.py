@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
-from dawnline.review.plot import WIDE, Frame, Shape, day_axis, days_of, figure, head, levels, limit, path, text
+from dawnline.review.plot import Frame, Shape, day_axis, days_of, figure, head, levels, limit, path, text
 from dawnline.review.week import Beside, Week
 
 NUMBERS_PX: Final = 34  # room that a bar with its two numbers needs
 
 
-def swing_figure(week: Week, beside: Beside, shape: Shape = WIDE, *, alone: bool = False) -> str:
+def swing_figure(week: Week, beside: Beside, shape: Shape) -> str:
     """One probe's days. Empty where no day has a figure, and of one day, which has nothing beside it."""
     days = {day.date: day for day in week.stretch.days if day.probe == beside.now.probe}
     ends = [v for day in days.values() for v in (day.dawn_low, day.dusk_high) if v is not None]
@@ -51,4 +51,4 @@ def swing_figure(week: Week, beside: Beside, shape: Shape = WIDE, *, alone: bool
     name = "" if beside.now.probe == "ph" else f", {beside.now.probe}"
     parts.append(head(frame, f"From dawn low to dusk high{name}"))
     title = f"{week.pond}: dawn low and dusk high of {beside.now.probe}, {week.stretch.first} to {week.stretch.last}"
-    return figure(shape, title, parts, alone=alone)
+    return figure(shape, title, parts)

@@ -17,6 +17,7 @@ LABEL_PX: Final = 52  # room that the label of a day needs
 CLOCK_PX: Final = 60  # room that a time of day needs
 CLOCK: Final = (1, 2, 5, 10, 15, 30, 60, 120, 180, 360)  # minutes between two of them
 MOST_NIGHTS: Final = 70  # more are not told apart
+MOST_LEVELS: Final = 6
 
 
 class Shape(NamedTuple):
@@ -61,12 +62,10 @@ class Frame:
         return self.values[0] <= value <= self.values[1]
 
 
-def figure(
-    shape: Shape, title: str, parts: Iterable[str], *, alone: bool = False, more: str = "", over: Frame | None = None
-) -> str:
+def figure(shape: Shape, title: str, parts: Iterable[str], *, alone: bool = False, over: Frame | None = None) -> str:
     """The parts as one picture; `alone` gives it its own style and paper, for a file of its own.
 
-    `title` is what a screen reader says; `more` are further classes. `over` is the frame of a picture that runs over
+    `title` is what a screen reader says. `over` is the frame of a picture that runs over
     time: it says which time lies where, for whoever picks a stretch out of it.
     """
     style = f"<style>{FIGURE_STYLE}</style>" if alone else ""
@@ -75,8 +74,7 @@ def figure(
     if over is not None:
         (first, last), edges = over.times, f'data-left="{over.left}" data-right="{over.right}"'
         head += f' data-first="{first}" data-last="{last}" {edges}'
-    name = f"fig {more}".strip()
-    return "\n".join([f'{head} class="{name}">', f"<title>{escape(title)}</title>{style}{paper}", *parts, "</svg>\n"])
+    return "\n".join([f'{head} class="fig">', f"<title>{escape(title)}</title>{style}{paper}", *parts, "</svg>\n"])
 
 
 def text(x: float, y: float, words: str, kind: str = "") -> str:
@@ -135,7 +133,7 @@ def ribbon(frame: Frame, ends: Sequence[tuple[float, float, float]], kind: str, 
     return path("".join(drawn), kind)
 
 
-def levels(frame: Frame, show: Callable[[float], str], most: int = 6) -> list[str]:
+def levels(frame: Frame, show: Callable[[float], str], most: int = MOST_LEVELS) -> list[str]:
     """Rules across at round values, with their numbers on the left."""
     return [
         part
@@ -145,11 +143,11 @@ def levels(frame: Frame, show: Callable[[float], str], most: int = 6) -> list[st
     ]  # fmt: skip
 
 
-def ph_levels(frame: Frame, most: int = 6) -> list[str]:
+def ph_levels(frame: Frame) -> list[str]:
     """The same for pH, with as many decimals as tell one from the next."""
-    found = _round_values(frame.values, most)
+    found = _round_values(frame.values, MOST_LEVELS)
     fine = len(found) > 1 and found[1] - found[0] < 0.099
-    return levels(frame, lambda value: f"{value:.{2 if fine else 1}f}", most)
+    return levels(frame, lambda value: f"{value:.{2 if fine else 1}f}")
 
 
 def _round_values(values: tuple[float, float], most: int) -> list[float]:

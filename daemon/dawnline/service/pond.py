@@ -18,7 +18,7 @@ from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
 from dawnline.probes.intake import Intake, Receipt, overheard
-from dawnline.probes.links.wiring import build_links, link_name
+from dawnline.probes.links.wiring import build_links
 from dawnline.quantity import QUANTITIES
 from dawnline.service.boot_clock import BootClock
 from dawnline.service.brokers import Brokers
@@ -141,7 +141,7 @@ def _known(store: Store, settings: Settings) -> list[Receipt]:
     """The messages of the last run that the broker may send again."""
     if settings.mqtt is None:
         return []
-    name = link_name(settings.mqtt)
+    name = settings.mqtt.link
     return [Receipt(each, mid, digest) for each in (name, overheard(name)) for mid, digest in store.receipts(each)]
 
 

@@ -150,18 +150,6 @@ def given_up(db: sqlite3.Connection, since: int, limit: int) -> list[GivenUp]:
     return [GivenUp(*row) for row in reversed(found)]
 
 
-@dataclass(frozen=True, slots=True)
-class OutboxSummary:
-    """How many letters are in each state, and the last failure: its text and time (Unix ms), if any."""
-
-    counts: dict[str, int]
-    last_error: str | None
-    last_error_at: int | None
-
-
-def summary(db: sqlite3.Connection) -> OutboxSummary:
-    """The outbox in figures."""
-    counts = dict(db.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
-    failed = "SELECT text, at FROM outcomes WHERE outcome <> 'delivered' ORDER BY seq DESC LIMIT 1"
-    text, at = db.execute(failed).fetchone() or (None, None)
-    return OutboxSummary(counts, text, at)
+def counted(db: sqlite3.Connection) -> dict[str, int]:
+    """How many letters are in each state."""
+    return dict(db.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())

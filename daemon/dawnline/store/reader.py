@@ -162,10 +162,10 @@ class Reader:
         with explained(self.path):
             return outbox.all_letters(self._db, states, limit)
 
-    def outbox(self) -> outbox.OutboxSummary:
-        """How many letters are in each state, and the last failure."""
+    def outbox(self) -> dict[str, int]:
+        """How many letters are in each state."""
         with explained(self.path):
-            return outbox.summary(self._db)
+            return outbox.counted(self._db)
 
     def cursor(self) -> int | None:
         """The pond time up to which the service has committed; None in a new store."""

@@ -15,7 +15,6 @@ def calcite_saturation_index(
     ph: float,
     temperature_c: float,
     calcium_mmol_l: float | None = None,
-    ionic_strength: float | None = None,
 ) -> float:
     """log10 of the ion product of calcite over its solubility: below 0 shell dissolves, above 0 lime may form.
 
@@ -32,7 +31,6 @@ def calcite_saturation_index(
         ph=ph,
         alkalinity_meq_l=alkalinity_meq_l,
         calcium_mmol_l=calcium,
-        ionic_strength=ionic_strength,
     )
     return saturation_index(water, calcite_solubility(temperature_c))
 

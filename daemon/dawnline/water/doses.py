@@ -81,13 +81,13 @@ def at_co2(water: Water, co2_umol_l: float) -> Water:
     return water._replace(dic_umol_l=found.dic_umol_l)
 
 
-def aired(water: Water, uatm: float = AIR_CO2_UATM) -> Water:
+def aired(water: Water) -> Water:
     """The same water once it is in balance with the air: half a day to a day with good aeration.
 
     >>> round(aired(water_of(1.0, 7.0, 15.0)).ph, 1)
     8.1
     """
-    return at_co2(water, air_co2_umol_l(water.temperature_c, uatm))
+    return at_co2(water, air_co2_umol_l(water.temperature_c))
 
 
 def with_bicarbonate(water: Water, added_meq_l: float) -> Water:

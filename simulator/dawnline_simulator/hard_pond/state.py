@@ -68,25 +68,3 @@ def blend(one: Layer, two: Layer, share: float) -> Layer:
     """
     mixed = [a + share * (b - a) for a, b in zip(one, two, strict=True)]
     return Layer(*mixed)._replace(ph=one.ph, co2=one.co2)
-
-
-def carbon_mol(state: PondState, surface_l: float, bottom_l: float) -> float:
-    """All carbon in water and beds [mol]; the fish and their feed count as outside."""
-    water = sum(
-        litres * (layer.dic + layer.plankton + layer.labile)
-        for layer, litres in ((state.surface, surface_l), (state.bottom, bottom_l))
-    )
-    return water * 1e-6 + state.film + state.sediment + state.walls
-
-
-def charge_eq(state: PondState, surface_l: float, bottom_l: float) -> float:
-    """Alkalinity less ammonium plus nitrate less calcium [eq]: only what crosses the border changes it.
-
-    The explicit conservative form of alkalinity, Wolf-Gladrow et al. (2007), Marine Chemistry 106, 287 (from
-    memory): nitrification and shell move terms within it.
-    """
-    total = sum(
-        litres * (layer.alkalinity - layer.ammonia + layer.nitrate - 2.0 * layer.calcium)
-        for layer, litres in ((state.surface, surface_l), (state.bottom, bottom_l))
-    )
-    return total * 1e-6

@@ -32,6 +32,12 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 _DECODER = json.JSONDecoder(parse_int=float, object_pairs_hook=_once)
 
 
+def bare_field(text: str) -> Fields | Refusal:
+    """The one field of a text that is a number and nothing else."""
+    value = number(text)
+    return value if isinstance(value, Refusal) else {None: text}
+
+
 def json_fields(text: str) -> Fields | Refusal:
     """The fields of a JSON object (RFC 8259); a number in quotes is a bare number.
 

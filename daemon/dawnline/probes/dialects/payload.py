@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dawnline.probes.dialects.fields import Fields, json_fields, pick
-from dawnline.probes.dialects.number import number
-from dawnline.probes.dialects.value import Refusal, Refused, Value, shown
+from dawnline.probes.dialects.fields import Fields, bare_field, json_fields
+from dawnline.probes.dialects.value import Refusal, Refused, shown
 
 MAX_PAYLOAD_BYTES = 16_384
 _UTF8_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
@@ -26,20 +25,5 @@ def read_payload(payload: bytes) -> Fields | Refused:
         return Refused(Refusal.NOT_UTF8, shown(payload))
     if not text:
         return Refused(Refusal.EMPTY, "")
-    fields = json_fields(text) if text[0] in '{["' else _bare(text)
+    fields = json_fields(text) if text[0] in '{["' else bare_field(text)
     return Refused(fields, shown(text)) if isinstance(fields, Refusal) else fields
-
-
-def decode(payload: bytes, key: str | None, time_key: str | None) -> Value | Refused:
-    """The one value of a payload: the bare number where `key` is None, else the value under `key`.
-
-    >>> decode(b'{"water": {"ph": 7.12}, "t": 1780461000}', "water.ph", "t")
-    Value(key='water.ph', value=7.12, at=1780461000000)
-    """
-    fields = read_payload(payload)
-    return fields if isinstance(fields, Refused) else pick(fields, key, time_key)
-
-
-def _bare(text: str) -> Fields | Refusal:
-    value = number(text)
-    return value if isinstance(value, Refusal) else {None: text}

@@ -15,8 +15,7 @@ from __future__ import annotations
 
 import re
 
-from dawnline.probes.dialects.fields import Fields, json_fields
-from dawnline.probes.dialects.number import number
+from dawnline.probes.dialects.fields import Fields, bare_field, json_fields
 from dawnline.probes.dialects.value import Refusal, Refused, shown
 
 MAX_LINE_BYTES = 256
@@ -88,13 +87,8 @@ def read_line(line: bytes) -> Fields | Refused:
         return Refused(Refusal.NOT_ASCII, shown(line))
     if not text:
         return Refused(Refusal.EMPTY, "")
-    fields = json_fields(text) if text.startswith("{") else _pairs(text) if "=" in text else _bare(text)
+    fields = json_fields(text) if text.startswith("{") else _pairs(text) if "=" in text else bare_field(text)
     return Refused(fields, shown(line)) if isinstance(fields, Refusal) else fields
-
-
-def _bare(text: str) -> Fields | Refusal:
-    value = number(text)
-    return value if isinstance(value, Refusal) else {None: text}
 
 
 def _pairs(text: str) -> Fields | Refusal:

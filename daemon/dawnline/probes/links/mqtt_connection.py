@@ -39,7 +39,7 @@ class MqttConnection:
     """A client of one broker. Ponds take a `seat` and `join` it with their links; it ends with `stop`."""
 
     def __init__(self, settings: MqttSettings, client_id: str) -> None:
-        self.name = f"mqtt:{settings.host}:{settings.port}"
+        self.name = settings.link
         self.window = settings.window
         self._settings, self._client_id = settings, client_id
         self._seats = Seats(self.window)

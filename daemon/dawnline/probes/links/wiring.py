@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from dawnline.broker import MqttSettings
 from dawnline.duration import SECOND_MS
-from dawnline.errors import SettingsError
 from dawnline.probes.dialects.routing import Route
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.link import Link
@@ -32,9 +31,9 @@ def build_links(
 ) -> list[Link]:
     """The links that these probes need, not yet started.
 
-    `client_id` must be this pond's own and stay the same (see `dawnline.broker.client_id`); with a `connection` that
-    ponds share, this one has its seat there by its name `pond`. Libraries are
-    imported only for links that are there. Raises SettingsError where settings contradict each other.
+    The settings agree with one another (`settings_checks`). `client_id` must be this pond's own and stay the same (see
+    `dawnline.broker.client_id`); with a `connection` that ponds share, this one has its seat there by its name `pond`.
+    Libraries are imported only for links that are there.
     """
     links: list[Link] = []
     shared: dict[tuple[str, str], list[ProbeSettings]] = {}
@@ -42,13 +41,10 @@ def build_links(
         if probe.link != "mqtt":
             place = probe.folder if probe.link == "onewire" else probe.port
             shared.setdefault((probe.link, str(place)), []).append(probe)
-    ports = [port for link, port in shared if link != "onewire"]
-    if len(ports) > len(set(ports)):
-        raise SettingsError("[[probes]]: one port carries one `link`, serial or modbus; give each a port of its own")
     for (link, _), sharing in shared.items():
         links.append(_BUILD[link](sharing, intake))
     by_mqtt = [probe for probe in probes if probe.link == "mqtt"]
-    if by_mqtt:
+    if by_mqtt and mqtt is not None:
         links.append(
             _mqtt(by_mqtt, mqtt, intake, known_receipts, client_id=client_id, connection=connection, pond=pond)
         )
@@ -58,17 +54,13 @@ def build_links(
 def _serial(sharing: Sequence[ProbeSettings], intake: Intake) -> Link:
     from dawnline.probes.links.serial import SerialLink
 
-    port = str(sharing[0].port)
-    _same(sharing, "baud")
-    return SerialLink(port, sharing[0].baud, [_route(probe) for probe in sharing], intake)
+    return SerialLink(str(sharing[0].port), sharing[0].baud, [_route(probe) for probe in sharing], intake)
 
 
 def _modbus(sharing: Sequence[ProbeSettings], intake: Intake) -> Link:
     from dawnline.probes.links.modbus import ModbusLink, RegisterRead
     from dawnline.probes.links.modbus_bus import Line
 
-    for key in ("baud", "parity", "stopbits"):
-        _same(sharing, key)
     reads = [
         RegisterRead(probe.name, probe.unit, probe.table, probe.register, probe.form, _interval_s(probe))
         for probe in sharing
@@ -89,21 +81,13 @@ def _onewire(sharing: Sequence[ProbeSettings], intake: Intake) -> Link:
 _BUILD = {"serial": _serial, "modbus": _modbus, "onewire": _onewire}
 
 
-def _same(sharing: Sequence[ProbeSettings], key: str) -> None:
-    if len({getattr(probe, key) for probe in sharing}) > 1:
-        names = ", ".join(f"{probe.name} ({getattr(probe, key)})" for probe in sharing)
-        raise SettingsError(
-            f"[[probes]] on {sharing[0].port}: one port has one `{key}`, found {names}; give all the same"
-        )
-
-
 def _interval_s(probe: ProbeSettings) -> float:
     return (probe.interval or POLL_MS) / SECOND_MS
 
 
 def _mqtt(
     probes: Sequence[ProbeSettings],
-    settings: MqttSettings | None,
+    settings: MqttSettings,
     intake: Intake,
     known_receipts: Iterable[Receipt],
     *,
@@ -113,17 +97,9 @@ def _mqtt(
 ) -> Link:
     from dawnline.probes.links.mqtt import MqttLink
 
-    if settings is None:
-        names = ", ".join(probe.name for probe in probes)
-        raise SettingsError(f'[[probes]] {names}: `link = "mqtt"` needs a section [mqtt] with at least `host`')
     routes = [(probe.topic, _route(probe)) for probe in probes if probe.topic is not None]
     return MqttLink(settings, client_id, routes, intake, known_receipts, connection=connection, pond=pond)
 
 
 def _route(probe: ProbeSettings) -> Route:
     return Route(probe.name, probe.key, probe.time_key, probe.scale)
-
-
-def link_name(mqtt: MqttSettings) -> str:
-    """The name of the link to this broker, under which its receipts are kept."""
-    return f"mqtt:{mqtt.host}:{mqtt.port}"
