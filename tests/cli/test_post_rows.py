@@ -11,8 +11,8 @@ import pytest
 from dawnline.cli.post_rows import heartbeat_rows, post_rows
 from dawnline.duration import DAY_MS
 from dawnline.event import Delivered
+from dawnline.letter import Letter
 from dawnline.store.batch import Batch
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.store import Store
 
 ZONE = ZoneInfo("Europe/Berlin")
@@ -42,7 +42,7 @@ def test_the_heartbeat_in_figures() -> None:
 
 def test_a_stopped_service_still_names_what_was_given_up(configure: Any, call: Any, folder: Path) -> None:
     configure('[[people]]\nname = "Ada"\naddresses = ["console:"]\n')
-    row = OutboxRow("k", AT, 1, "Ada", "console:", "high", "Heron Lane: pH is low", "6.4")
+    row = Letter("k", AT, 1, "Ada", "console:", "high", "Heron Lane: pH is low", "6.4")
     with Store.open(folder / "pond.db", [("ph", "ph")]) as store:
         store.commit(Batch(letters=[row], cursor=AT))
         store.commit(Batch(outcomes=[Delivered("k", AT, "dead", "550 nobody")], cursor=AT + 1))
@@ -54,7 +54,7 @@ def test_check_speaks_of_what_was_given_up_lately_and_how_that_ends(
     configure: Any, call: Any, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     configure('[[people]]\nname = "Ada"\naddresses = ["console:"]\n')
-    row = OutboxRow("k", AT, 1, "Ada", "console:", "high", "Heron Lane: pH is low", "6.4")
+    row = Letter("k", AT, 1, "Ada", "console:", "high", "Heron Lane: pH is low", "6.4")
     with Store.open(folder / "pond.db", [("ph", "ph")]) as store:
         store.commit(Batch(letters=[row], cursor=AT))
         store.commit(Batch(outcomes=[Delivered("k", AT, "dead", "550 nobody")], cursor=AT + 1))

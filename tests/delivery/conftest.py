@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from dawnline.delivery.letter import Letter
+from dawnline.letter import Letter
 
 Answer = Callable[[BaseHTTPRequestHandler], None]
 

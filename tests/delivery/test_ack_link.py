@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from dawnline.delivery.ack_link import LASTS_MS, LONGEST, Claim, Links, check, link_key, sign
 from dawnline.delivery.ack_page import Answer, answer
 from dawnline.delivery.channels import Channels
-from dawnline.delivery.letter import Letter
 from dawnline.errors import InputError, SettingsError
+from dawnline.letter import Letter
 from dawnline.secret import Secret
 
 KEY = b"a key of some length"

@@ -10,8 +10,8 @@ import pytest
 
 from dawnline.delivery.channels import Channels
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter
 
 
 def test_the_console_shows_the_letter(letter: Letter, tmp_path: Path) -> None:

@@ -22,11 +22,11 @@ from aiosmtpd.smtp import AuthResult, LoginPassword
 from dawnline.delivery import mail
 from dawnline.delivery.channels import Channels
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mail import send_mail
 from dawnline.delivery.report import Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter, Marks
 
 # aiosmtpd 1.4.6 warns of an insecure configuration where a test wants plain AUTH; asyncio may find a
 # transport that we cut on purpose still open.

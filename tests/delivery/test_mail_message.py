@@ -7,8 +7,8 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dawnline.delivery.letter import Letter
 from dawnline.delivery.mail import message
+from dawnline.letter import Letter
 
 
 @given(subject=st.text(st.characters(), max_size=200), text=st.text(st.characters(), max_size=400))

@@ -12,9 +12,9 @@ import pytest
 pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 from dawnline.delivery import push  # noqa: E402
-from dawnline.delivery.letter import Letter  # noqa: E402
 from dawnline.delivery.push import check_push, send_push  # noqa: E402
 from dawnline.errors import DeliveryError  # noqa: E402
+from dawnline.letter import Letter  # noqa: E402
 
 
 def failure(letter: Letter, url: str) -> DeliveryError:

@@ -12,9 +12,9 @@ import pytest
 
 from dawnline.delivery import web
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter
 from dawnline.delivery.webhook import send_webhook
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter
 
 
 def failure(letter: Letter, url: str) -> DeliveryError:

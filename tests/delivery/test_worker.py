@@ -8,9 +8,9 @@ import pytest
 
 from dawnline.delivery import worker as worker_module
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter
 from dawnline.delivery.worker import LANES, Outcome, Trouble, Worker
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter
 
 PATIENCE_S = 20.0
 

@@ -16,10 +16,10 @@ from zoneinfo import ZoneInfo
 from dawnline.alarms.desk import Desk
 from dawnline.catalogue_file import shipped
 from dawnline.delivery.channels import Channels
-from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.settings import MailSettings
 from dawnline.delivery.worker import Worker
 from dawnline.event import Delivered, Message, Priority
+from dawnline.letter import Letter, Marks
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.reach import Reach
 from dawnline.people.person import Person

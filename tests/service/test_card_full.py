@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
-from dawnline.delivery.letter import Letter
 from dawnline.delivery.worker import Trouble
 from dawnline.duration import MINUTE_MS
 from dawnline.event import Act, Delivered, Transition
+from dawnline.letter import Letter
 from dawnline.probes.intake import Arrival, Intake, Receipt
 from dawnline.reading import Reading
 from dawnline.service import core as core_module

@@ -11,21 +11,21 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from dawnline.event import Delivered, Forecast, Moved
+from dawnline.letter import Letter
 from dawnline.service import held
 from dawnline.service.held import Held
 from dawnline.store.batch import Batch
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
 STATES = ("waiting", "trying", "delivered", "superseded", "dead")
 
 
-def letter(number: int, episode: int) -> OutboxRow:
-    return OutboxRow(f"k{number}", number, episode, "Ada", "console:", "high", f"news {number}", "pH is low " * 100)
+def letter(number: int, episode: int) -> Letter:
+    return Letter(f"k{number}", number, episode, "Ada", "console:", "high", f"news {number}", "pH is low " * 100)
 
 
-def stored(path: Path, batches: list[Batch]) -> dict[str, OutboxRow]:
+def stored(path: Path, batches: list[Batch]) -> dict[str, Letter]:
     with Store.open(path, [("ph", "ph")]) as store:
         store.commit(*batches)
     with Reader.open(path) as reader:

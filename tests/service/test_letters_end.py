@@ -14,10 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from dawnline.catalogue_file import shipped
-from dawnline.delivery.letter import Letter
 from dawnline.delivery.worker import Trouble
 from dawnline.duration import MINUTE_MS
 from dawnline.event import Act, Delivered, Effect, Transition
+from dawnline.letter import Letter
 from dawnline.reading import Sample
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post

@@ -6,12 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from dawnline.delivery.letter import Letter
 from dawnline.delivery.worker import Trouble
 from dawnline.duration import HOUR_MS
 from dawnline.event import Delivered, Message
+from dawnline.letter import Letter
 from dawnline.service.post import Post, ended
-from dawnline.store.outbox import OutboxRow
 
 RAISED = Message(
     "water/high/1/raised/1000/Ada", 1000, "Ada", ("console:",), "raised", "high", "pH is low", "pH 6.4", 1,
@@ -35,7 +34,7 @@ class Lane:
         return self.troubles.pop(key, Trouble())
 
 
-def new(waiting: list[OutboxRow] | None = None) -> tuple[Post, Lane]:
+def new(waiting: list[Letter] | None = None) -> tuple[Post, Lane]:
     lane = Lane()
     return Post(lane, waiting or [], now=lambda: lane.now_s), lane  # type: ignore[arg-type]
 
@@ -83,8 +82,8 @@ def test_a_letter_that_fails_alone_is_tried_again_as_a_repeat() -> None:
 @pytest.mark.parametrize("outcome", ["retry", "delivered", "dead"])
 def test_after_a_power_cut_an_attempt_without_outcome_is_made_once_more_before_newer_news(outcome: str) -> None:
     rows = [
-        OutboxRow("a", 1000, 1, "Ada", "console:", "high", "pH is low", "pH 6.4", attempts=1, state="trying"),
-        OutboxRow("b", 2000, 1, "Ada", "console:", "high", "pH is well again", "pH 6.7"),
+        Letter("a", 1000, 1, "Ada", "console:", "high", "pH is low", "pH 6.4", attempts=1, state="trying"),
+        Letter("b", 2000, 1, "Ada", "console:", "high", "pH is well again", "pH 6.7"),
     ]
     post, lane = new(rows)
     assert send(post) == ["a"]

@@ -8,9 +8,9 @@ import pytest
 
 from dawnline.errors import StoreError
 from dawnline.event import Act, Day, Moved, Transition
+from dawnline.letter import Letter
 from dawnline.reading import Flag, Reading, Reason
 from dawnline.store.batch import Batch
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.reader import Reader
 from dawnline.store.record import ActRow
 from dawnline.store.state import StoredCheckpoint
@@ -22,7 +22,7 @@ RAISED = Transition(7, 1000, 400, "ph-low", "raised", "high", "ph", 6.4, "pH 6.4
 RETURNED = Transition(7, 2000, 1500, "ph-low", "returned", "high", None, None, "back", "ada")
 SHELVED = Moved(1500, "ph-low", "ph", 7, "shelve", "acknowledged", "shelved", "high", "ada", "I am at the pond")
 QUIET = Moved(1400, "no-data", None, None, "release", "suppressed by design", "normal", "medium", "", "")
-LETTER = OutboxRow("k1", 1000, 7, "ada", "mailto:ada@example.org", "high", "pH low", "Look at the fish.")
+LETTER = Letter("k1", 1000, 7, "ada", "mailto:ada@example.org", "high", "pH low", "Look at the fish.")
 
 
 def some_batch(at: int = 1000) -> Batch:

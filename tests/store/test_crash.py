@@ -14,9 +14,9 @@ import pytest
 
 from dawnline.errors import StoreError
 from dawnline.event import Transition
+from dawnline.letter import Letter
 from dawnline.reading import Flag, Reading, Reason
 from dawnline.store.batch import Batch
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.reader import Reader
 from dawnline.store.state import StoredCheckpoint
 from dawnline.store.store import Store
@@ -48,7 +48,7 @@ def numbered(k: int) -> Batch:
             for probe, _ in PROBES
         ],
         transitions=[Transition(k, k, k, "ph-low", "raised", "high", "ph", 6.4, "low")],
-        letters=[OutboxRow(f"k{k}", k, k, "ada", "console:", "high", "low", "text " * 50)],
+        letters=[Letter(f"k{k}", k, k, "ada", "console:", "high", "low", "text " * 50)],
         cursor=k,
         alarm_memory=str(k) * 300,
         checkpoint=StoredCheckpoint(1, k, str(k)),

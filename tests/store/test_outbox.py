@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 
 from dawnline.event import Delivered
+from dawnline.letter import Letter
 from dawnline.store.batch import Batch
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
-FIRST = OutboxRow(
+FIRST = Letter(
     "k1",
     1000,
     7,

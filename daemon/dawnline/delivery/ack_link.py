@@ -14,9 +14,9 @@ import json
 from dataclasses import dataclass
 from typing import Final
 
-from dawnline.delivery.letter import Letter
 from dawnline.duration import DAY_MS
 from dawnline.errors import InputError, SettingsError
+from dawnline.letter import Letter
 from dawnline.secret import Secret
 
 PATH: Final = "/acknowledge"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from dawnline.delivery.letter import Letter
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.event import Priority
+from dawnline.letter import Letter
 
 FIRST_S = 5.0
 LONGEST_S: Final[dict[Priority, float]] = {"low": 15 * 60.0, "medium": 15 * 60.0, "high": 5 * 60.0}

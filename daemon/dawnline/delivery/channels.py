@@ -12,10 +12,10 @@ from dawnline.delivery.ack_link import Links
 from dawnline.delivery.addresses import Address, resolve_address
 from dawnline.delivery.console import send_console
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.report import Draw, Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError, SettingsError
+from dawnline.letter import Letter, Marks
 
 _log = structlog.get_logger(__name__)
 

@@ -6,8 +6,8 @@ import re
 import textwrap
 from typing import TextIO
 
-from dawnline.delivery.letter import Letter, one_line
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter, one_line
 
 _WIDTH = 78
 _MARK = re.compile(r" *(?:(?:\d{1,2}\.|[-*]) +)?")  # indent, and the number or bullet of a step

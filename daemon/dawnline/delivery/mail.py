@@ -11,10 +11,10 @@ from email.utils import format_datetime
 from typing import Any
 
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter, one_line
 from dawnline.delivery.report import Report
 from dawnline.delivery.settings import MailSettings
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter, one_line
 from dawnline.secret import veiled
 
 _HEARD = 80  # characters of the server's words

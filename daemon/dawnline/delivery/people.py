@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dawnline.delivery.letter import Letter
 from dawnline.event import Message
+from dawnline.letter import Letter
 
 
 def letters(message: Message) -> list[Letter]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING, Any
 
-from dawnline.delivery.letter import Letter
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter
 
 if TYPE_CHECKING:
     from dawnline.event import Priority

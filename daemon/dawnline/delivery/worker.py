@@ -16,8 +16,8 @@ from typing import Literal, NamedTuple, TypeAlias
 import structlog
 
 from dawnline.delivery.later import LaterError
-from dawnline.delivery.letter import Letter
 from dawnline.errors import DeliveryError
+from dawnline.letter import Letter
 
 Outcome: TypeAlias = Literal["delivered", "retry", "dead"]
 Report: TypeAlias = Callable[[Letter, Outcome, str], None]

@@ -79,7 +79,7 @@ class Core:
 
     def __post_init__(self) -> None:
         """Nothing is committed but by way of `keeping`."""
-        self.keeping = Keeping(self.store, self.post.rows)
+        self.keeping = Keeping(self.store, self.post.letters)
         windows = [link.window for link in self.links if link.window is not None]
         self.most_waiting = max(1, min(windows, default=2) // 2)
 
@@ -219,11 +219,11 @@ class Core:
             or (self.pipeline.now - self.checkpoint_at >= HOUR_MS and now - self.checkpoint_s >= LEAST_CHECKPOINT_S)
         )
         pending, self.pending = self.pending, Pending(self.pending.stretch)
-        rows = self.post.write(pending.messages)
+        letters = self.post.write(pending.messages)
         tried = self.post.due() if send else []
         batch = pending.batch(
             self.pipeline,
-            letters=rows,
+            letters=letters,
             in_flight=tuple(self.post.in_flight),
             attempts=tried,
             receipts=self.remembered.beside(self.receipts, self.links),

@@ -25,11 +25,11 @@ import structlog
 
 from dawnline.errors import DamagedStoreError, StoreError, UnfitError
 from dawnline.event import Storing
+from dawnline.letter import Letter
 from dawnline.service.held import MOST, Held
 from dawnline.service.look_over import LookOver
 from dawnline.service.retention import Retention
 from dawnline.store.batch import Batch
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.record import ActRow
 from dawnline.store.store import Store
 from dawnline.store.upkeep import damaged
@@ -70,7 +70,7 @@ class Keeping:
     """Commits to `store`. `letters` gives every open letter. For one thread: the core."""
 
     def __init__(
-        self, store: Store, letters: Callable[[], list[OutboxRow]], monotonic_s: Callable[[], float] = time.monotonic
+        self, store: Store, letters: Callable[[], list[Letter]], monotonic_s: Callable[[], float] = time.monotonic
     ) -> None:
         self.store = store
         self.trouble = ""  # why the store takes nothing; "" where it does
@@ -125,7 +125,7 @@ class Keeping:
         self.unfit += len(unfit)
         for row in unfit:
             _log.error("not-storable", why=str(why), what=ascii(row)[:SHOWN], meanwhile="the rest is stored without it")
-        letters = {row.key for row in unfit if isinstance(row, OutboxRow)}  # they are sent all the same, once
+        letters = {row.key for row in unfit if isinstance(row, Letter)}  # they are sent all the same, once
         acts = frozenset(row.act.id for row in unfit if isinstance(row, ActRow))
         return Kept(stored=True, begun=begun | letters.intersection(batch.attempts), unfit=acts)
 

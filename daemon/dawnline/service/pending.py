@@ -21,10 +21,10 @@ from dawnline.event import (
     Transition,
     Verdict,
 )
+from dawnline.letter import Letter
 from dawnline.pipeline import STATE_VERSION, Pipeline
 from dawnline.reading import Reading
 from dawnline.store.batch import Batch
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.provisional import Stretch
 from dawnline.store.record import ActRow
 from dawnline.store.state import Receipt, StoredCheckpoint
@@ -88,7 +88,7 @@ class Pending:
         self,
         pipeline: Pipeline,
         *,
-        letters: Sequence[OutboxRow] = (),
+        letters: Sequence[Letter] = (),
         in_flight: Collection[str] = (),
         attempts: Sequence[str] = (),
         receipts: Mapping[str, Sequence[Receipt]] = _NO_RECEIPTS,

@@ -14,9 +14,9 @@ from dawnline.delivery import homie
 from dawnline.delivery.ack_link import Links
 from dawnline.delivery.channels import Channels
 from dawnline.delivery.heartbeat import Heartbeat
-from dawnline.delivery.letter import Letter, Marks
 from dawnline.delivery.mqtt_state import MqttState
 from dawnline.delivery.worker import Outcome, Worker
+from dawnline.letter import Letter, Marks
 from dawnline.probes.intake import Intake, Receipt, overheard
 from dawnline.probes.links.wiring import build_links
 from dawnline.quantity import QUANTITIES

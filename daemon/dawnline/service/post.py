@@ -11,17 +11,17 @@ import random
 import time
 from collections import deque
 from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import structlog
 
 from dawnline.delivery.backoff import JITTER, backoff, too_late
-from dawnline.delivery.letter import Letter
 from dawnline.delivery.people import letters
 from dawnline.delivery.worker import Outcome, Trouble, Worker
 from dawnline.event import PRIORITIES, Delivered, Message
-from dawnline.store.outbox import SHOWN, GivenUp, OutboxRow
+from dawnline.letter import Letter
+from dawnline.store.outbox import SHOWN, GivenUp
 
 _log = structlog.get_logger(__name__)
 
@@ -47,7 +47,7 @@ class Post:
     def __init__(
         self,
         worker: Worker,
-        waiting: Iterable[OutboxRow],
+        waiting: Iterable[Letter],
         given_up: Iterable[GivenUp] = (),
         *,
         now: Callable[[], float] = time.monotonic,
@@ -61,27 +61,26 @@ class Post:
         self._open: dict[str, tuple[float, Letter]] = {}  # key -> when (monotonic), letter
         self._routes: dict[str, _Route] = {}
         self._overtaken: set[str] = set()  # tried once more at most: a newer letter says more
-        for row in waiting:
-            letter = Letter(**{name: value for name, value in asdict(row).items() if name != "state"})
+        for letter in waiting:
             self._overtaken.update(self._older(letter))
             self._open[letter.key] = (0.0, letter)
 
-    def write(self, messages: Iterable[Message]) -> list[OutboxRow]:
-        """The letters of these messages, opened here, as rows for the outbox."""
-        rows = []
+    def write(self, messages: Iterable[Message]) -> list[Letter]:
+        """The letters of these messages, opened here, for the outbox."""
+        written = []
         for message in messages:
             for letter in letters(message):
                 self._overtake(letter)
                 self._open[letter.key] = (0.0, letter)
                 if letter.priority == "high":  # worth an attempt, whatever was the matter before
                     self._route(letter).at_s = 0.0
-                rows.append(OutboxRow(**asdict(letter)))
-        return rows
+                written.append(letter)
+        return written
 
-    def rows(self) -> list[OutboxRow]:
+    def letters(self) -> list[Letter]:
         """Every open letter as it stands, for an outbox that has none of them."""
         return [
-            OutboxRow(**asdict(letter), state="trying" if key in self.in_flight else "waiting")
+            replace(letter, state="trying" if key in self.in_flight else "waiting")
             for key, (_, letter) in self._open.items()
         ]
 

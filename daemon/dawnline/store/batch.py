@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from dawnline.event import Day, Delivered, Forecast, Moved, Rainfall, Storing, Transition
+from dawnline.letter import Letter
 from dawnline.reading import Reading
-from dawnline.store.outbox import OutboxRow
 from dawnline.store.provisional import Stretch
 from dawnline.store.record import ActRow
 from dawnline.store.state import Receipt, StoredCheckpoint
@@ -33,7 +33,7 @@ class Batch:
     moves: Sequence[Moved] = ()
     acts: Sequence[ActRow] = ()
     outcomes: Sequence[Delivered] = ()
-    letters: Sequence[OutboxRow] = ()
+    letters: Sequence[Letter] = ()
     in_flight: Collection[str] = ()
     attempts: Sequence[str] = ()
     cursor: int | None = None

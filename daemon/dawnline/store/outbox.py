@@ -7,40 +7,13 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
-from typing import Any, Final, Literal, NamedTuple, TypeAlias
+from typing import Any, Final, NamedTuple
 
 from dawnline.duration import DAY_MS
 from dawnline.event import Delivered, Priority
+from dawnline.letter import Letter, LetterState
 
-LetterState: TypeAlias = Literal["waiting", "trying", "delivered", "superseded", "dead"]
-
-
-@dataclass(frozen=True, slots=True)
-class OutboxRow:
-    """One text for one address.
-
-    `key` is unique for ever. `episode` is the number of the incident: a newer letter of it to the same person and
-    address says all that an older one said. `at` is Unix ms. `attempts` counts the attempts begun: of a letter still
-    waiting or trying, any of them may have arrived.
-    """
-
-    key: str
-    at: int
-    episode: int
-    person: str
-    address: str
-    priority: Priority
-    subject: str
-    text: str
-    attempts: int = 0
-    state: LetterState = "waiting"
-    thread: str = ""
-    opens: bool = True
-    asks: tuple[int, ...] = ()
-
-
-_COLUMNS = "key, at, episode, person, address, priority, subject, text, attempts, state, thread, opens, asks"
+_COLUMNS = "key, at, episode, person, address, priority, subject, text, attempts, thread, opens, asks, state"
 _OPEN = "state IN ('waiting', 'trying')"  # to the letter the condition of the index outbox_open
 _TRY_AGAIN = f"""
     UPDATE outbox SET state = iif(EXISTS (
@@ -50,7 +23,7 @@ _TRY_AGAIN = f"""
     ), 'superseded', 'waiting') WHERE key = ? AND {_OPEN}"""
 
 
-def add_letters(db: sqlite3.Connection, letters: Iterable[OutboxRow], in_flight: Collection[str]) -> None:
+def add_letters(db: sqlite3.Connection, letters: Iterable[Letter], in_flight: Collection[str]) -> None:
     """Put letters in; a key already there changes nothing.
 
     A new letter supersedes the open ones of the same episode, person and address, except those `in_flight`, which may
@@ -60,7 +33,7 @@ def add_letters(db: sqlite3.Connection, letters: Iterable[OutboxRow], in_flight:
         added = db.execute(
             f"INSERT INTO outbox ({_COLUMNS}) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT (key) DO NOTHING",
             (row.key, row.at, row.episode, row.person, row.address, row.priority, row.subject, row.text,
-             row.attempts, row.state, row.thread, row.opens, json.dumps(row.asks)),
+             row.attempts, row.thread, row.opens, json.dumps(row.asks), row.state),
         ).rowcount  # fmt: skip
         if added:
             older = db.execute(
@@ -103,20 +76,20 @@ def record_outcomes(db: sqlite3.Connection, outcomes: Iterable[Delivered]) -> No
         )
 
 
-def open_letters(db: sqlite3.Connection) -> list[OutboxRow]:
+def open_letters(db: sqlite3.Connection) -> list[Letter]:
     """The letters still to be delivered, oldest first."""
     return _rows(db.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {_OPEN} ORDER BY seq"))
 
 
-def all_letters(db: sqlite3.Connection, states: Collection[LetterState], limit: int) -> list[OutboxRow]:
+def all_letters(db: sqlite3.Connection, states: Collection[LetterState], limit: int) -> list[Letter]:
     """The newest `limit` letters in these states, oldest first."""
     marks = ", ".join("?" * len(states))
     newest = f"SELECT {_COLUMNS}, seq FROM outbox WHERE state IN ({marks}) ORDER BY seq DESC LIMIT ?"
     return _rows(db.execute(f"SELECT {_COLUMNS} FROM ({newest}) ORDER BY seq", (*states, limit)))
 
 
-def _rows(found: Iterable[tuple[Any, ...]]) -> list[OutboxRow]:
-    return [OutboxRow(*(*row[:-2], bool(row[-2]), tuple(json.loads(row[-1])))) for row in found]
+def _rows(found: Iterable[tuple[Any, ...]]) -> list[Letter]:
+    return [Letter(*(*row[:-3], bool(row[-3]), tuple(json.loads(row[-2])), row[-1])) for row in found]
 
 
 def outcomes_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, Delivered]]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Self
 
 from dawnline.event import Act, Day, Forecast, Moved, Rainfall, Transition
+from dawnline.letter import Letter, LetterState
 from dawnline.reading import Reading
 from dawnline.rollup import STEP_MS, Rollup
 from dawnline.store import (
@@ -157,7 +158,7 @@ class Reader:
         with explained(self.path):
             return outbox.given_up(self._db, since, limit)
 
-    def letters(self, *states: outbox.LetterState, limit: int = 1000) -> list[outbox.OutboxRow]:
+    def letters(self, *states: LetterState, limit: int = 1000) -> list[Letter]:
         """The newest `limit` letters in these states, oldest first."""
         with explained(self.path):
             return outbox.all_letters(self._db, states, limit)

@@ -10,6 +10,7 @@ from typing import IO, Any, Self, TypeVar
 
 from dawnline.errors import StoreError
 from dawnline.event import Act
+from dawnline.letter import Letter
 from dawnline.store import (
     connection,
     journal,
@@ -237,7 +238,7 @@ class Store:
         with explained(self.path):
             return outbox.given_up(self._db, since, limit)
 
-    def waiting(self) -> list[outbox.OutboxRow]:
+    def waiting(self) -> list[Letter]:
         """The letters still to be delivered, oldest first; one with `attempts` may already have arrived."""
         with explained(self.path):
             return outbox.open_letters(self._db)

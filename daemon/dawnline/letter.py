@@ -1,4 +1,4 @@
-"""A letter: one text for one address. The outbox keeps letters; delivery does not ask why they exist."""
+"""A letter: one text for one address. The store keeps letters, delivery sends them; neither asks why they exist."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ import re
 import unicodedata
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import NamedTuple
+from typing import Literal, NamedTuple, TypeAlias
 
 from dawnline.event import Priority
+
+LetterState: TypeAlias = Literal["waiting", "trying", "delivered", "superseded", "dead"]
 
 _WEEK = re.compile(r"week/(\d{4}-\d\d-\d\d)/(\d{4}-\d\d-\d\d)")
 _UNFIT = frozenset({"Cc", "Cs", "Zl", "Zp"})  # control, lone surrogate, line and paragraph separator
@@ -16,12 +18,13 @@ _UNFIT = frozenset({"Cc", "Cs", "Zl", "Zp"})  # control, lone surrogate, line an
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """`key` is unique for ever (a second one with the same key is the same letter).
+    """`key` is unique for ever (a second one with the same key is the same letter). `at` is Unix ms.
 
-    `address` is as the configuration writes it, so a secret in it stays a reference. `attempts` counts the
-    attempts begun before this one; a letter with any is marked as a repeat (`Marks`), since an earlier one may
-    have arrived. `thread` is the same for all letters of one incident, `opens` marks a person's first in it, and `asks`
-    are the alarms that wait to be acknowledged.
+    `episode` is the number of the incident: a newer letter of it to the same person and address says all that an older
+    one said. `address` is as the configuration writes it, so a secret in it stays a reference. `attempts` counts the
+    attempts begun: any of them may have arrived, so that a further one is marked as a repeat (`Marks`). `thread` is
+    the same for all letters of one incident, `opens` marks a person's first in it, and `asks` are the alarms that wait
+    to be acknowledged.
     """
 
     key: str
@@ -36,6 +39,7 @@ class Letter:
     thread: str = ""
     opens: bool = True
     asks: tuple[int, ...] = ()
+    state: LetterState = "waiting"
 
     @property
     def week(self) -> tuple[date, date] | None:
