@@ -33,8 +33,9 @@ from dawnline.page.views import ROUTES
 from dawnline.page.words import FILTERS
 from dawnline.quantity import degrees
 
-# At the same time: more would be no quicker, and each holds the memory of its largest page.
-LOOKERS: Final = 4
+# At the same time. What waits for the service holds little; of what reads the store each has the memory of its largest
+# page, and two at once are no quicker than one after the other.
+ASKERS: Final = 4
 PONDS: Final = "/ponds"
 
 _ONLY_LOOK: Final = Page("trouble.html", {"said": "Guests may look, and change nothing."}, 403)
@@ -62,7 +63,7 @@ class Site:
         self._attempts, self._one_at_a_time = Attempts(), asyncio.Lock()
         # Always the same thread: the C library keeps the memory of a hash for each thread that ever made one.
         self._hasher = ThreadPoolExecutor(1, "hasher")
-        self._lookers = ThreadPoolExecutor(LOOKERS, "looker")
+        self._looker, self._askers = ThreadPoolExecutor(1, "looker"), ThreadPoolExecutor(ASKERS, "asker")
         self._secure = (self.page.address or "").startswith("https:")
         self._said: dict[str, tuple[str, bool]] = {}
         self._templates = Environment(
@@ -98,9 +99,9 @@ class Site:
 
     # ------------------------------------------------------------ views
 
-    def _look(self, work: Callable[..., Answer], *given: Any) -> Awaitable[Answer]:
-        """What reads the store or waits for the service, beside the loop."""
-        return asyncio.get_running_loop().run_in_executor(self._lookers, work, *given)
+    def _beside(self, asks: bool, work: Callable[..., Answer], *given: Any) -> Awaitable[Answer]:
+        """What waits for the service, or else reads the store, beside the loop."""
+        return asyncio.get_running_loop().run_in_executor(self._askers if asks else self._looker, work, *given)
 
     def _endpoint(self, view: View) -> Callable[[Request], Any]:
         async def endpoint(request: Request) -> Response:
@@ -116,7 +117,7 @@ class Site:
                 return self._answer(_ONLY_LOOK, pond, who)
             token, query = self._seal.form_token(who.cookie), dict(request.query_params)
             ask = Ask(pond.doors, who, token, request.path_params, query, form, pond.walks)
-            response = self._answer(await self._look(_view, view, ask), pond, who)
+            response = self._answer(await self._beside(view.posts, _view, view, ask), pond, who)
             if request.cookies.get(COOKIE) != who.cookie:
                 self._give(response, who.cookie)
             return response
@@ -129,7 +130,7 @@ class Site:
         async def endpoint(request: Request) -> Response:
             session = self._session(request)
             seen = [(each, each.open or each.who(session) is not None) for each in self.ponds]
-            answer = await self._look(lambda: overview.page(template, seen))
+            answer = await self._beside(False, overview.page, template, seen)
             return self._answer(answer, None, None, session)
 
         return endpoint
@@ -256,8 +257,9 @@ class Site:
         ponds = [each for each in self.ponds if each.doors.settings.page.link_key is not None]
         if not ponds:
             return await self._missing(request, LookupError())
-        form = await plain.form(request) if request.method == "POST" else request.query_params
-        return self._answer(await self._look(by_link, ponds, request.method, form.get("t", "")), None)
+        posts = request.method == "POST"
+        form = await plain.form(request) if posts else request.query_params
+        return self._answer(await self._beside(posts, by_link, ponds, request.method, form.get("t", "")), None)
 
     # ------------------------------------------------------------ the rest
 

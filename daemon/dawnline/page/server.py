@@ -33,8 +33,10 @@ class Door(H11Protocol):
         super().connection_made(transport)
         self._patience = self.loop.call_later(HEAD_S, self._close)
         self._came = self.loop.time()
-        waiting = [each for each in self.connections if isinstance(each, Door) and each.we_wait]
-        if len(self.connections) > AT_ONCE and waiting:
+        # One that was closed on stays among the connections until the loop's next round: it makes no room by itself.
+        here = [each for each in self.connections if isinstance(each, Door) and not each.transport.is_closing()]
+        waiting = [each for each in here if each.we_wait]
+        if len(here) > AT_ONCE and waiting:
             min(waiting, key=lambda each: each._came)._close()
 
     @property
