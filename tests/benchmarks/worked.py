@@ -29,7 +29,7 @@ from dawnline.water.doses import (
     with_bicarbonate,
     with_vinegar,
 )
-from dawnline.water.units import ALKALINITY_UNITS, dkh_from_meq_l, meq_l_from_dkh
+from dawnline.water.units import convert_alkalinity, dkh_from_meq_l, meq_l_from_dkh
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -48,19 +48,15 @@ class Example(NamedTuple):
         return abs(self.published - self.ours) <= self.within
 
 
-def _kh(unit: str, into: str) -> float:
-    return ALKALINITY_UNITS[unit] / ALKALINITY_UNITS[into]
-
-
 def units() -> Iterator[Example]:
     din = "definition, 10 mg CaO/L (DIN)"
-    yield Example("1 dKH in meq/L", din, 0.35665, _kh("dKH", "meq/L"), 1e-5)
-    yield Example("1 dKH in mg/L CaCO3", din, 17.848, _kh("dKH", "mg/L CaCO3"), 1e-3)
-    yield Example("1 dKH in mg/L HCO3", din, 21.7616, _kh("dKH", "mg/L HCO3"), 1e-3)
-    yield Example("1 meq/L in mg/L CaCO3", "molar masses (IUPAC)", 50.0435, _kh("meq/L", "ppm"), 1e-3)
-    yield Example("1 fH in dKH", "definition, 10 mg CaCO3/L", 0.56029, _kh("fH", "dKH"), 1e-5)
-    yield Example("1 eH in dKH", "definition, grain/imp gal", 0.79863, _kh("eH", "dKH"), 1e-4)
-    yield Example("1 grain/US gal in mg/L", "definition", 17.118, _kh("gpg", "ppm"), 1e-3)
+    yield Example("1 dKH in meq/L", din, 0.35665, convert_alkalinity(1, "dKH", "meq/L"), 1e-5)
+    yield Example("1 dKH in mg/L CaCO3", din, 17.848, convert_alkalinity(1, "dKH", "mg/L CaCO3"), 1e-3)
+    yield Example("1 dKH in mg/L HCO3", din, 21.7616, convert_alkalinity(1, "dKH", "mg/L HCO3"), 1e-3)
+    yield Example("1 meq/L in mg/L CaCO3", "molar masses (IUPAC)", 50.0435, convert_alkalinity(1, "meq/L", "ppm"), 1e-3)
+    yield Example("1 fH in dKH", "definition, 10 mg CaCO3/L", 0.56029, convert_alkalinity(1, "fH", "dKH"), 1e-5)
+    yield Example("1 eH in dKH", "definition, grain/imp gal", 0.79863, convert_alkalinity(1, "eH", "dKH"), 1e-4)
+    yield Example("1 grain/US gal in mg/L", "definition", 17.118, convert_alkalinity(1, "gpg", "ppm"), 1e-3)
 
 
 def amounts() -> Iterator[Example]:

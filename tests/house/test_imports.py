@@ -249,7 +249,7 @@ def test_a_planted_breach_is_found(module: str, planted: str) -> None:
         ("dawnline.service.wiring", "from dawnline.store import x\nfrom dawnline.delivery import y"),
         ("dawnline.cli.run", "from dawnline.service import wiring"),
         ("dawnline.cli.demo", "from dawnline_simulator.scenarios import heron"),
-        ("dawnline_simulator.pond", "from dawnline.water.carbonate import ph_of_co2"),
+        ("dawnline_simulator.pond", "from dawnline.water.carbonate import ph_from_co2"),
         ("dawnline_simulator.simulate", "from random import Random\nfrom dawnline import __version__"),
     ],
 )

@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dawnline.water.carbonate import ph_of_co2
-from dawnline.water.conditional import conditional
+from dawnline.water.carbonate import ph_from_co2
 from dawnline_simulator.pond import Forcing, PondParameters, Rates, fill, step
 from dawnline_simulator.processes import dissolution, exchange, nitrification, photosynthesis, rates
 
@@ -148,8 +147,7 @@ def test_half_the_step_gives_the_same_day():
 def test_ph_and_co2_belong_to_the_state():
     after = run(fill(0.9, 7.4, 17.0), NOON, PondParameters(), 5)
     strength = 3.0 * after.calcium_mmol_l / 1000
-    k = conditional(after.temperature_c, strength)
-    ph = ph_of_co2(after.alkalinity_meq_l / 1e3, after.co2_umol_l / 1e6, k)
+    ph = ph_from_co2(after.alkalinity_meq_l, after.co2_umol_l, after.temperature_c, strength)
     assert after.ph == pytest.approx(ph, abs=1e-6)
 
 

@@ -1,12 +1,13 @@
-"""Does shell dissolve here? Calcite against PHREEQC's tables."""
+"""Does shell dissolve here? Calcite and aragonite against PHREEQC's tables."""
 
 from __future__ import annotations
 
 import pytest
 
+from dawnline.water.aragonite import aragonite_saturation_index
 from dawnline.water.calcite import calcite_saturation_index, saturation_ratio
+from dawnline.water.carbonate import co2_from_ph
 from dawnline.water.conditional import conditional
-from dawnline.water.equilibrium import equilibrium
 
 LAST_DIGIT = 0.005
 
@@ -31,6 +32,13 @@ def test_calcite_in_balance_with_air_is_just_saturated():
         assert calcite_saturation_index(2.0 * calcium, ph, celsius) == pytest.approx(0.0, abs=0.01)
 
 
+@pytest.mark.parametrize("celsius", [0.0, 15.0, 30.0])
+def test_aragonite_dissolves_where_calcite_no_longer_does(celsius):
+    lower = calcite_saturation_index(2.0, 7.9, celsius) - aragonite_saturation_index(2.0, 7.9, celsius)
+    assert 0.13 < lower < 0.17
+    # At 25 degC log K is -8.480 and -8.336: phreeqc.dat
+
+
 def test_more_calcium_and_more_ph_saturate():
     assert calcite_saturation_index(1.0, 8.0, 15.0, 2.0) > calcite_saturation_index(1.0, 8.0, 15.0, 0.5) + 0.4
     assert calcite_saturation_index(1.0, 8.0, 15.0) > calcite_saturation_index(1.0, 7.0, 15.0) + 0.9
@@ -40,12 +48,13 @@ def test_the_quick_ratio_is_too_high_by_what_it_says():
     for alkalinity, slack in ((0.25, 0.05), (1.0, 0.05), (2.0, 0.15), (4.0, 0.32)):
         for celsius in (5.0, 25.0):
             k = conditional(celsius, 1.5e-3 * alkalinity)
-            co2 = equilibrium(celsius, alkalinity_meq_l=alkalinity, ph=7.5).co2_umol_l * 1e-6
+            co2 = co2_from_ph(alkalinity, 7.5, celsius) * 1e-6
             quick = saturation_ratio(alkalinity / 2000.0, co2, 10**-7.5, k, celsius)
             true = 10.0 ** calcite_saturation_index(alkalinity, 7.5, celsius)
             assert 1.0 < quick / true < 1.0 + slack
 
 
-def test_without_calcium_there_is_no_saturation():
+@pytest.mark.parametrize("index", [calcite_saturation_index, aragonite_saturation_index])
+def test_without_calcium_there_is_no_saturation(index):
     with pytest.raises(ValueError, match=r"no saturation without calcium .*; test GH and KH"):
-        calcite_saturation_index(1.0, 8.0, 15.0, calcium_mmol_l=0.0)
+        index(1.0, 8.0, 15.0, calcium_mmol_l=0.0)

@@ -8,10 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dawnline.water.carbonate import dic_from_ph, ph_of_carbon
-from dawnline.water.conditional import conditional
+from dawnline.water.carbonate import co2_from_ph, dic_from_ph, ph_from_co2, ph_from_dic
 from dawnline.water.constants import henry
-from dawnline.water.equilibrium import equilibrium
 from dawnline.water.units import MG_L_CACO3_PER_MEQ_L
 
 CO2_MG_PER_MMOL = 44.0095
@@ -22,18 +20,6 @@ def tolerance(alkalinity_meq_l: float) -> float:
     # We count no ion pairs, PHREEQC does: CaHCO3+ and CaCO3 matter above 1 meq/L.
     slack = 0.006 if alkalinity_meq_l <= 1.0 else 0.015 if alkalinity_meq_l <= 2.0 else 0.045
     return slack + 0.0005  # the table's last digit
-
-
-def ph_from_co2(alkalinity, co2, celsius, ionic_strength=None):
-    return equilibrium(celsius, alkalinity_meq_l=alkalinity, co2_umol_l=co2, ionic_strength=ionic_strength).ph
-
-
-def ph_from_dic(alkalinity, dic, celsius, ionic_strength=None):
-    return equilibrium(celsius, alkalinity_meq_l=alkalinity, dic_umol_l=dic, ionic_strength=ionic_strength).ph
-
-
-def co2_from_ph(alkalinity, ph, celsius, ionic_strength=None):
-    return equilibrium(celsius, alkalinity_meq_l=alkalinity, ph=ph, ionic_strength=ionic_strength).co2_umol_l
 
 
 def test_ph_in_balance_with_air(table):
@@ -53,6 +39,22 @@ def test_ph_at_a_fixed_co2(table):
         co2 = row["co2_mg_l"] / CO2_MG_PER_MMOL * 1000
         ph = ph_from_co2(row["alkalinity_meq_l"], co2, row["temperature_c"])
         assert ph == pytest.approx(row["ph"], abs=tolerance(row["alkalinity_meq_l"])), row
+
+
+def test_crash_curve(table):
+    rows = table("crash_curve.csv")
+    assert len(rows) == 34
+    for row in rows:
+        celsius, alkalinity = row["temperature_c"], row["alkalinity_meq_l"]
+        for column, co2 in (
+            ("ph_air", henry(celsius) * 10**-3.38 * 1e6),
+            ("ph_3_2_air", henry(celsius) * 10**-2.88 * 1e6),
+            ("ph_co2_3_mg_l", 3.0 / CO2_MG_PER_MMOL * 1000),
+            ("ph_co2_10_mg_l", 10.0 / CO2_MG_PER_MMOL * 1000),
+        ):
+            # 1 mmol/L of calcium stays, whatever becomes of the bicarbonate: ionic strength 3 mmol/L
+            ph = ph_from_co2(alkalinity, co2, celsius, ionic_strength=0.003)
+            assert ph == pytest.approx(row[column], abs=0.0155), (row, column)
 
 
 def test_tuckers_factors_from_ph_and_alkalinity(table):
@@ -102,6 +104,13 @@ def test_dic_comes_back_from_its_ph(alkalinity, dic, temperature):
         assert dic_from_ph(alkalinity, ph, temperature) == pytest.approx(dic, rel=1e-5, abs=1e-3)
 
 
+@given(st.floats(0.0, 4.0), st.floats(1.0, 5000.0), celsius, st.floats(0.0, 0.006))
+def test_both_ways_to_ph_agree(alkalinity, co2, temperature, strength):
+    ph = ph_from_co2(alkalinity, co2, temperature, strength)
+    dic = dic_from_ph(alkalinity, ph, temperature, strength)
+    assert ph_from_dic(alkalinity, dic, temperature, strength) == pytest.approx(ph, abs=1e-5)
+
+
 @given(alkalinities, alkalinities, carbon, celsius)
 def test_more_alkalinity_is_more_ph_and_more_carbon_less(one, other, carbon_umol_l, temperature):
     low, high = sorted((one, other))
@@ -113,8 +122,9 @@ def test_more_alkalinity_is_more_ph_and_more_carbon_less(one, other, carbon_umol
 
 @given(alkalinities, carbon, celsius, st.floats(0.0, 14.0))
 def test_the_first_guess_does_not_matter(alkalinity, dic, temperature, start):
-    water = alkalinity / 1e3, dic / 1e6, conditional(temperature, 0.001)
-    assert ph_of_carbon(*water, start=start) == pytest.approx(ph_of_carbon(*water), abs=SOLVED_TO)
+    assert ph_from_dic(alkalinity, dic, temperature, start=start) == pytest.approx(
+        ph_from_dic(alkalinity, dic, temperature), abs=SOLVED_TO
+    )
 
 
 def test_halving_the_alkalinity_costs_a_third_of_a_ph():
@@ -122,3 +132,22 @@ def test_halving_the_alkalinity_costs_a_third_of_a_ph():
     halves = [ph_from_co2(2.0 / 2**n, 100.0, 15.0, 0.003) for n in range(5)]
     for one, next_one in pairwise(halves):
         assert one - next_one == pytest.approx(0.301, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: ph_from_co2(1.0, -1.0, 15.0), "CO2 is not negative"),
+        (lambda: ph_from_co2(1.0, float("nan"), 15.0), "CO2 is not negative"),
+        (lambda: ph_from_dic(1.0, -1.0, 15.0), "DIC is not negative"),
+        (lambda: ph_from_dic(1.0, 100.0, 55.0), "0 to 50 degC"),
+        (lambda: co2_from_ph(1.0, 15.0, 15.0), "between 0 and 14"),
+        (lambda: co2_from_ph(0.01, 11.0, 15.0), "even with no carbon"),
+        (lambda: ph_from_co2(-5000.0, 10.0, 15.0, 0.001), "no pH between"),
+        (lambda: ph_from_co2(float("nan"), 10.0, 15.0, 0.001), "^alkalinity_meq_l: .* finite"),
+        (lambda: ph_from_dic(1000.0, 10.0, 15.0), "^ionic_strength: .* 0.5 mol/L"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()

@@ -8,6 +8,7 @@ import pytest
 
 from dawnline.water.activity import davies, debye_hueckel_a
 from dawnline.water.constants import (
+    aragonite_solubility,
     bicarbonate_pairing,
     calcite_solubility,
     carbonate_pairing,
@@ -19,7 +20,7 @@ from dawnline.water.constants import (
 
 FORMULAS = (
     *(first_dissociation, second_dissociation, henry, water_dissociation),
-    *(calcite_solubility, bicarbonate_pairing, carbonate_pairing),
+    *(calcite_solubility, aragonite_solubility, bicarbonate_pairing, carbonate_pairing),
 )
 
 
@@ -31,11 +32,12 @@ FORMULAS = (
         (henry, 1.468),
         (water_dissociation, 14.000),
         (calcite_solubility, 8.480),
+        (aragonite_solubility, 8.336),
         (bicarbonate_pairing, -1.106),
     ],
 )
 def test_published_anchors_at_25_degc(formula, pk):
-    # Plummer and Busenberg 1982; phreeqc.dat (CO2 + H2O, HCO3-, CO2(g), H2O, Calcite);
+    # Plummer and Busenberg 1982; phreeqc.dat (CO2 + H2O, HCO3-, CO2(g), H2O, Calcite, Aragonite);
     # wateq4f.dat (CaHCO3+)
     assert -log10(formula(25.0)) == pytest.approx(pk, abs=0.0007)
 

@@ -68,6 +68,15 @@ def calcite_solubility(temperature_c: float) -> float:
     return _power_law(temperature_c, (-171.9065, -0.077993, 2839.319, 71.595, 0.0))
 
 
+def aragonite_solubility(temperature_c: float) -> float:
+    """Ksp of aragonite = Ca++ + CO3-- [mol2/L2].
+
+    >>> round(-log10(aragonite_solubility(25.0)), 2)  # phreeqc.dat, Aragonite log_k: -8.336
+    8.34
+    """
+    return _power_law(temperature_c, (-171.9773, -0.077993, 2903.293, 71.595, 0.0))
+
+
 def bicarbonate_pairing(temperature_c: float) -> float:
     """K of Ca++ + HCO3- = CaHCO3+ [L/mol]; coefficients as in wateq4f.dat.
 

@@ -1,4 +1,4 @@
-"""Alkalinity (KH) and hardness (GH) in the units people meet.
+"""Alkalinity (KH) and hardness (GH) in the units people meet, any one into any other.
 
 Definitions, from memory: a German degree is 10 mg/L of CaO (DIN), a French one 10 mg/L of CaCO3, an English or Clark
 one a grain of CaCO3 in an imperial gallon, a grain per gallon one in a US gallon. Molar masses CaO 56.0774,
@@ -8,6 +8,8 @@ of 1 kg/L; a mmol/L is one of CaCO3 (or of Ca and Mg together), two equivalents.
 """
 
 from __future__ import annotations
+
+from math import isfinite
 
 from dawnline.water.ranges import refusal
 
@@ -31,6 +33,28 @@ ALKALINITY_UNITS = {**_BOTH, "dKH": MEQ_L_PER_DKH, "mg/L HCO3": 1.0 / 61.0168}
 HARDNESS_UNITS = {**_BOTH, "dGH": MEQ_L_PER_DKH, "mg/L Ca": 2.0 / 40.078}
 
 
+def convert_alkalinity(amount: float, unit: str, into: str) -> float:
+    """An alkalinity (KH) from one of ALKALINITY_UNITS into another.
+
+    Raises ValueError for a unit that is none of them (dGH is a hardness) and for what is not a finite number.
+
+    >>> round(convert_alkalinity(4.0, "dKH", "mg/L CaCO3"), 1)
+    71.4
+    """
+    return _convert(amount, unit, into, ALKALINITY_UNITS, "an alkalinity")
+
+
+def convert_hardness(amount: float, unit: str, into: str) -> float:
+    """A hardness (GH) from one of HARDNESS_UNITS into another. "mg/L Ca" takes all of it for calcium.
+
+    Raises ValueError for a unit that is none of them (dKH is an alkalinity) and for what is not a finite number.
+
+    >>> round(convert_hardness(1.0, "dGH", "fH"), 3)
+    1.785
+    """
+    return _convert(amount, unit, into, HARDNESS_UNITS, "a hardness")
+
+
 def meq_l_from_dkh(dkh: float) -> float:
     """Alkalinity [meq/L] of a carbonate hardness [dKH].
 
@@ -49,6 +73,24 @@ def dkh_from_meq_l(alkalinity_meq_l: float) -> float:
     return alkalinity_meq_l / MEQ_L_PER_DKH
 
 
+def mg_l_caco3_from_meq_l(alkalinity_meq_l: float) -> float:
+    """Alkalinity [mg/L as CaCO3] of an alkalinity [meq/L].
+
+    >>> round(mg_l_caco3_from_meq_l(meq_l_from_dkh(1.0)), 3)
+    17.848
+    """
+    return alkalinity_meq_l * MG_L_CACO3_PER_MEQ_L
+
+
+def meq_l_from_mg_l_caco3(alkalinity_mg_l: float) -> float:
+    """Alkalinity [meq/L] of an alkalinity [mg/L as CaCO3].
+
+    >>> round(meq_l_from_mg_l_caco3(50.0), 4)
+    0.9991
+    """
+    return alkalinity_mg_l / MG_L_CACO3_PER_MEQ_L
+
+
 def calcium_mmol_l_from_dgh(gh_dgh: float, magnesium_share: float = 0.0) -> float:
     """Calcium [mmol/L] of a general hardness [dGH]; `magnesium_share` of it, 0 to 1, is magnesium, no calcium.
 
@@ -63,7 +105,7 @@ def calcium_mmol_l_from_dgh(gh_dgh: float, magnesium_share: float = 0.0) -> floa
         raise refusal("magnesium_share", "a share lies between 0 and 1", magnesium_share, remedy)
     if not gh_dgh >= 0.0:
         raise refusal("gh_dgh", "a hardness is not negative", gh_dgh, "read the kit again")
-    return gh_dgh * MEQ_L_PER_DKH / 2.0 * (1.0 - magnesium_share)
+    return convert_hardness(gh_dgh, "dGH", "mmol/L") * (1.0 - magnesium_share)
 
 
 def mg_l_co2_from_umol_l(co2_umol_l: float) -> float:
@@ -73,3 +115,22 @@ def mg_l_co2_from_umol_l(co2_umol_l: float) -> float:
     4.4
     """
     return co2_umol_l * MG_PER_UMOL_CO2
+
+
+def umol_l_from_mg_l_co2(co2_mg_l: float) -> float:
+    """CO2 [umol/L] of CO2 [mg/L].
+
+    >>> round(umol_l_from_mg_l_co2(4.4))
+    100
+    """
+    return co2_mg_l / MG_PER_UMOL_CO2
+
+
+def _convert(amount: float, unit: str, into: str, units: dict[str, float], what: str) -> float:
+    for place, name in (("unit", unit), ("into", into)):
+        if name not in units:
+            remedy = "KH and GH do not follow from one another" if name in ("dKH", "dGH") else "spell it as listed"
+            raise refusal(place, f"{what} comes in {', '.join(units)}", repr(name), remedy)
+    if not isfinite(amount):
+        raise refusal("amount", f"{what} is a finite number", amount, "read the kit again")
+    return amount * units[unit] / units[into]
