@@ -32,6 +32,14 @@ def test_no_memory_image_is_left_by_a_crash(unit: str) -> None:
 
 
 @pytest.mark.parametrize("unit", UNITS)
+def test_it_is_up_when_it_says_so_and_started_again_for_ever(unit: str) -> None:
+    keys = dict(line.split("=", 1) for line in (FOLDER / unit).read_text().splitlines() if line[:1].isalpha())
+    assert (keys["Type"], keys["NotifyAccess"], keys["StartLimitIntervalSec"]) == ("notify", "main", "0")
+    assert int(keys["WatchdogSec"]) >= 60
+    assert keys["Restart"] in ("always", "on-failure")
+
+
+@pytest.mark.parametrize("unit", UNITS)
 def test_systemd_knows_every_key(unit: str, tmp_path: Path) -> None:
     text = (FOLDER / unit).read_text()
     program = shutil.which("true") or "/bin/true"

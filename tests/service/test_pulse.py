@@ -15,7 +15,7 @@ from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 from dawnline.service.pulse import Pulse, unnoticed
-from dawnline.service.systemd import notify
+from dawnline.systemd import notify
 
 T0 = 1_781_035_200_000
 POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")

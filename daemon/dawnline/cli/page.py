@@ -46,14 +46,14 @@ def run(args: argparse.Namespace) -> int:
     ponds = load_ponds(find_configs(args.config))
     one_page(ponds)
     from dawnline.page.app import Site
-    from dawnline.page.server import serve
+    from dawnline.page.server import listen, serve
 
-    site = Site([doors(each) for each in ponds])
-    page = ponds[0].page
+    site, page = Site([doors(each) for each in ponds]), ponds[0].page
+    listening = listen(page.listen, page.port)
     host = f"[{page.listen}]" if ":" in page.listen else page.listen
     name = ponds[0].pond.name if len(ponds) == 1 else f"{len(ponds)} ponds"
     print(f"{name}: {page.address or f'http://{host}:{page.port}'}", file=sys.stderr)
-    serve(site)
+    serve(site, listening)
     return 0
 
 

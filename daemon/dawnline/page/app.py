@@ -97,6 +97,10 @@ class Site:
         handlers: dict[Any, Any] = {404: self._missing, 405: self._missing, **plain.HANDLERS}
         return Starlette(routes=routes, middleware=[Middleware(Guard, hosts=hosts)], exception_handlers=handlers)
 
+    async def turns(self) -> None:
+        """Comes back when the thread that draws pages is free: never where one hangs for ever."""
+        await asyncio.get_running_loop().run_in_executor(self._looker, lambda: None)
+
     # ------------------------------------------------------------ views
 
     def _beside(self, asks: bool, work: Callable[..., Answer], *given: Any) -> Awaitable[Answer]:

@@ -7,6 +7,7 @@ import ctypes
 import os
 import signal
 import socket
+from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from types import FrameType
 from typing import Any, Final
@@ -17,6 +18,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from dawnline.errors import SettingsError
 from dawnline.page.app import Site
+from dawnline.systemd import notify, patience_s
 
 HEAD_S: Final = 8.0  # for the head of a request
 BACKLOG: Final = 128  # connections that wait to be taken
@@ -70,12 +72,29 @@ class Door(H11Protocol):
 class Quiet(uvicorn.Server):
     """Sleeps while nobody asks; the library's own loop wakes ten times a second to see whether it is to stop."""
 
+    def __init__(self, config: uvicorn.Config, turns: Callable[[], Awaitable[None]]) -> None:
+        """`turns` comes back where what draws the pages still does."""
+        super().__init__(config)
+        self._turns = turns
+
     async def main_loop(self) -> None:
-        """Wait to be told to stop."""
+        """Wait to be told to stop; meanwhile systemd's watchdog, if there is one, hears that pages are drawn."""
         self._told, self._loop = asyncio.Event(), asyncio.get_running_loop()
         await self.on_tick(0)
+        notify("READY=1")
+        patience = patience_s()
+        pulse = None if patience is None else asyncio.create_task(self._pulse(patience / 3))
         if not self.should_exit:
             await self._told.wait()
+        if pulse is not None:
+            pulse.cancel()
+        notify("STOPPING=1")
+
+    async def _pulse(self, every_s: float) -> None:
+        while True:
+            await self._turns()
+            notify("WATCHDOG=1")
+            await asyncio.sleep(every_s)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """SIGINT or SIGTERM."""
@@ -84,7 +103,7 @@ class Quiet(uvicorn.Server):
             self._loop.call_soon_threadsafe(self._told.set)
 
 
-def serve(site: Site) -> None:
+def serve(site: Site, listening: socket.socket) -> None:
     """Serve until SIGINT or SIGTERM."""
     _give_back_large_pieces()
     page = site.page
@@ -94,10 +113,9 @@ def serve(site: Site) -> None:
         timeout_keep_alive=6, timeout_graceful_shutdown=3, h11_max_incomplete_event_size=16 * 1024,
         proxy_headers=False,
     )  # fmt: skip
-    sockets = [_listening(page.listen, page.port)]
     # The server raises what stopped it once more when all is closed: an end that was asked for is a good one.
     signal.signal(signal.SIGTERM, lambda _number, _frame: None)
-    Quiet(config).run(sockets=sockets)
+    Quiet(config, site.turns).run(sockets=[listening])
 
 
 def _give_back_large_pieces() -> None:
@@ -108,7 +126,7 @@ def _give_back_large_pieces() -> None:
         ctypes.CDLL(None).mallopt(M_MMAP_THRESHOLD, LARGE_PIECE)
 
 
-def _listening(address: str, port: int) -> socket.socket:
+def listen(address: str, port: int) -> socket.socket:
     """A socket at this address. Raises SettingsError where it is not to be had."""
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     try:

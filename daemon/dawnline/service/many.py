@@ -21,8 +21,8 @@ from dawnline.service.brokers import Brokers
 from dawnline.service.core import LONGEST_WAIT_S
 from dawnline.service.many_files import allow_files
 from dawnline.service.pond import open_pond, turn
-from dawnline.service.systemd import notify
 from dawnline.settings import Settings
+from dawnline.systemd import notify
 
 if TYPE_CHECKING:
     from dawnline.service.run import Stop

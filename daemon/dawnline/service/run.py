@@ -8,8 +8,8 @@ from contextlib import ExitStack
 
 from dawnline.service.brokers import Brokers
 from dawnline.service.pond import open_pond, turn
-from dawnline.service.systemd import notify
 from dawnline.settings import Settings
+from dawnline.systemd import notify
 
 
 class Stop:

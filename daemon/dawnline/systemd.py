@@ -18,3 +18,12 @@ def notify(message: str) -> None:
             channel.sendto(message.encode(), address)
     except OSError:
         return  # a stale socket: systemd's watchdog will notice by itself
+
+
+def patience_s() -> float | None:
+    """How long systemd's watchdog waits for the next WATCHDOG=1 [s] (sd_watchdog_enabled(3)); None without one."""
+    try:
+        microseconds = int(os.environ.get("WATCHDOG_USEC", ""))
+    except ValueError:
+        return None
+    return microseconds / 1e6 if microseconds > 0 else None
