@@ -122,3 +122,36 @@ def test_three_spikes_of_a_slow_probe_one_after_each_other_are_noise_where_nothi
     calm = [7.3, 6.8, 7.3, 7.29, 6.2, 7.3, 7.3, 7.3, 7.3, 7.3, 6.1, 7.3]
     assert not any(pushed(apart, calm, 5 * MINUTE_MS, begin=begin))
     assert any(pushed(together, [7.3, 7.9, 7.25, 6.0, 7.3, 7.3, 7.1, 7.9, 6.9], 5 * MINUTE_MS, begin=begin))
+
+
+def test_a_last_digit_that_turns_over_hides_no_noise() -> None:
+    """Whole tenths at the edge of two counts for days; then readings that go by two and three of them."""
+    noise, dice = Noise("ph"), random.Random(4)
+    for day in range(6):
+        flickers = [7.6 + 0.1 * (dice.random() < 0.15) for _ in range(288)]
+        assert not any(pushed(noise, [round(v, 1) for v in flickers], 5 * MINUTE_MS, begin=T0 + day * DAY_MS))
+    assert 0.02 < max(noise.days) < 0.05
+    loud = [7.5, 8.0, 7.5, 7.4, 7.3, 7.6, 7.7, 7.6, 7.8, 7.4, 7.7, 7.5]
+    assert any(pushed(noise, loud, 5 * MINUTE_MS, begin=T0 + 6 * DAY_MS))
+
+
+@pytest.mark.parametrize(
+    ("sd", "leapt", "sooner"), [(0.01, 0.0, False), (0.01, 1.3, True), (0.01, -1.3, True), (0.08, 1.3, False)]
+)
+def test_a_slow_probe_that_walks_after_a_leap_is_noisy_sooner_where_its_days_were_calm(
+    sd: float, leapt: float, sooner: bool
+) -> None:
+    noise = Noise("ph")
+    pushed(noise, series(6 * 288, sd), 5 * MINUTE_MS)
+    walk, begin = [8.8, 8.9, 8.75, 8.85, 8.8, 8.95, 8.8, 8.85, 8.7, 8.75], T0 + 7 * DAY_MS
+    found = [noise.push(begin + i * 5 * MINUTE_MS, v, 5 * MINUTE_MS, leapt=leapt) for i, v in enumerate(walk)]
+    assert any(found[:7]) is sooner
+
+
+def test_a_dose_of_acid_goes_one_way_however_unevenly() -> None:
+    """1.2 meq/L poured in over 18 minutes, read each two: steep, less steep, then the buffer is gone."""
+    noise = Noise("ph")
+    pushed(noise, series(6 * 720, 0.015), 2 * MINUTE_MS)
+    fall = [7.52, 7.03, 6.74, 6.53, 6.31, 6.08, 5.82, 5.38, 4.34, 3.82, 3.82, 3.85, 3.88, 3.88, 3.9]
+    begin = T0 + 7 * DAY_MS
+    assert not any(noise.push(begin + i * 2 * MINUTE_MS, v, 2 * MINUTE_MS, leapt=-0.9) for i, v in enumerate(fall))

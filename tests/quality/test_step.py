@@ -162,3 +162,20 @@ def test_a_shift_that_trembled_once_and_stands_the_next_day_is_held(grain: float
         walked.push(T0 + i * 10_000, value, grain)
     walked.lose()
     assert not [walked.push(T0 + DAY_MS + i * 10_000, 5.2, grain) for i in range(12)][-1]
+
+
+def test_a_leap_of_a_slow_probe_is_remembered_whatever_follows_and_accuses_nobody() -> None:
+    """A bulb lifted into the air: up at once, and then it walks."""
+    interval = 5 * MINUTE_MS
+    for values, leapt in (
+        ([7.5, 7.5, 7.6, 7.5, 7.5, 8.8, 8.9, 9.4], 1.4),
+        ([7.5, 7.5, 7.6, 7.5, 7.5, 6.3, 6.8, 5.9], -1.2),
+        ([7.5, 7.5, 7.6, 7.5, 7.5, 8.8, 7.5, 7.5], 0.0),  # a spike
+        ([7.5, 7.5, 7.4, 7.3, 7.2, 7.0, 6.8, 6.6], 0.0),  # a fall, however steep
+    ):
+        step = Step("ph")
+        assert not any(pushed(step, values, interval))
+        at = T0 + 5 * interval
+        assert step.leapt(at + HOUR_MS) == pytest.approx(leapt)
+        assert step.leapt(at + HOUR_MS + 1) == 0.0
+        assert not step.wondered(at)

@@ -131,9 +131,10 @@ class Judge(Stateful):
 
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
-        noise = self.noise
-        shifted = self.step.push(at, value, noise.grain)
-        noisy = noise.push(at, value, interval, watched=shifted or self.step.wondered(at))
+        noise, step = self.noise, self.step
+        shifted = step.push(at, value, noise.grain)
+        leapt = step.leapt(at) if step.leapt_at is not None else 0.0
+        noisy = noise.push(at, value, interval, watched=shifted or step.wondered(at), leapt=leapt)
         noisy = self.zigzag.push(at, value, interval, noise) or noisy
         spike = self.spike.push(at, value) if self._spikes else GOOD
         if noisy:

@@ -37,6 +37,7 @@ WATCHED: Final = 0.4  # of the floor, while there is another reason to look clos
 LEAST_DAYS: Final = 5
 TIMES_CALM: Final = 6.0
 CALM: Final = 0.25  # of a slow probe's floor: the least it comes down to
+FLICKER: Final = 0.5  # counts by which a day trembles at the most where its last digit turns over and nothing else
 GRAINS: Final = 1.2  # a converter that flickers by one count trembles by half of it to one
 # Floor in the quantity's unit for readings at most a minute apart, and for slower ones.
 FLOORS: Final[dict[str, tuple[float, float]]] = {
@@ -70,8 +71,12 @@ class Noise(Stateful):
         self.large.clear()
         self.noisy = False
 
-    def push(self, at: int, value: float, interval: int | None, *, watched: bool = False) -> bool:
-        """Take a value measured at `at` [ms]; whether the series is noisy now. `watched`: look closely."""
+    def push(self, at: int, value: float, interval: int | None, *, watched: bool = False, leapt: float = 0.0) -> bool:
+        """Take a value measured at `at` [ms]; whether the series is noisy now.
+
+        `watched`: look closely. `leapt`: a slow probe has leapt so far; where its days have been calm it is looked at
+        closely, below its level where it turns back: a dose of acid goes one way, however unevenly.
+        """
         last, before = self.last, self.before
         self.last, self.before = value, last
         if self.floors is None or last is None or before is None:
@@ -79,12 +84,14 @@ class Noise(Stateful):
         trembling = abs(value - last - last + before) / 2
         if value != last:
             self._see_grain(abs(value - last))
-        watched = watched or (self.noisy and self.closely)
         day = at // DAY_MS
         if day != self.day:
             self._close_day(day)
         slow = interval is None or interval > MINUTE_MS
         floor = self._slow_floor() if slow else self.floors[0]
+        watched = watched or (self.noisy and self.closely)
+        if leapt and slow and floor < self.floors[1]:
+            watched = watched or leapt > 0.0 or (value - last) * (last - before) < 0.0
         if watched:
             floor *= WATCHED
         elif trembling <= floor and not self.noisy and not self.large:
@@ -122,7 +129,9 @@ class Noise(Stateful):
         highest = self.floors[1]
         if len(self.days) < LEAST_DAYS:
             return highest
-        return min(highest, max(CALM * highest, TIMES_CALM * max(self.days)))
+        most = max(self.days)
+        flickers = most <= FLICKER * (self.grain or 0.0)
+        return min(highest, max(CALM * highest, 0.0 if flickers else TIMES_CALM * most))
 
     def _calm_again(self) -> None:
         """Three readings of a slow probe agree: the large differences just before were spikes, each seen thrice."""

@@ -7,7 +7,8 @@ mixed within a minute, and a pump turns its water over in an hour or two. Until 
 to, or a day has passed, the shift is known as the instrument's (`offset`); readings less the offset go on telling how
 the water moves. It is so for another day, a week at most, where the same hour finds the water, less the shift, where it
 was: acid would have come half of its way back by then, as its carbon dioxide leaves. With readings further apart a
-step is only wondered at: nothing is taken off.
+step is only wondered at: nothing is taken off. A large leap between two of them, whatever follows it, is remembered
+(`leapt`): who trembles after it is ill, and who goes on smoothly may be acid.
 
 Spike (QARTOD) looks at single readings; this looks at two levels. Thresholds: common practice, no source; set on
 simulated faults and on public records.
@@ -32,6 +33,7 @@ GAP_MS: Final = 2 * MINUTE_MS
 SLOW_GAP_MS: Final = 20 * MINUTE_MS
 SLOW_LEAST: Final = 3.5  # in units of LEAST, with readings further apart than `GAP_MS`
 SLOW_FLAT_SHARE: Final = 0.2
+LEAP: Final = 4.5  # in units of LEAST, between all five readings before and all three after
 HELD_MS: Final = DAY_MS
 LONGEST_HELD_MS: Final = 7 * DAY_MS
 SAME_HOUR: Final = 2.0  # in units of LEAST, or
@@ -55,7 +57,7 @@ class Step(Stateful):
 
     KEPT = (
         *("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near", "near_at"),
-        *("shift", "held_at", "wonder_ms"),
+        *("shift", "held_at", "wonder_ms", "leapt_at", "leap"),
     )
 
     def __init__(self, quantity: str) -> None:
@@ -67,6 +69,8 @@ class Step(Stateful):
         self.size = 0.0
         self.wondered_at: int | None = None  # time of the last step that may have been water
         self.wonder_ms = WONDERED_MS  # how long it is wondered at
+        self.leapt_at: int | None = None  # time of the last leap between two readings further apart,
+        self.leap = 0.0  # and how far it went
         self.trusted = 0.0  # the level before the first step
         self.trusted_at = 0
         self.near = 0  # readings in a row that lie where the water may be by now ...
@@ -83,11 +87,15 @@ class Step(Stateful):
         """Begin anew: what comes next is a probe seen to."""
         self.latest.clear()
         self._believe()
-        self.since, self.size, self.wondered_at = None, 0.0, None
+        self.since, self.size, self.wondered_at, self.leapt_at = None, 0.0, None, None
 
     def wondered(self, at: int) -> bool:
         """Whether a step that was most likely the instrument's lies within the last hour (of a slow probe longer)."""
         return self.wondered_at is not None and at - self.wondered_at <= self.wonder_ms
+
+    def leapt(self, at: int) -> float:
+        """The leap between two readings within the last hour (of a slow probe longer), whatever followed; else 0.0."""
+        return self.leap if self.leapt_at is not None and at - self.leapt_at <= self.wonder_ms else 0.0
 
     def wonder(self, at: int) -> float:
         """The last step that may have been water, for a week from it; 0.0 with none."""
@@ -154,6 +162,9 @@ class Step(Stateful):
         slow = gap > GAP_MS
         least = max(least, SLOW_LEAST * self.least) if slow else least
         allowed = (SLOW_FLAT_SHARE if slow else FLAT_SHARE) * abs(shift)
+        if SURE_GAP_MS < gap <= SLOW_GAP_MS and max(new[0] - old[-1], old[0] - new[-1]) >= LEAP * self.least:
+            self.leapt_at, self.leap = rows[BEFORE][0], shift
+            self.wonder_ms = max(WONDERED_MS, WONDERED_READINGS * gap)
         if gap > SLOW_GAP_MS or abs(shift) < least or new[-1] - new[0] > allowed:
             return
         if old[-1] - old[0] > allowed and (slow or not _flat_but_one(old, rows[BEFORE - 1][1], allowed)):
