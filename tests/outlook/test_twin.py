@@ -17,6 +17,8 @@ class Probe:
     twin: Twin = field(default_factory=Twin)
     moving: bool = True
     faulty: bool = False
+    leapt: bool = False
+    heard: float | None = None  # what was told of the others last
     interval: int = MINUTE_MS
 
     def live(self, at: int) -> bool:
@@ -26,7 +28,7 @@ class Probe:
         return self.moving
 
     def beside(self, at: int, value: float | None, interval: int) -> None:
-        pass
+        self.heard = value
 
     def unlike(self) -> float | None:
         return None if self.usual is None or self.current is None else abs(self.current - self.usual)
@@ -63,6 +65,15 @@ def test_where_neither_is_plainly_unlike_its_past_both_are() -> None:
         probes[0].current, probes[1].current, probes[0].usual, probes[1].usual = 7.7, 7.2, usual, usual
         minutes(probes, 120, at)
         assert verdicts(probes) == [(True, False)] * 2
+
+
+def test_who_has_just_leapt_names_nobody_frozen_that_hangs_beside_it() -> None:
+    probes = [Probe(7.5), Probe(7.7)]
+    at = minutes(probes, 26 * 60)
+    assert [probe.heard for probe in probes] == [7.7, 7.5]
+    probes[0].current, probes[0].leapt = 4.0, True
+    minutes(probes, 60, at)
+    assert [probe.heard for probe in probes] == [7.7, None]
 
 
 def test_a_passing_difference_is_none() -> None:

@@ -1,12 +1,14 @@
 """Doubt: what speaks against a pH probe although its readings look well.
 
-Its twins, tests by hand, turning points that come late, a rise where water cannot rise, a rest where it never rests.
+Its twins, tests by hand, turning points that come late, a rise where water cannot rise, a rest where it never rests, a
+level far from where it stood before it was ill.
 """
 
 from __future__ import annotations
 
-from dawnline.outlook.hand import Hand
+from dawnline.outlook.hand import AGREES, Hand
 from dawnline.outlook.night_rise import NightRise
+from dawnline.outlook.regained import Regained
 from dawnline.outlook.rest import Rest
 from dawnline.outlook.sick import Cause
 from dawnline.outlook.slow import Slow
@@ -19,7 +21,7 @@ from dawnline.state import Stateful
 class Doubt(Stateful):
     """Gathers what contradicts one pH probe."""
 
-    KEPT = ("slow", "night_rise", "hand", "twin", "rest")
+    KEPT = ("slow", "night_rise", "hand", "twin", "rest", "regained")
 
     def __init__(self) -> None:
         self.slow = Slow()
@@ -27,6 +29,7 @@ class Doubt(Stateful):
         self.hand = Hand()
         self.twin = Twin()
         self.rest = Rest()
+        self.regained = Regained()
 
     def forget(self) -> None:
         """The probe has been seen to: begin anew."""
@@ -35,6 +38,13 @@ class Doubt(Stateful):
         self.hand.forget()
         self.twin.forget()
         self.rest.forget()
+        self.regained.forget()
+
+    def tested(self, at: int, difference: float) -> None:
+        """A test by hand at `at` [ms] says so much less than the probe [pH]."""
+        self.hand.push(at, difference)
+        if abs(difference) <= AGREES:
+            self.regained.forget()
 
     def push(self, point: Point, day: PondDay) -> bool:
         """Take one smoothed point with its pond day; whether the series has just come down from where it cannot be."""
@@ -45,7 +55,7 @@ class Doubt(Stateful):
         """Whether anything speaks against the probe at `at` [ms]."""
         twin, rise = self.twin, self.night_rise
         seen = twin.blamed or self.slow.shown or rise.since is not None or self.rest.since is not None
-        return seen or self.hand.difference(at) is not None
+        return seen or self.regained.lost or self.hand.difference(at) is not None
 
     @property
     def overruled(self) -> bool:
@@ -62,6 +72,8 @@ class Doubt(Stateful):
             return f"{Cause.ABSURD}: it rose by {rise.size:.2f} in the dark, above every high of these weeks"
         if self.rest.since is not None:
             return f"{Cause.FROZEN}: {self.rest.evidence(at)}"
+        if self.regained.lost:
+            return self.regained.evidence()
         if not twin.blamed:
             return f"{Cause.SLOW}: its highs and lows come later each day than they used to, and its swing is smaller"
         apart = max(twin.mean, twin.quick, key=abs)

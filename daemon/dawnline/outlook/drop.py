@@ -14,6 +14,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import deque
 from operator import itemgetter
+from statistics import median
 from typing import Final, NamedTuple
 
 from dawnline.duration import MINUTE_MS, show_duration
@@ -40,6 +41,9 @@ SETTLE_MS: Final = 10 * MINUTE_MS
 BRIGHT: Final = 7.8  # pH from which algae are at work
 LEAST_MORE: Final = 0.5  # of the carbon that is usual, from which a fall stands out
 LEAST_GAIN: Final = 0.002  # of carbon per alkalinity
+CLIMBED: Final = 0.4  # of the fall: who has climbed more than this in the hours before swings,
+LEAST_CLIMB: Final = 0.1  # by no less [pH],
+CLIMB_COUNTS: Final = 1.5  # and by more than a last digit that turns over
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
 
 
@@ -129,6 +133,27 @@ class Drop(Stateful):
         persistence = max(PERSISTENCE_MS, PERSISTENCE * self.interval)
         return Condition.MET if self.latest - self.since >= persistence else Condition.BETWEEN
 
+    def swings(self, day: PondDay, grain: float = 0.0) -> bool:
+        """Whether the series has lately climbed as it does not usually by a fair part of what it now has fallen.
+
+        What climbs and falls so within hours is no water whose fall is to be believed yet. `grain` as in `push`.
+        """
+        climbed, low, low_beyond, high = 0.0, float("inf"), float("inf"), float("-inf")
+        beyond = 0.0
+        for at, value in self.points:
+            level = self._level(solar_phase(at, day))
+            if level is None:
+                return False
+            beyond = value - level
+            low, low_beyond, high = min(low, value), min(low_beyond, beyond), max(high, beyond)
+            climbed = max(climbed, min(value - low, beyond - low_beyond))
+        return climbed >= max(LEAST_CLIMB, CLIMB_COUNTS * grain) and climbed > CLIMBED * (high - beyond)
+
+    def _level(self, phase: int) -> float | None:
+        """The median level of earlier days at this phase."""
+        days = self.profile.get(str(phase), [])
+        return median(day[-1] for day in days) if len(days) >= LEAST_DAYS else None
+
     def to_come(self, value: float) -> float:
         """What would still be lost [pH] from `value` if the fall that stands out went on as it is.
 
@@ -157,6 +182,12 @@ class Drop(Stateful):
         if self._usual[0] != self.phase:
             self._usual = (self.phase, self._learned(self.phase))
         return self._usual[1]
+
+    def level_before(self, at: int) -> float | None:
+        """Where the series stood before `at` [ms], as far as that is remembered; else what is usual at this phase."""
+        values = sorted(value for when, value in self.points if when <= at)
+        usual = None if values else self.usual()
+        return values[len(values) // 2] if values else usual.level if usual else None
 
     def changed(self, phase: int) -> float | None:
         """By how much the level at a phase has changed from the day before to the newest [pH]."""

@@ -10,7 +10,8 @@ from dawnline.event import Day, Forecast
 from dawnline.outlook.doubt import Doubt
 from dawnline.outlook.drop import PHASES, Drop
 from dawnline.outlook.finding import Condition, Finding
-from dawnline.outlook.limits import beyond_limit, high_side, low_side
+from dawnline.outlook.limits import high_side, low_side
+from dawnline.outlook.ph_facts import fact
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.slide import Slide
@@ -29,6 +30,7 @@ _OF_THE_PRESENT: Final = ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night
 _ALL_UNKNOWN: Final = tuple((alarm, Condition.UNKNOWN) for alarm in _OF_THE_PRESENT)
 _RESTARTS: Final = (Reason.NOISY, Reason.FLAT)
 BELOW_TWIN: Final = 0.1  # pH below what is usual beside the other probes: no forecast rests on it
+BEFORE_ILL: Final = 12  # readings before it is plain that it is ill, it was well
 NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
 
 
@@ -73,7 +75,8 @@ class PhWatch(Watch):
             self.wondered_at = self.judge.step.wondered_at
         value, interval = self.electrode.ph(sample.value), self.interval
         self._flow(sample.at, value, interval)
-        self.rhythm.push(sample.at, value, interval)
+        if not self.doubt.regained.lost:
+            self.rhythm.push(sample.at, value, interval)
 
     def shifted(self, sample: Sample) -> None:
         """As `Watch.shifted`: falls and limits are judged less the shift; the day's figures do without."""
@@ -95,8 +98,7 @@ class PhWatch(Watch):
         return True
 
     def _flow(self, at: int, value: float, interval: int) -> None:
-        point = self.smooth.push(at, value, interval)
-        if point is not None:
+        if (point := self.smooth.push(at, value, interval)) is not None:
             self._follow(point)
 
     def begin_maintenance(self, at: int, until: int) -> None:
@@ -125,6 +127,10 @@ class PhWatch(Watch):
         point = self.smooth.close(at // MINUTE_MS, self.interval)
         if point is not None:
             self._follow(point)
+        if self._ill(at):
+            before = self.drop.level_before(at - BEFORE_ILL * self.interval)
+            turns = self.judge.zigzag.restless or self.sick.left(at, self.judge)
+            self.doubt.regained.ill(at, before, self.sick.cause(), turns=turns)
         effects: list[Day | Forecast] = list(self.slide.forecasts(at))
         while (day := self.rhythm.close(at, self.interval)) is not None:
             effects.append(day)
@@ -132,7 +138,11 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
-        day, grain = self.rhythm.day, abs(self.electrode.change_ph(self.judge.noise.grain or 0.0))
+        self.doubt.regained.push(point.newest_at, point.newest)
+        if self.doubt.regained.lost:
+            self.doubted = True
+            return
+        day, grain = self.rhythm.day, self.grain
         if self.shift_since is None:
             self.rhythm.smoothed(point)
             self.swing.push(point.at, point.value)
@@ -177,7 +187,7 @@ class PhWatch(Watch):
     def tested(self, at: int, ph: float) -> None:
         """Somebody measured `ph` by hand at `at` [ms]."""
         if self.current is not None and self.live(at):
-            self.doubt.hand.push(at, self.current - ph)
+            self.doubt.tested(at, self.current - ph)
             self.electrode.compare(at, ph, self.current)
 
     def retested(self, at: int, ph: float | None, now: int) -> None:
@@ -191,13 +201,24 @@ class PhWatch(Watch):
         return self.judge.flat.rests_as_usual(at)
 
     @property
+    def grain(self) -> float:
+        """One count of its converter [pH]; 0.0 while that is not known."""
+        return abs(self.electrode.change_ph(self.judge.noise.grain or 0.0))
+
+    @property
     def faulty(self) -> bool:
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
         return self.sick.sure or self.doubt.rest.since is not None
 
+    @property
+    def leapt(self) -> bool:
+        """Whether it has leapt from one reading to the next within the last hour (of a slow probe longer)."""
+        step = self.judge.step
+        return step.leapt(self.current_at) != 0.0 or step.wondered(self.current_at)
+
     def beside(self, at: int, value: float | None, interval: int) -> None:
         """The other pH probes say `value` this minute; None where they are not to be believed."""
-        self.doubt.rest.compare(at, value, abs(self.electrode.change_ph(self.judge.noise.grain or 0.0)), interval)
+        self.doubt.rest.compare(at, value, self.grain, interval)
 
     @property
     def twin(self) -> Twin:
@@ -230,7 +251,11 @@ class PhWatch(Watch):
 
     def _untold(self, at: int) -> bool:
         """Whether its readings say nothing of the pond, or not yet."""
-        return self.sick.untold(at, self.judge) or self.judge.noise.restless or self.twin.open
+        return self.doubt.regained.lost or self._ill(at) or self.judge.noise.restless or self.twin.open
+
+    def _ill(self, at: int) -> bool:
+        """Whether it is plainly ill: by its readings, or since they rose where water cannot rise."""
+        return self.doubt.night_rise.since is not None or self.sick.untold(at, self.judge)
 
     def shown(self, measured: float) -> float:
         """As `Watch.shown`: pH by the calibration in force."""
@@ -245,56 +270,31 @@ class PhWatch(Watch):
 
     def _drop_condition(self, value: float) -> Condition:
         """A fall that stands out concerns people where going on like this leads near the lower limit."""
-        if self.doubt.night_rise.since is not None:
-            return Condition.UNKNOWN
-        condition = self.drop.condition()
-        if condition is not Condition.MET:
-            return condition
         far = value - self.drop.to_come(value) > self.limits.ph_low + NEAR_LOW
-        return Condition.BETWEEN if far or self.judge.zigzag.restless else condition
+        return self._unless(far, self.drop.condition())
 
     def _slide_condition(self) -> Condition:
         """While its hours are known; a series that goes up and down begins none, nor one below its twin."""
         if not self.rhythm.learning:
             return Condition.UNKNOWN
-        condition = self.slide.condition()
-        doubtful = self.judge.zigzag.restless or self.twin.mean < -BELOW_TWIN
-        return Condition.BETWEEN if condition is Condition.MET and doubtful else condition
+        return self._unless(self.twin.mean < -BELOW_TWIN, self.slide.condition())
+
+    def _unless(self, doubtful: bool, condition: Condition) -> Condition:
+        """No fall is told of where it is doubtful, nor while the series goes up and down."""
+        if condition is not Condition.MET or self.rhythm.day is None:
+            return condition
+        doubtful = doubtful or self.judge.zigzag.restless or self.drop.swings(self.rhythm.day, self.grain)
+        return Condition.BETWEEN if doubtful else condition
 
     def _high_condition(self, value: float, deadband: float) -> Condition:
-        """A rise that water cannot make, in the dark or from one reading to the next, is told of as the probe's."""
+        """A rise that water cannot make, from one reading to the next, is told of as the probe's."""
         leapt, high = max(self.electrode.change_ph(self.judge.step.wonder(self.current_at)), 0.0), self.limits.ph_high
-        if self.doubt.night_rise.since is not None or value - leapt < high < value:
-            return Condition.UNKNOWN
-        return high_side(value, high, deadband)
+        return Condition.UNKNOWN if value - leapt < high < value else high_side(value, high, deadband)
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
         """As `Watch.finding`, for the pH alarms too."""
-        value = self.current
-        if alarm == "calibration-due":
-            text = "; ".join(self.electrode.reasons) or "not due any more"
-            return Finding(alarm, self.probe, at, condition, None, text)
-        if (
-            alarm == "probe-suspect"
-            and condition is Condition.MET
-            and super().conditions(at, {})[1][1] is not Condition.MET
-        ):
-            return Finding(alarm, self.probe, at, condition, value, self.doubt.evidence(at))
-        if value is None or alarm in ("no-data", "probe-suspect"):
-            return super().finding(alarm, condition, at)
-        if alarm == "night-slide":
-            return self.slide.finding(condition, at)
-        value -= self.doubt.hand.error(at)
-        if alarm in ("wide-swing", "sudden-drop"):
-            return self._movement(alarm, condition, at, value)
-        text, priority = beyond_limit(alarm, value, self.limits, self.rhythm.ordinary_low)
-        return Finding(alarm, self.probe, at, condition, value, text, priority, observed_at=self.current_at)
-
-    def _movement(self, alarm: str, condition: Condition, at: int, value: float) -> Finding:
-        seen = self.current_at
-        if alarm == "wide-swing":
-            swing, wide = self.swing.figure(at), self.limits.swing_wide
-            text = "" if swing is None else f"pH moved by {swing:.2f} in 24 hours; {wide:g} is wide"
-            return Finding(alarm, self.probe, at, condition, swing, text, observed_at=seen)
-        text = self.drop.evidence() if self.drop.worst else f"the fall has ended, at pH {value:.2f}"
-        return Finding(alarm, self.probe, at, condition, value, text, since=self.drop.since, observed_at=seen)
+        if alarm == "probe-suspect":
+            own = condition is not Condition.MET or super().conditions(at, {})[1][1] is Condition.MET
+        else:
+            own = alarm == "no-data" or (self.current is None and alarm != "calibration-due")
+        return super().finding(alarm, condition, at) if own else fact(self, alarm, condition, at)

@@ -140,6 +140,10 @@ class Compared(Protocol):
     def faulty(self) -> bool:
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
 
+    @property
+    def leapt(self) -> bool:
+        """Whether it has just leapt between two readings: that alone moves no water."""
+
     def beside(self, at: int, value: float | None, interval: int) -> None:
         """What the others, who speak each `interval` [ms], say this minute [pH]; None where they are not believed."""
 
@@ -158,7 +162,8 @@ def compare(probes: Sequence[Compared], at: int) -> None:
     for probe, value in live:
         others_say = median(other for each, other in live if each is not probe)
         well = not any(each.faulty for each, _ in live if each is not probe)
-        probe.beside(at, others_say if well else None, slowest)
+        leapt = any(each.leapt for each, _ in live if each is not probe)
+        probe.beside(at, others_say if well and not leapt else None, slowest)
         probe.twin.witnessed = well and all(each.moves(at) for each, _ in live if each is not probe)
         probe.twin.push(at, value - others_say, slowest)
     for probe, _ in live:

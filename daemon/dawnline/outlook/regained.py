@@ -1,0 +1,64 @@
+"""Regained: after it was plainly ill a probe is believed again where it stood before, not because it has grown calm.
+
+A dry bulb, a flooded plug or a beat of the mains falls quiet for a while, far from where the water was. What it says
+there is no fall of the water: until it lies near the level before its illness for half an hour, a test by hand bears it
+out, or a day has passed without a sign, limits and falls are not judged by it, and it stays named. A dose of acid takes
+the pH far down, too, but one way: below its level a probe is held only where it has turned back meanwhile, or left the
+water. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dawnline.duration import DAY_MS, MINUTE_MS
+from dawnline.state import Stateful
+
+FAR: Final = 0.7  # pH from the level before
+NEAR_MS: Final = 30 * MINUTE_MS
+HELD_MS: Final = DAY_MS
+
+
+class Regained(Stateful):
+    """Follows one pH probe from its illness until it is believed again."""
+
+    KEPT = ("level", "ill_at", "near_at", "away", "why", "turned", "lost")
+
+    def __init__(self) -> None:
+        self.level: float | None = None  # before the illness [pH]; None while it is well
+        self.ill_at = 0  # the last sign of it [ms]
+        self.near_at: int | None = None  # since when it has been near that level
+        self.away = 0.0  # how far it lies from it now [pH]
+        self.lost = False  # it lies where the water is not to be expected
+        self.why = ""  # what it seemed to suffer from
+        self.turned = False  # it went up and down, or left the water: no acid does that
+
+    def forget(self) -> None:
+        """The probe has been seen to, is borne out by a test, or is well."""
+        self.level, self.near_at, self.turned, self.lost = None, None, False, False
+
+    def ill(self, at: int, level: float | None, why: str, *, turns: bool) -> None:
+        """It is plainly ill at `at` [ms]; `level` [pH] is where it stood before, where that is known.
+
+        `turns`: as no water does, it goes up and down or has left the water.
+        """
+        self.level, self.turned = level if self.level is None else self.level, self.turned or turns
+        self.ill_at, self.near_at, self.why = at, None, why
+
+    def push(self, at: int, value: float) -> None:
+        """It seems well, and says `value` [pH] at `at` [ms]."""
+        if self.level is None:
+            return
+        away = self.away = value - self.level
+        self.lost = away > FAR or (self.turned and away < -FAR)
+        if abs(away) > FAR:
+            self.near_at = None
+        elif self.near_at is None:
+            self.near_at = at
+        if at - self.ill_at > HELD_MS or (self.near_at is not None and at - self.near_at >= NEAR_MS):
+            self.forget()
+
+    def evidence(self) -> str:
+        """What speaks against it, in words."""
+        more = "more" if self.away > 0 else "less"
+        return f"{self.why}: it has grown calm, and shows {abs(self.away):.2f} {more} than before"
