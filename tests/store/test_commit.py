@@ -127,6 +127,17 @@ def test_an_act_is_stored_once_and_its_first_verdict_stands(store: Store, path: 
     assert row.act == Act("a1", 10, "water-change", json.loads(json.dumps(body, default=dict)), "ada")
 
 
+def test_what_was_refused_is_not_among_what_was_done(store: Store, path: Path) -> None:
+    first, second, refused = (
+        Act(name, at, "note", {"note": name}, "ada") for name, at in [("a", 20), ("b", 10), ("c", 15)]
+    )
+    store.commit(Batch(acts=[ActRow(first, True, "noted", 500), ActRow(refused, False, "no", 500)]))
+    store.commit(Batch(acts=[ActRow(second, True, "noted", 600)]))
+    with Reader.open(path) as reader:
+        assert reader.done(10, 21) == [second, first]
+        assert reader.done(11, 20) == []
+
+
 @pytest.mark.parametrize(
     "bad",
     [

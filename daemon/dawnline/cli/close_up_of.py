@@ -33,7 +33,7 @@ def close_up_of(reader: Reader, settings: Settings, start: int, end: int) -> Wee
     zone, step = settings.pond.zone, step_of(start, end)
     start, end = start - start % step, end + -end % step  # whole steps: what is drawn is what lies between
     first, last = _date(start, zone), _date(end - 1, zone)
-    done = standing(row.act for row in reader.acts(*ALWAYS) if row.accepted)
+    done = standing(reader.done(*ALWAYS))
     stretch = Stretch(
         first=first,
         last=last,

@@ -79,8 +79,8 @@ def doors(settings: Settings) -> Doors:
 
     def entries(number: int) -> list[Act]:
         with Reader.open(settings.store.path) as reader:
-            done = [row.act for row in reader.acts(0, END_MS) if row.accepted]
-        return [act for act in standing(done) if act.kind in ENTRIES][-number:][::-1]
+            done = standing(reader.done(0, END_MS))
+        return [act for act in done if act.kind in ENTRIES][-number:][::-1]
 
     def plan(what: str, given: Mapping[str, str]) -> tuple[bool, list[str]]:
         parser = _Quiet(prog="dose", add_help=False)

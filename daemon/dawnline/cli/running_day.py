@@ -47,7 +47,7 @@ def _anew(reader: Reader, settings: Settings, newest: int, today: date) -> list[
     """From the day's readings and acts; from the evening before on, for the smoothing."""
     start = moment(today.isoformat(), settings.pond.zone, late=False) - DAY_MS // 4
     before = reader.accepted_acts(start, IN_BUFFERS)
-    since = [row.act for row in reader.acts(start + 1, newest + 1) if row.accepted]
+    since = reader.done(start + 1, newest + 1)
     running: list[object] = []
     for probe in settings.probes:
         if probe.quantity in IDEAL:

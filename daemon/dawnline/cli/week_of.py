@@ -61,7 +61,7 @@ def span_of(reader: Reader, settings: Settings, first: date | None = None, last:
 def week_of(reader: Reader, settings: Settings, span: Span, progress: Callable[[float], None] = silent) -> Week:
     """The days of `span` with those before them and those of the year before; `progress` hears the share done."""
     number = (span.last - span.first).days + 1
-    done = standing(row.act for row in reader.acts(*ALWAYS) if row.accepted)
+    done = standing(reader.done(*ALWAYS))
     source = _Source(reader, settings, layers_of(reader, settings), done)
 
     def part(place: int) -> Callable[[float], None]:

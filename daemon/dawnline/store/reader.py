@@ -143,6 +143,11 @@ class Reader:
         with explained(self.path):
             return list(record.select_acts(self._db, start, end))
 
+    def done(self, start: int, end: int) -> list[Act]:
+        """Acts about this time that were accepted, by time."""
+        with explained(self.path):
+            return list(record.select_accepted(self._db, start, end))
+
     def accepted_acts(self, until: int, kinds: Sequence[str]) -> list[Act]:
         """Acts of these kinds that were accepted and that the pipeline saw up to `until` (Unix ms), in order."""
         with explained(self.path):

@@ -88,6 +88,13 @@ def select_acts(db: sqlite3.Connection, start: int, end: int) -> Iterator[ActRow
         yield _act_row(row)
 
 
+def select_accepted(db: sqlite3.Connection, start: int, end: int) -> Iterator[Act]:
+    """As `select_acts`, without those that were refused: of these there may be any number."""
+    query = f"SELECT {_ACT}, seq FROM acts WHERE at >= ? AND at < ? AND accepted ORDER BY at, seq"
+    for row in db.execute(query, (start, end)):
+        yield _act_row(row).act
+
+
 def acts_since(db: sqlite3.Connection, cursor: int) -> Iterator[tuple[int, ActRow]]:
     """Acts that the pipeline saw after `cursor` (Unix ms), in order, each with its sequence number."""
     found = db.execute(f"SELECT {_ACT}, seq FROM acts WHERE received_at > ? ORDER BY received_at, seq", (cursor,))
