@@ -7,8 +7,7 @@ from urllib.parse import quote
 
 import urllib3
 
-from dawnline.delivery.later import LaterError
-from dawnline.delivery.retry_after import retry_after_s
+from dawnline.delivery.later import LaterError, retry_after_s
 from dawnline.delivery.web import FAILURES, connect, hidden, login, path_of, trouble
 from dawnline.errors import DeliveryError
 from dawnline.letter import Letter

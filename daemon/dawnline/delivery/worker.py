@@ -20,7 +20,7 @@ from dawnline.errors import DeliveryError
 from dawnline.letter import Letter
 
 Outcome: TypeAlias = Literal["delivered", "retry", "dead"]
-Report: TypeAlias = Callable[[Letter, Outcome, str], None]
+Ended: TypeAlias = Callable[[Letter, Outcome, str], None]
 
 WHOLE_S = 30.0  # one attempt, everything included
 REPORT_TIMES = 20  # as long for a letter with a report: it has to be drawn first, after those of other ponds
@@ -53,7 +53,7 @@ class Worker:
     from `submit` itself where a letter is refused at once; it must not block and must not call back.
     """
 
-    def __init__(self, send: Callable[[Letter], str], report: Report, *, whole_s: float = WHOLE_S) -> None:
+    def __init__(self, send: Callable[[Letter], str], report: Ended, *, whole_s: float = WHOLE_S) -> None:
         self._send = send
         self._report = report
         self._whole_s = whole_s

@@ -21,7 +21,7 @@ from dawnline.duration import HOUR_MS, iso, parse_time, show_duration
 from dawnline.errors import DawnlineError, SettingsError
 from dawnline.event import Day, Transition
 from dawnline.reading import Flag, Reading
-from dawnline.review.figure import night_svg
+from dawnline.review.figure_night import night_svg
 from dawnline.review.text import alarm_list, day_table
 from dawnline.service import now_file
 from dawnline.service.clock import VARIABLE, wall_s

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import Enum, auto
 
-from dawnline.delivery.retry_after import retry_after_s
+from dawnline.delivery.later import retry_after_s
 
 
 class Kind(Enum):

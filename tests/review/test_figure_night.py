@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from dawnline.event import Transition
 from dawnline.outlook.settings import LimitSettings, PondSettings
-from dawnline.review.figure import HEIGHT, WIDTH, night_svg
+from dawnline.review.figure_night import HEIGHT, WIDTH, night_svg
 
 ZONE = ZoneInfo("Europe/Berlin")
 POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
