@@ -19,9 +19,8 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from dawnline.alarms.catalogue import TEXTS, AlarmEntry, AlarmTexts, Catalogue, CatalogueFile, sentence_in
 from dawnline.errors import SettingsError
 from dawnline.quantity import QUANTITIES
-from dawnline.settings_errors import Fault, explain, nearest, place_of, syntax_fault, unfit_values
-
-_LARGEST = 1 << 20  # bytes
+from dawnline.settings_errors import Fault, explain, nearest, place_of, unfit_values
+from dawnline.toml_file import read_toml
 
 
 class TextSettings(BaseModel):
@@ -40,7 +39,7 @@ def shipped() -> Catalogue:
 
 def with_texts(path: Path) -> Catalogue:
     """The catalogue with the texts of the file at `path` over it. Raises SettingsError with every fault in it."""
-    data = _parse(path)
+    data = read_toml(path, "texts of alarms", "texts of alarms there")
     faults = unfit_values(data)
     if not faults:
         faults = list(_strangers(data))
@@ -58,22 +57,6 @@ def with_texts(path: Path) -> Catalogue:
 
 def _packed() -> dict[str, Any]:
     return tomllib.loads(files("dawnline.alarms").joinpath("catalogue.toml").read_text(encoding="utf-8"))
-
-
-def _parse(path: Path) -> dict[str, Any]:
-    try:
-        if not path.is_file() or path.stat().st_size > _LARGEST:
-            raise SettingsError(f"{path}: found no plain file of at most {_LARGEST} bytes, expected texts of alarms")
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        why = error.strerror or type(error).__name__
-        raise SettingsError(f"{path}: cannot be read ({why}), expected a file this user may read") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path}: found bytes that are not UTF-8, expected text saved as UTF-8") from None
-    except RecursionError:
-        raise SettingsError(f"{path}: found lists nested without end, expected plain sections") from None
-    except ValueError as error:
-        raise SettingsError(f"{path}: {syntax_fault(str(error))}") from None
 
 
 def _over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:

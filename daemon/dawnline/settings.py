@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import json
 import os
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError
 
@@ -31,10 +30,14 @@ from dawnline.page.settings import PageSettings
 from dawnline.people.weekly import WeeklySettings
 from dawnline.probes.settings import ProbeSettings
 from dawnline.settings_checks import disagreements
-from dawnline.settings_errors import Fault, explain, syntax_fault, unfit_values
+from dawnline.settings_errors import Fault, explain, unfit_values
 from dawnline.store.settings import StoreSettings
+from dawnline.toml_file import read_toml
 
-_LARGEST = 1 << 20  # bytes; a configuration is a page or two
+_ABSENT: Final = (
+    "a configuration: write one (config/dawnline.toml is a commented example), or name yours with --config or "
+    "$DAWNLINE_CONFIG"
+)
 
 
 class Settings(BaseModel):
@@ -104,7 +107,7 @@ def find_config(argument: str | Sequence[str] | None) -> Path:
 
 def load(path: Path) -> Settings:
     """The settings in the file at `path`. Raises SettingsError with every fault found, one a line."""
-    data = _parse(path, _read(path))
+    data = read_toml(path, "a TOML file", _ABSENT)
     if not data:
         expected = "expected [pond], [store] and one [[probes]] a probe"
         raise SettingsError(f"{path}: found nothing in it, {expected}: config/dawnline.toml is an example")
@@ -137,34 +140,3 @@ def _loose_types(content: dict[str, Any], context: dict[str, Any]) -> list[Fault
         plain = (str, int, float, dict, list, type(None))
         return explain([each for each in error.errors() if isinstance(each["input"], plain)], Settings)
     return []
-
-
-def _read(path: Path) -> bytes:
-    try:
-        if path.is_dir():
-            expected = f"a TOML file, such as {path / 'dawnline.toml'}"
-            raise SettingsError(f"{path}: found a directory, expected {expected}")
-        if not path.exists():
-            raise SettingsError(
-                f"{path}: found no such file, expected a configuration: write one (config/dawnline.toml is "
-                "a commented example), or name yours with --config or $DAWNLINE_CONFIG"
-            )
-        if not path.is_file() or path.stat().st_size > _LARGEST:
-            raise SettingsError(f"{path}: found no plain file of at most {_LARGEST} bytes, expected a TOML file")
-        return path.read_bytes()
-    except OSError as error:
-        why = error.strerror or type(error).__name__
-        raise SettingsError(f"{path}: cannot be read ({why}), expected a file this user may read") from None
-
-
-def _parse(path: Path, content: bytes) -> dict[str, Any]:
-    try:
-        return tomllib.loads(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        found = f"found the byte 0x{content[error.start]:02X}, which is not UTF-8"
-        raise SettingsError(f"{path}: line {line}: {found}, expected text saved as UTF-8") from None
-    except RecursionError:
-        raise SettingsError(f"{path}: found lists nested without end, expected plain sections") from None
-    except ValueError as error:  # TOMLDecodeError, and a whole number of thousands of digits
-        raise SettingsError(f"{path}: {syntax_fault(str(error))}") from None

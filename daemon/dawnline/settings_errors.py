@@ -96,17 +96,6 @@ def nearest(name: str, known: Sequence[str]) -> str:
     return f"did you mean {close[0]}?" if close else "known here: " + ", ".join(known)
 
 
-def syntax_fault(message: str) -> str:
-    """The parser's message with the line in front.
-
-    >>> syntax_fault("Invalid value (at line 3, column 8)")
-    'line 3, column 8: not TOML: invalid value; expected lines such as name = "Heron Lane"'
-    """
-    what, _, where = message.partition(" (at ")
-    where = where.removesuffix(")") or "somewhere"
-    return f'{where}: not TOML: {what[:1].lower()}{what[1:]}; expected lines such as name = "Heron Lane"'
-
-
 def unfit_values(data: object, location: tuple[int | str, ...] = ()) -> list[Fault]:
     """What TOML can write and no key here can mean: dates, infinities, control characters."""
     return list(_unfit(data, location))

@@ -98,7 +98,7 @@ def test_the_configuration_names_the_file(tmp_path: Path) -> None:
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     config = tmp_path / "dawnline.toml"
     config.write_text(SMALLEST.read_text(encoding="utf-8") + '\n[texts]\nfile = "gone.toml"\n', encoding="utf-8")
-    with pytest.raises(SettingsError, match=r"gone\.toml: found no plain file"):
+    with pytest.raises(SettingsError, match=r"gone\.toml: found no such file"):
         load(config)
 
 
