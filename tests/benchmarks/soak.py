@@ -43,8 +43,8 @@ from soak_world import START, TIMES, WINDOW_S, World
 from stage import Figures, command, wait_for
 
 from dawnline.errors import DawnlineError
+from dawnline.letter import LetterState
 from dawnline.store.inbox import Inbox, inbox_path
-from dawnline.store.outbox import LetterState
 from dawnline.store.reader import Reader
 
 DAY_S = 86_400

@@ -30,7 +30,7 @@ from dawnline.review.week import Week
 from dawnline.service.pending import checkpoint_of
 from dawnline.service.resume import resume
 from dawnline.settings import Settings, load
-from dawnline.store import forecasts, record, rollups
+from dawnline.store import record, rollups
 from dawnline.store.batch import Batch
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
@@ -83,7 +83,7 @@ def build(folder: Path, years: float) -> None:
         midnight = round(datetime(on.year, on.month, on.day, tzinfo=UTC).timestamp() * 1000)
         record.put_days(db, [Day(str(on), "ph", 7.2, midnight + 5 * HOUR_MS, 7.9, midnight + 16 * HOUR_MS, 0.7, 7.5,
                                  0.0, 0.0, 1.0, False)])  # fmt: skip
-        forecasts.put_forecasts(db, night(on, midnight))
+        record.put_forecasts(db, night(on, midnight))
         on += timedelta(days=1)
     db.execute("COMMIT")
     db.close()

@@ -12,8 +12,7 @@ from dawnline.reading import Sample
 from dawnline.store import provisional
 from dawnline.store.outbox import outcomes_since
 from dawnline.store.readings import samples_since
-from dawnline.store.record import acts_since
-from dawnline.store.storing import storing_since
+from dawnline.store.record import acts_since, storing_since
 
 Seen: TypeAlias = Sample | Act | Delivered | Storing
 

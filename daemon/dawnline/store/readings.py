@@ -6,6 +6,8 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from heapq import merge
+from itertools import islice
 from typing import TypeAlias
 
 from dawnline.errors import StoreError
@@ -14,6 +16,9 @@ from dawnline.rollup import Rollup
 from dawnline.store import rollups
 
 Row: TypeAlias = tuple[int, int, float, int, int, int]
+
+Arrival: TypeAlias = tuple[int, str, int, int, str, float, int]
+"""received_at [Unix ms], probe, at [Unix ms], n, quantity, value, flag"""
 
 _FIRST = (
     "INSERT INTO readings (probe, at, n, value, flag, reason, late) VALUES (?, ?, 0, ?, ?, ?, ?) ON CONFLICT DO NOTHING"
@@ -108,15 +113,44 @@ def select_span(db: sqlite3.Connection) -> dict[str, tuple[int, int]]:
 
 def samples_since(db: sqlite3.Connection, probe: str, cursor: int) -> Iterator[Iterator[tuple[int, Sample]]]:
     """Two streams of the samples of one probe received after `cursor`, each with its `n`, ordered by
-    (received_at, at, n): those received as they were measured, by the key; the others, by their own index.
+    (received_at, at, n).
     """
-    where = "probe = (SELECT id FROM probes WHERE name = ?)"
+    for found in _received(db, probe, cursor):
+        yield ((n, Sample(probe, at, value, got, reason != Reason.UNDATED)) for got, at, n, value, _, reason in found)
+
+
+def select_arrivals(db: sqlite3.Connection, after: tuple[int, str, int, int], limit: int) -> list[Arrival]:
+    """The next `limit` readings after the place (received_at, probe, at, n), ordered by it.
+
+    Received stamps of all that is committed later are greater than those there are: a place once passed stays so.
+    """
+    found = [
+        (name, quantity, rows)
+        for name, quantity in db.execute("SELECT name, quantity FROM probes").fetchall()
+        for rows in _received(db, name, after[0] - 1)
+    ]
+    arrivals = list(islice(merge(*(_arrivals(*each, after) for each in found)), limit))
+    for _, _, rows in found:
+        rows.close()
+    return arrivals
+
+
+def _arrivals(name: str, quantity: str, rows: sqlite3.Cursor, after: tuple[int, str, int, int]) -> Iterator[Arrival]:
+    for received_at, at, n, value, flag, _ in rows:
+        if (received_at, name, at, n) > after:
+            yield received_at, name, at, n, quantity, value, flag
+
+
+def _received(db: sqlite3.Connection, probe: str, after: int) -> Iterator[sqlite3.Cursor]:
+    """Rows (received_at, at, n, value, flag, reason) received later than `after` [ms], in that order: those received as
+    they were measured, by the key; the others, by their own index.
+    """
     for condition, order in (
         ("late = 0 AND at > ?", "at, n"),
         ("late <> 0 AND at + late > ?", "at + late, at, n"),
     ):
-        found = db.execute(
-            f"SELECT n, at, value, at + late, reason FROM readings WHERE {where} AND {condition} ORDER BY {order}",
-            (probe, cursor),
+        yield db.execute(
+            "SELECT at + late, at, n, value, flag, reason FROM readings "
+            f"WHERE probe = (SELECT id FROM probes WHERE name = ?) AND {condition} ORDER BY {order}",
+            (probe, after),
         )
-        yield ((n, Sample(probe, at, value, got, reason != Reason.UNDATED)) for n, at, value, got, reason in found)

@@ -14,8 +14,7 @@ from typing import Final, NamedTuple
 
 from dawnline.duration import DAY_MS
 from dawnline.rollup import STEP_MS
-from dawnline.store import rollups
-from dawnline.store.state import get_number, put_number
+from dawnline.store import rollups, state
 
 ROWS: Final = 5_000  # let go in a step, at most, but for a quarter of an hour that holds more
 
@@ -40,7 +39,7 @@ class Step(NamedTuple):
 
 def raw_since(db: sqlite3.Connection, probe: int) -> int:
     """From when on [ms] the raw readings of this probe are all there; before it only its quarters may be."""
-    return get_number(db, f"raw since {probe}")
+    return int(state.get(db, f"raw since {probe}") or 0)
 
 
 def raw_since_of(db: sqlite3.Connection, name: str) -> int:
@@ -116,5 +115,5 @@ def _let_go(db: sqlite3.Connection, probe: int, first: int, until: int) -> int:
     db.execute(_ADD if first < gone else _ROLL_UP, (probe, begin, until))
     number = db.execute(f"DELETE FROM readings WHERE {_GOING}", (probe, begin, until)).rowcount
     if until > gone:
-        put_number(db, f"raw since {probe}", until)
+        state.put(db, f"raw since {probe}", until)
     return number

@@ -13,7 +13,7 @@ from typing import Final
 
 from dawnline.duration import DAY_MS
 from dawnline.rollup import STEP_MS, Rollup
-from dawnline.store.state import get_number
+from dawnline.store import state
 
 FIGURES: Final = (
     "count(*) FILTER (WHERE flag = 1), ifnull(min(value) FILTER (WHERE flag = 1), 0.0), "
@@ -41,7 +41,7 @@ def keep_up(db: sqlite3.Connection, added: Iterable[tuple[int, int]], before: Ma
     for probe, quarter in touched:
         running[probe] = max(running[probe], quarter)
     touched |= {(probe, at // STEP_MS) for probe, at in before.items() if at >= 0 and at // STEP_MS < running[probe]}
-    gone = {probe: get_number(db, f"raw since {probe}") for probe in running}
+    gone = {probe: int(state.get(db, f"raw since {probe}") or 0) for probe in running}
     whole = sorted(
         (probe, quarter * STEP_MS)
         for probe, quarter in touched

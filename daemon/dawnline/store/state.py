@@ -12,6 +12,10 @@ from typing import Any, TypeAlias
 Receipt: TypeAlias = tuple[int, bytes]
 """An MQTT packet id (0..65535) and 8 bytes of a digest of topic and payload."""
 
+CURSOR = "cursor"  # the pond time [Unix ms] up to which the pipeline has stepped
+ALARM_MEMORY = "alarm memory"
+CLOCK_SET = "clock set"  # the last boot whose clock was known to be set
+
 _RECEIPT = struct.Struct(">H8s")
 _PUT = "INSERT INTO state (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value"
 
@@ -25,68 +29,33 @@ class StoredCheckpoint:
     text: str
 
 
-def put_cursor(db: sqlite3.Connection, cursor: int) -> None:
-    """Record the pond time (Unix ms) up to which the pipeline has stepped."""
-    db.execute(_PUT, ("cursor", cursor))
+def put(db: sqlite3.Connection, key: str, value: int | str | bytes) -> None:
+    """Record a value under its name, in place of what stood there."""
+    db.execute(_PUT, (key, value))
 
 
-def get_cursor(db: sqlite3.Connection) -> int | None:
-    """The pond time (Unix ms) up to which the pipeline has stepped; None in a new store."""
-    cursor: int | None = _get(db, "cursor")
-    return cursor
+def get(db: sqlite3.Connection, key: str) -> Any:
+    """A value by its name; None where there is none."""
+    row = db.execute("SELECT value FROM state WHERE key = ?", (key,)).fetchone()
+    return None if row is None else row[0]
 
 
-def pack_receipts(receipts: Iterable[Receipt]) -> bytes:
-    """Receipts in 10 bytes each. Raises ValueError for a packet id or a digest of another size."""
+def put_receipts(db: sqlite3.Connection, link: str, receipts: Iterable[Receipt]) -> None:
+    """Record what one link has taken and not yet acknowledged, 10 bytes each, in place of what stood there.
+
+    Raises ValueError for a packet id or a digest of another size.
+    """
     packed = bytearray()
     for mid, digest in receipts:
         if not 0 <= mid <= 0xFFFF or len(digest) != 8:
             raise ValueError(f"a receipt is a packet id of 16 bits and 8 bytes, found {mid} and {len(digest)} bytes")
         packed += _RECEIPT.pack(mid, digest)
-    return bytes(packed)
-
-
-def put_receipts(db: sqlite3.Connection, link: str, packed: bytes) -> None:
-    """Record what one link has taken and not yet acknowledged, in place of what stood there."""
-    db.execute(_PUT, (f"receipts {link}", packed))
+    put(db, f"receipts {link}", bytes(packed))
 
 
 def get_receipts(db: sqlite3.Connection, link: str) -> list[Receipt]:
     """What one link had taken and not yet acknowledged."""
-    packed: bytes = _get(db, f"receipts {link}") or b""
-    return [(mid, digest) for mid, digest in _RECEIPT.iter_unpack(packed)]
-
-
-def put_alarm_memory(db: sqlite3.Connection, text: str) -> None:
-    """Record the memory of the alarms."""
-    db.execute(_PUT, ("alarm memory", text))
-
-
-def get_alarm_memory(db: sqlite3.Connection) -> str | None:
-    """The memory of the alarms, as it was given."""
-    text: str | None = _get(db, "alarm memory")
-    return text
-
-
-def put_clock_set(db: sqlite3.Connection, boot: str) -> None:
-    """Record that the machine's clock is known to be set in this boot."""
-    db.execute(_PUT, ("clock set", boot))
-
-
-def get_clock_set(db: sqlite3.Connection) -> str | None:
-    """The last boot whose clock was known to be set."""
-    boot: str | None = _get(db, "clock set")
-    return boot
-
-
-def put_number(db: sqlite3.Connection, key: str, number: int) -> None:
-    """Record a number under a name of its own."""
-    db.execute(_PUT, (key, number))
-
-
-def get_number(db: sqlite3.Connection, key: str) -> int:
-    """A number by its name; 0 where there is none."""
-    return int(_get(db, key) or 0)
+    return [(mid, digest) for mid, digest in _RECEIPT.iter_unpack(get(db, f"receipts {link}") or b"")]
 
 
 def put_checkpoint(db: sqlite3.Connection, checkpoint: StoredCheckpoint) -> None:
@@ -107,8 +76,3 @@ def get_checkpoint(db: sqlite3.Connection) -> StoredCheckpoint | None:
         return StoredCheckpoint(row[0], row[1], zlib.decompress(row[2]).decode("utf-8"))
     except (zlib.error, UnicodeDecodeError):
         return None
-
-
-def _get(db: sqlite3.Connection, key: str) -> Any:
-    row = db.execute("SELECT value FROM state WHERE key = ?", (key,)).fetchone()
-    return None if row is None else row[0]

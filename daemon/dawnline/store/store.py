@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import IO, Any, Self, TypeVar
 
 from dawnline.errors import StoreError
-from dawnline.event import Act
 from dawnline.letter import Letter
 from dawnline.store import (
     connection,
@@ -17,7 +16,6 @@ from dawnline.store import (
     outbox,
     probes,
     provisional,
-    record,
     retention,
     rollups,
     state,
@@ -27,20 +25,20 @@ from dawnline.store import (
 from dawnline.store.batch import Batch
 from dawnline.store.failure import explained
 from dawnline.store.journal import Seen
+from dawnline.store.questions import Questions
 from dawnline.store.schema import MIGRATIONS, Migration
 from dawnline.store.upkeep import move_aside
 
 T = TypeVar("T")
 
 
-class Store:
+class Store(Questions):
     """Made by `open`; used by one thread at a time. Each method raises StoreError naming file and remedy."""
 
     def __init__(
         self, path: Path, db: sqlite3.Connection, held: IO[str] | None, names: Sequence[tuple[str, str]], why: str = ""
     ) -> None:
-        self.path = path
-        self._db = db
+        super().__init__(path, db)
         self._held = held
         self._names = names
         self._order = list(dict(names))
@@ -124,8 +122,7 @@ class Store:
 
     def recorded_since(self, days: int) -> int:
         """The begin [ms] of the last `days` days on which something was recorded; 0 where there are fewer."""
-        with explained(self.path):
-            return retention.recorded_since(self._db, days)
+        return self._ask(retention.recorded_since, days)
 
     def reopen(self) -> None:
         """Open the same file once more, after the disk refused it. Raises StoreError; it can be called again."""
@@ -179,18 +176,12 @@ class Store:
 
     def stretch(self) -> provisional.Stretch | None:
         """The stretch of provisional time that waits to be dated; None where all is dated."""
-        with explained(self.path):
-            return None if self._leave else provisional.get_stretch(self._db)
+        return None if self._leave else super().stretch()
 
     def provisional_journal(self, stretch: provisional.Stretch) -> Iterator[Seen]:
         """What the pipeline saw in this stretch, at provisional times. Read it to its end before the next commit."""
         with explained(self.path):
             yield from journal.provisional_journal(self._db, stretch, 0)
-
-    def clock_set(self) -> str | None:
-        """The last boot whose clock was known to be set."""
-        with explained(self.path):
-            return state.get_clock_set(self._db)
 
     def _whole(self, work: Callable[[], T]) -> T:
         if self._why:
@@ -205,25 +196,9 @@ class Store:
             raise
         return result
 
-    def cursor(self) -> int | None:
-        """The pond time (Unix ms) up to which the pipeline has stepped; None in a new store."""
-        with explained(self.path):
-            return state.get_cursor(self._db)
-
     def receipts(self, link: str) -> list[state.Receipt]:
         """What this link had taken and not acknowledged at the last commit."""
-        with explained(self.path):
-            return state.get_receipts(self._db, link)
-
-    def alarm_memory(self) -> str | None:
-        """The memory of the alarms as last given."""
-        with explained(self.path):
-            return state.get_alarm_memory(self._db)
-
-    def checkpoint(self) -> state.StoredCheckpoint | None:
-        """The last checkpoint; None where there is none, or none that can be unpacked."""
-        with explained(self.path):
-            return state.get_checkpoint(self._db)
+        return self._ask(state.get_receipts, link)
 
     def journal_since(self, cursor: int) -> Iterator[tuple[int, Seen]]:
         """What the pipeline saw after `cursor` (Unix ms), in the same order, each event with its stamp.
@@ -233,25 +208,9 @@ class Store:
         with explained(self.path):
             yield from journal.journal_since(self._db, self._order, cursor)
 
-    def given_up(self, since: int, limit: int) -> list[outbox.GivenUp]:
-        """The last `limit` letters given up after `since` [ms], oldest first."""
-        with explained(self.path):
-            return outbox.given_up(self._db, since, limit)
-
     def waiting(self) -> list[Letter]:
         """The letters still to be delivered, oldest first; one with `attempts` may already have arrived."""
-        with explained(self.path):
-            return outbox.open_letters(self._db)
-
-    def act_verdict(self, act_id: str) -> tuple[bool, str] | None:
-        """Whether this act was accepted, and the answer; None for one that is not in the store."""
-        with explained(self.path):
-            return record.select_verdict(self._db, act_id)
-
-    def accepted_acts(self, until: int, kinds: Sequence[str]) -> list[Act]:
-        """Acts of these kinds that were accepted and that the pipeline saw up to `until` (Unix ms), in order."""
-        with explained(self.path):
-            return list(record.accepted_acts(self._db, until, kinds))
+        return self._ask(outbox.open_letters)
 
     def close(self) -> None:
         """Fold the write-ahead log into the file and let go of it. Closing twice does nothing."""

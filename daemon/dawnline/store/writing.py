@@ -3,42 +3,40 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
-from dawnline.store import forecasts, moves, outbox, provisional, rain, readings, record, state, storing
+from dawnline.store import outbox, provisional, readings, record, state
 from dawnline.store.batch import Batch
 
 
 def write(db: sqlite3.Connection, batch: Batch, ids: Mapping[str, int]) -> frozenset[str]:
     """Write it; `ids` are those of the probes. Returns which of its attempts may be made."""
     _add_readings(db, batch, ids)
-    if batch.days:
-        record.put_days(db, batch.days)
-    if batch.forecasts:
-        forecasts.put_forecasts(db, batch.forecasts)
-    if batch.rain:
-        rain.put_rain(db, batch.rain)
-    if batch.transitions:
-        record.add_transitions(db, batch.transitions)
-    if batch.moves:
-        moves.add_moves(db, batch.moves)
-    if batch.acts:
-        record.add_acts(db, batch.acts)
-    if batch.storing:
-        storing.add_storing(db, batch.storing)
-    outbox.record_outcomes(db, batch.outcomes)
+    puts: tuple[tuple[Sequence[Any], Callable[[sqlite3.Connection, Any], None]], ...] = (
+        (batch.days, record.put_days),
+        (batch.forecasts, record.put_forecasts),
+        (batch.rain, record.put_rain),
+        (batch.transitions, record.add_transitions),
+        (batch.moves, record.add_moves),
+        (batch.acts, record.add_acts),
+        (batch.storing, record.add_storing),
+        (batch.outcomes, outbox.record_outcomes),
+    )
+    for rows, put in puts:
+        if rows:
+            put(db, rows)
     outbox.add_letters(db, batch.letters, batch.in_flight)
     begun = outbox.begin_attempts(db, batch.attempts)
-    if batch.cursor is not None:
-        state.put_cursor(db, batch.cursor)
+    for key, value in (
+        (state.CURSOR, batch.cursor), (state.ALARM_MEMORY, batch.alarm_memory), (state.CLOCK_SET, batch.clock_set),
+    ):  # fmt: skip
+        if value is not None:
+            state.put(db, key, value)
     for link, receipts in batch.receipts.items():
-        state.put_receipts(db, link, state.pack_receipts(receipts))
-    if batch.alarm_memory is not None:
-        state.put_alarm_memory(db, batch.alarm_memory)
+        state.put_receipts(db, link, receipts)
     if batch.checkpoint is not None:
         state.put_checkpoint(db, batch.checkpoint)
-    if batch.clock_set is not None:
-        state.put_clock_set(db, batch.clock_set)
     return begun
 
 
