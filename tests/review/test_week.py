@@ -9,12 +9,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dawnline.alarms.episodes import episodes
+from dawnline.alarms.performance import measure
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, iso
 from dawnline.event import Act, Day, Forecast, Transition
 from dawnline.outlook.rain_book import by_hand, counted
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
-from dawnline.review.episodes import episodes, handling
 from dawnline.review.nights import nights
 from dawnline.review.sentences import sentences
 from dawnline.review.stretch import Series, Stretch
@@ -219,9 +220,9 @@ def test_the_handling_of_alarms() -> None:
     assert (found[2].priority, found[2].answered_after, found[2].acknowledged_by) == ("high", 240_000, "ada")
     assert found[2].text == "escalated text"
     assert found[4].ended_at is None
-    counted = handling(list(found.values()))
-    assert (counted.raised, counted.by_priority) == (3, {"high": 2, "low": 1})
-    assert (counted.acknowledged, counted.answered_after) == (1, 240_000)
+    counted = measure(rows, 60, 1_000_000)
+    assert (len(counted.raised), counted.by_priority) == (3, {"low": 1, "medium": 0, "high": 2})
+    assert counted.times_to_acknowledge == [240_000]
 
 
 def test_an_alarm_that_comes_again_is_another_episode_and_the_first_has_ended() -> None:

@@ -14,6 +14,7 @@ from itertools import pairwise
 from statistics import median
 from typing import Final, NamedTuple
 
+from dawnline.alarms.episodes import Episode, episodes
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import PRIORITIES, Priority, Transition
 
@@ -36,20 +37,6 @@ class Guide(NamedTuple):
     guide: str
     source: str
     well: bool
-
-
-@dataclass(slots=True)
-class Episode:
-    """One alarm from its beginning to its end. `priority` is the highest it reached; times in Unix ms."""
-
-    id: int
-    alarm: str
-    probe: str | None
-    raised_at: int
-    priority: Priority
-    acknowledged_at: int | None = None
-    returned_at: int | None = None
-    shelved: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +78,7 @@ class Performance:
     @property
     def times_to_acknowledge(self) -> list[int]:
         """From raised to first acknowledged [ms], the shortest first."""
-        return sorted(e.acknowledged_at - e.raised_at for e in self.raised if e.acknowledged_at is not None)
+        return sorted(each.answered_after for each in self.raised if each.answered_after is not None)
 
     @property
     def median_to_acknowledge(self) -> float | None:
@@ -121,43 +108,25 @@ def measure(transitions: Iterable[Transition], start: int, end: int) -> Performa
     """Measure start <= time < end (Unix ms). `transitions` is the journal in order of time, from its beginning or at
     least from where the oldest alarm that still stands was raised; what lies after `end` is not looked at.
     """
-    episodes = _episodes(each for each in transitions if each.at < end)
-    raised = [episode for episode in episodes if episode.raised_at >= start]
+    known = [each for each in episodes(each for each in transitions if each.at < end) if each.raised_at is not None]
+    raised = [episode for episode in known if episode.told_at >= start]
     return Performance(
         start, end, raised,
-        [episode for episode in episodes if _within(episode, start, end) > STALE_MS],
-        _chattering(raised), _most([episode.raised_at for episode in raised], PERIOD_MS),
+        [episode for episode in known if _within(episode, start, end) > STALE_MS],
+        _chattering(raised), _most([episode.told_at for episode in raised], PERIOD_MS),
     )  # fmt: skip
-
-
-def _episodes(transitions: Iterable[Transition]) -> list[Episode]:
-    found: dict[int, Episode] = {}
-    for each in transitions:
-        if each.change == "raised":
-            found[each.id] = Episode(each.id, each.alarm, each.probe, each.at, each.priority)
-        episode = found.get(each.id)
-        if episode is None:  # it began before the journal does
-            continue
-        episode.priority = max(episode.priority, each.priority, key=PRIORITIES.index)
-        if each.change == "acknowledged" and episode.acknowledged_at is None:
-            episode.acknowledged_at = each.at
-        elif each.change == "returned":
-            episode.returned_at = each.at
-        elif each.change == "shelved":
-            episode.shelved = True
-    return list(found.values())
 
 
 def _within(episode: Episode, start: int, end: int) -> int:
     """How long it had stood by the time it ended or the time looked at did; 0 where it was over before."""
-    until = end if episode.returned_at is None else episode.returned_at
-    return until - episode.raised_at if until > start else 0
+    until = end if episode.ended_at is None else episode.ended_at
+    return until - episode.told_at if until > start else 0
 
 
 def _chattering(raised: Iterable[Episode]) -> dict[tuple[str, str | None], int]:
     times: dict[tuple[str, str | None], list[int]] = {}
     for episode in raised:
-        times.setdefault((episode.alarm, episode.probe), []).append(episode.raised_at)
+        times.setdefault((episode.alarm, episode.probe), []).append(episode.told_at)
     most = {key: _most(at, CHATTER_MS) for key, at in times.items()}
     return {key: count for key, count in most.items() if count >= CHATTER}
 

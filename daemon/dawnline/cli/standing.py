@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from dawnline.alarms.episodes import episodes
 from dawnline.duration import DAY_MS
 from dawnline.event import Transition
-from dawnline.review.episodes import episodes
 from dawnline.store.reader import Reader
 
 BACK_MS: Final = 92 * DAY_MS  # one that has stood for longer is no news: the list of alarms has it

@@ -30,8 +30,8 @@ def performance_text(found: Performance, zone: tzinfo) -> str:
         lines.append(f"chattering: {alarm}{place}: {most} times within {show_duration(CHATTER_MS)}")
     for episode in found.standing:
         place = f" [{episode.probe}]" if episode.probe else ""
-        end = "still there" if episode.returned_at is None else f"until {_day(episode.returned_at, zone)}"
-        since = f"since {_day(episode.raised_at, zone)}"
+        end = "still there" if episode.ended_at is None else f"until {_day(episode.ended_at, zone)}"
+        since = f"since {_day(episode.told_at, zone)}"
         lines.append(f"standing: alarm {episode.id}, {episode.alarm}{place}, {since}, {end}")
     lines += ["", f"{'measure':<26}{'found':>8}   {'guide':<26}source"]
     lines += [
@@ -98,8 +98,8 @@ def performance_line(found: Performance, zone: tzinfo) -> dict[str, Any]:
                 "id": each.id,
                 "alarm": each.alarm,
                 "probe": each.probe,
-                "since": iso(each.raised_at, zone),
-                "until": None if each.returned_at is None else iso(each.returned_at, zone),
+                "since": iso(each.told_at, zone),
+                "until": None if each.ended_at is None else iso(each.ended_at, zone),
             }
             for each in found.standing
         ],

@@ -8,10 +8,10 @@ from dataclasses import asdict
 from datetime import tzinfo
 from typing import Any, Final
 
+from dawnline.alarms.episodes import Episode
 from dawnline.contract import alarm_line, day_line, line, rounded
 from dawnline.duration import MINUTE_MS, iso
 from dawnline.review.alarms import performance_line
-from dawnline.review.episodes import Episode
 from dawnline.review.nights import SeenNight, Told
 from dawnline.review.sentences import sentences
 from dawnline.review.summary import Summary, Warmth

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from statistics import median
 from typing import Final, TypeAlias
 
 from dawnline.duration import HOUR_MS, MINUTE_MS, show_duration
+from dawnline.event import PRIORITIES
 from dawnline.review.alarms import performance_sentence
 from dawnline.review.week import Week
 from dawnline.review.words import count, earlier, moment
@@ -18,19 +21,22 @@ WELL_SEEN: Final = 0.9
 
 def alarms(week: Week) -> Said:
     """How many there were, and how soon somebody had them; and how many stood already."""
-    now, before = week.handling, week.handling_before
+    raised, before = week.raised, f"{week.raised_before} {in_earlier(week)}"
     stood = len({each.id for each in week.stretch.standing})
     older = f"; {stood} stood from before" if stood else ""
-    if not now.raised:
-        yield "alarms", f"No alarm was raised ({before.raised} {in_earlier(week)}){older}.", {"raised": 0.0}
+    if not raised:
+        yield "alarms", f"No alarm was raised ({before}){older}.", {"raised": 0.0}
         return
-    by = ", ".join(f"{number} {priority}" for priority, number in now.by_priority.items())
-    text = f"{count(now.raised, 'alarm')} raised ({by}; {before.raised} {in_earlier(week)})"
-    figures: Figures = {"raised": float(now.raised), "raised_before": float(before.raised)}
-    if now.answered_after is not None:
-        text += f"; {now.acknowledged} acknowledged, half of them within {show_duration(now.answered_after)}"
-        figures |= {"acknowledged": float(now.acknowledged), "answered_after_min": now.answered_after / MINUTE_MS}
-    elif now.acknowledged == 0:
+    numbers = Counter(each.priority for each in raised)
+    by = ", ".join(f"{numbers[priority]} {priority}" for priority in reversed(PRIORITIES) if numbers[priority])
+    text = f"{count(len(raised), 'alarm')} raised ({by}; {before})"
+    figures: Figures = {"raised": float(len(raised)), "raised_before": float(week.raised_before)}
+    answered = [each.answered_after for each in raised if each.answered_after is not None]
+    if answered:
+        middle = median(answered)
+        text += f"; {len(answered)} acknowledged, half of them within {show_duration(middle)}"
+        figures |= {"acknowledged": float(len(answered)), "answered_after_min": middle / MINUTE_MS}
+    else:
         text += "; none was acknowledged"
     yield "alarms", text + older + ".", figures
 

@@ -7,10 +7,10 @@ from datetime import date
 from html import escape
 from typing import Final
 
+from dawnline.alarms.episodes import Episode
 from dawnline.duration import MINUTE_MS, show_duration
 from dawnline.event import Act, Day
 from dawnline.quantity import QUANTITIES
-from dawnline.review.episodes import Episode
 from dawnline.review.summary import Warmth
 from dawnline.review.week import Week
 from dawnline.review.words import clock, entry_line, moment

@@ -9,6 +9,7 @@ from itertools import pairwise
 from statistics import median
 from typing import Final, NamedTuple
 
+from dawnline.alarms.episodes import Episode, episodes
 from dawnline.alarms.performance import Performance, measure
 from dawnline.duration import HOUR_MS
 from dawnline.electrode.calibration import IDEAL
@@ -18,7 +19,6 @@ from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.review.alarms import NO_TITLES
 from dawnline.review.corrected import Correction, corrected
-from dawnline.review.episodes import Episode, Handling, episodes, handling
 from dawnline.review.nights import SeenNight, Told, nights, told
 from dawnline.review.rain import Rain, rain_beside
 from dawnline.review.stretch import Series, Stretch
@@ -59,8 +59,9 @@ class WarmthBeside:
 @dataclass(frozen=True, slots=True)
 class Week:
     """Everything. `as_of` is the time of the newest reading [ms]; `coming`, by probe, is the forecast of a night that
-    has not ended. `logbook` is without the moves on alarms, which stand in `episodes`; `titles` are
-    what alarms are called.
+    has not ended. `logbook` is without the moves on alarms, which stand in `episodes`; `raised` are
+    those of them that began in these days, `raised_before` so many in the days before; `titles` are what alarms are
+    called.
     """
 
     pond: str
@@ -75,8 +76,8 @@ class Week:
     coming: Mapping[str, Told]
     corrections: tuple[Correction, ...]
     episodes: tuple[Episode, ...]
-    handling: Handling
-    handling_before: Handling
+    raised: tuple[Episode, ...]
+    raised_before: int
     performance: Performance
     logbook: tuple[Act, ...]
     logbook_before: tuple[Act, ...]
@@ -113,7 +114,6 @@ def look_back(
     in_range = [each for each in now.forecasts if dates[0] <= str(each.body["night"]) <= dates[1]]
     last_hour = [each for each in now.forecasts if as_of is not None and each.at > as_of - HOUR_MS]
     coming = {str(each.body["probe"]): told(each) for each in last_hour}
-    raised = episodes(now.transitions)
     return Week(
         pond=pond.name,
         zone=pond.zone,
@@ -131,8 +131,8 @@ def look_back(
         coming={probe: each for probe, each in coming.items() if each.low_at >= each.at},
         corrections=tuple(_corrections(now, sun)),
         episodes=tuple(episodes([*now.standing, *now.transitions])),
-        handling=handling(raised),
-        handling_before=handling(episodes(before.transitions)),
+        raised=tuple(_raised(now)),
+        raised_before=len(_raised(before)),
         performance=_performance(now, before, as_of),
         logbook=tuple(act for act in now.acts if act.kind not in DESK_KINDS),
         logbook_before=tuple(act for act in before.acts if act.kind not in DESK_KINDS),
@@ -142,6 +142,10 @@ def look_back(
         units=pond.units,
         titles=titles,
     )
+
+
+def _raised(in_stretch: Stretch) -> list[Episode]:
+    return [each for each in episodes(in_stretch.transitions) if each.raised_at is not None]
 
 
 def _performance(now: Stretch, before: Stretch, as_of: int | None) -> Performance:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from statistics import median
 
 from dawnline.event import PRIORITIES, Priority, Transition
 
@@ -31,22 +30,16 @@ class Episode:
     text: str
 
     @property
+    def told_at(self) -> int:
+        """When it was raised, as far as that is known [ms]."""
+        return self.since if self.raised_at is None else self.raised_at
+
+    @property
     def answered_after(self) -> int | None:
         """From raised to acknowledged [ms]."""
         if self.raised_at is None or self.acknowledged_at is None:
             return None
         return self.acknowledged_at - self.raised_at
-
-
-@dataclass(frozen=True, slots=True)
-class Handling:
-    """Some episodes in figures. `answered_after` is the median of those acknowledged [ms]."""
-
-    raised: int
-    by_priority: dict[str, int]
-    by_alarm: dict[str, int]
-    acknowledged: int
-    answered_after: float | None
 
 
 def episodes(transitions: Iterable[Transition]) -> list[Episode]:
@@ -73,17 +66,4 @@ def _episode(of: Sequence[Transition]) -> Episode:
         ended_at=None if ended is None else ended.at,
         shelved=any(each.change == "shelved" for each in of),
         text=next((each.text for each in reversed(of) if each.change in ("raised", "escalated")), of[0].text),
-    )
-
-
-def handling(of: Sequence[Episode]) -> Handling:
-    """How many were raised in these days, and what became of them."""
-    raised = [each for each in of if each.raised_at is not None]
-    taken = [each.answered_after for each in raised if each.answered_after is not None]
-    return Handling(
-        raised=len(raised),
-        by_priority={p: n for p in reversed(PRIORITIES) if (n := sum(each.priority == p for each in raised))},
-        by_alarm={name: sum(e.alarm == name for e in raised) for name in dict.fromkeys(e.alarm for e in raised)},
-        acknowledged=len(taken),
-        answered_after=median(taken) if taken else None,
     )
