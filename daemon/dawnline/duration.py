@@ -1,10 +1,10 @@
-"""Durations and times in words: "10m", "2h", "07:30", ISO 8601 with offset; milliseconds inside."""
+"""Durations and times in words: "10m", "2h", "07:30", ISO 8601 with offset; milliseconds inside; and local days."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from datetime import UTC, date, datetime, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator
@@ -89,6 +89,26 @@ def iso(at: int, zone: tzinfo = UTC) -> str:
     """
     moment = datetime.fromtimestamp(at / SECOND_MS, zone)
     return moment.isoformat(timespec="seconds" if at % SECOND_MS == 0 else "milliseconds")
+
+
+def local_date(at: int, zone: tzinfo) -> date:
+    """The date of a time [ms] in `zone`."""
+    return datetime.fromtimestamp(at / SECOND_MS, zone).date()
+
+
+def local_ms(on: date, zone: tzinfo, minute: int = 0) -> int:
+    """Milliseconds of a time of day in `zone`, given in minutes after midnight.
+
+    One that the change of the clock leaves out is as long after midnight as if it were there.
+    """
+    return round(datetime.combine(on, time(*divmod(minute, 60)), zone).timestamp() * SECOND_MS)
+
+
+def next_local_ms(minute: int, at: int, zone: tzinfo) -> int:
+    """When it is `minute` minutes after midnight for the next time after `at` [ms]."""
+    today = local_date(at, zone)
+    days = (today + timedelta(days=days) for days in (0, 1, 2))
+    return next(moment for day in days if (moment := local_ms(day, zone, minute)) > at)
 
 
 def parse_time(text: str, zone: tzinfo) -> int:

@@ -282,17 +282,8 @@ class Pipeline(Acting):
             raise ValueError(f"saved state has version {version!r}, this program reads {STATE_VERSION}")
         try:
             self.now, self.next_minute = index(saved["now"]), index(saved["next_minute"])
-            self.desk.restore(saved["desk"])
-            self.telling.restore(saved["telling"])
-            self.reach.restore(saved["reach"])
-            for name in ("storage", "buffer", "ammonia", "rain"):
-                if name in saved:
-                    getattr(self, name).restore(saved[name])
-            if "reminders" in saved:
-                self.reminders.restore(saved["reminders"])
-                self.reminding.restore(saved["reminding"])
-            if "weekly" in saved:
-                self.weekly.restore(saved["weekly"])
+            for name in _PARTS:
+                getattr(self, name).restore(saved[name])
             for name, watch in self.watches.items():
                 if name in saved["watches"]:
                     watch.restore(saved["watches"][name])

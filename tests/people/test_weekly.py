@@ -127,16 +127,6 @@ def test_a_silence_of_weeks() -> None:
     ]
 
 
-def test_a_memory_from_before_there_were_reports() -> None:
-    fold = pipeline()
-    fold.step(Tick(ms("2026-06-03T10:00")))
-    saved = fold.save()
-    del saved["weekly"]
-    again = pipeline()
-    again.restore(saved)
-    assert [clock(each.at) for each in of_weeks(again.step(Tick(ms("2026-06-07T20:00"))))] == ["Sun 2026-06-07 18:00"]
-
-
 def test_what_status_shows() -> None:
     it, at = weekly(), ms("2026-06-08T10:00")
     it.minute(ms("2026-06-07T10:00"))

@@ -172,14 +172,6 @@ def test_cut_in_two_it_is_the_same(run: tuple[Pipeline, list[Effect]]) -> None:
     assert json.dumps(second.save()) == json.dumps(run[0].save())
 
 
-def test_a_memory_from_before_there_was_a_line_is_read() -> None:
-    pipe = pipeline()
-    saved = pipe.save()
-    del saved["buffer"]
-    pipe.restore(saved)
-    assert pipe.buffer.latest == {}
-
-
 def test_the_evidence_has_the_last_nights_and_the_line(run: tuple[Pipeline, list[Effect]]) -> None:
     evidence = run[0].buffer.evidence
     assert [night[0] for night in evidence["nights"]][-1] == "2026-06-15"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from statistics import median
 from typing import Final, NamedTuple
 
@@ -13,7 +13,7 @@ from dawnline.account import words
 from dawnline.account.account import DAYS_BACK, Account, Climate, account
 from dawnline.cli.moment import moment
 from dawnline.cli.rain_of import rain_of
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, local_date
 from dawnline.event import Act
 from dawnline.logbook.acts import KINDS
 from dawnline.logbook.ledger import standing
@@ -57,7 +57,7 @@ def account_of(reader: Reader, settings: Settings, at: int, done: Sequence[Act] 
     does.
     """
     zone, since = settings.pond.zone, at - DAYS_BACK * DAY_MS
-    today = datetime.fromtimestamp(at / 1000, UTC).astimezone(zone).date()
+    today = local_date(at, zone)
     first = today - timedelta(days=DAYS_BACK)
     days = reader.days(first.isoformat(), today.isoformat())
     warm: dict[int, float] = {}

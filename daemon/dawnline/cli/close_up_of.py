@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from typing import Final
 
 from dawnline.cli.course_of import course_of, layers_of, step_of
 from dawnline.cli.moment import ALWAYS
 from dawnline.cli.rain_of import rain_of
 from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, local_date
 from dawnline.logbook.ledger import standing
 from dawnline.probes.settings import ProbeSettings
 from dawnline.review.stretch import Series, Stretch
@@ -73,4 +73,4 @@ def _series(reader: Reader, settings: Settings, probe: ProbeSettings, start: int
 
 
 def _date(at: int, zone: tzinfo) -> date:
-    return datetime.fromtimestamp(at / 1000, zone).date()
+    return local_date(at, zone)

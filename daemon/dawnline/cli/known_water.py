@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Final, NamedTuple
 
 from dawnline.account.account import Account
@@ -13,7 +13,7 @@ from dawnline.cli.moment import moment
 from dawnline.cli.ph_readings import ph_readings
 from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water, reckoned_on
 from dawnline.dosing.pond_water import Fact, PondWater
-from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.duration import DAY_MS, HOUR_MS, local_date
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
 from dawnline.logbook.acts import AMENDING, CARE
@@ -77,7 +77,7 @@ def part_of_day(sun: Sun, at: int) -> str:
 
 def _record(reader: Reader, settings: Settings, at: int) -> Record:
     zone = settings.pond.zone
-    today = datetime.fromtimestamp(at / 1000, UTC).astimezone(zone).date()
+    today = local_date(at, zone)
     done = [act for act in standing(reader.accepted_acts(at, TESTS_BACK)) if act.at <= at]
     days = reader.days((today - timedelta(days=4)).isoformat(), today.isoformat())
     told = [each for each in reader.transitions(at - CRASH_MS - DAY_MS, at + 1) if each.alarm == "ph-crash"]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from typing import Final
 
-from dawnline.duration import parse_time
+from dawnline.duration import local_ms, parse_time
 from dawnline.errors import SettingsError
 
 ALWAYS: Final = (0, 1 << 53)  # every time that a store can hold, Unix ms
@@ -20,8 +20,7 @@ def moment(text: str, zone: tzinfo, *, late: bool) -> int:
         if len(text) > len("2026-06-03"):
             return parse_time(text, zone)
         day = date.fromisoformat(text)
-        midnight = datetime(day.year, day.month, day.day, tzinfo=zone) + timedelta(days=1 if late else 0)
-        return round(midnight.timestamp() * 1000)
+        return local_ms(day + timedelta(days=1) if late else day, zone)
     except (ValueError, OverflowError) as error:
         # What `parse_time` says of a change of the clock names its own remedy.
         expected = "expected a date such as 2026-06-03 or a time such as 2026-06-03T04:30:00+02:00"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Final
 
 from dawnline.account.words import headline
@@ -14,7 +14,7 @@ from dawnline.cli.moment import ALWAYS, moment
 from dawnline.cli.rain_of import rain_of
 from dawnline.cli.running_day import with_the_running_day
 from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, local_date
 from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Act
@@ -50,7 +50,7 @@ def span_of(reader: Reader, settings: Settings, first: date | None = None, last:
     Raises SettingsError where the first lies after the last.
     """
     newest = max((end for _, end in reader.span().values()), default=None)
-    today = None if newest is None else datetime.fromtimestamp(newest / 1000, settings.pond.zone).date()
+    today = None if newest is None else local_date(newest, settings.pond.zone)
     last = last or today
     first = first or (last and last - timedelta(days=6))
     if first and last and first > last:
@@ -100,7 +100,7 @@ class _Source:
         days = reader.days(str(first), str(last))
         shown = newest is not None
         if newest is not None:
-            today = datetime.fromtimestamp(newest / 1000, zone).date()
+            today = local_date(newest, zone)
             if first <= today <= last:
                 days = with_the_running_day(reader, self.settings, days, newest, today)
         return Stretch(
@@ -155,7 +155,7 @@ def _buffer(reader: Reader, settings: Settings, last: date, done: Sequence[Act])
     end = moment(str(last), zone, late=True)
     said = reader.last_forecast("buffer", end - 1)
     if said is not None and said.at >= start:
-        morning = datetime.fromtimestamp(said.at / 1000, zone).date()
+        morning = local_date(said.at, zone)
         return f"as of {morning}: {said.body['text']}"
     acts = [act for act in done if start <= act.at < end]
     first = last - timedelta(days=DAYS_BACK)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from dawnline.delivery.addresses import check_address, is_reference, parse_address
-from dawnline.duration import DAY_MS, MINUTE_MS, SECOND_MS, Duration, TimeOfDay, minute_of_day
+from dawnline.duration import DAY_MS, MINUTE_MS, SECOND_MS, Duration, TimeOfDay, local_ms, minute_of_day
 from dawnline.event import Priority
 from dawnline.people.person import AFTER_MS, REPEAT_MS, Person
 from dawnline.secret import SecretField
@@ -84,16 +84,12 @@ class PersonSettings(BaseModel):
             self.order,
             self.after,
             self.repeat,
-            None if self.from_ is None else _midnight(self.from_, zone),
-            None if self.until is None else _midnight(self.until + timedelta(days=1), zone),
+            None if self.from_ is None else local_ms(self.from_, zone),
+            None if self.until is None else local_ms(self.until + timedelta(days=1), zone),
             self.from_ is not None if self.card is None else self.card,
             self.telephone,
             None if self.morning is None else minute_of_day(self.morning),
         )
-
-
-def _midnight(day: date, zone: tzinfo) -> int:
-    return round(datetime.combine(day, time(), zone).timestamp() * 1000)
 
 
 class MailSettings(BaseModel):

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 from math import sqrt
 from typing import Final, NamedTuple
 
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, local_date
 from dawnline.electrode.acceptance import OFFSET_MV, SLOPE
 from dawnline.electrode.calibration import MV, STANDARD_C, Calibration
 from dawnline.electrode.nernst import slope_mv
@@ -110,4 +110,4 @@ def _reach(found: Trend | None, limit: float, sign: float) -> tuple[float, float
 
 
 def _date(at: int, zone: tzinfo) -> str:
-    return datetime.fromtimestamp(at / 1000, zone).date().isoformat()
+    return local_date(at, zone).isoformat()

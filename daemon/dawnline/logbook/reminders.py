@@ -6,12 +6,12 @@ Calibration has an alarm of its own. The intervals are common practice, no sourc
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime, tzinfo
+from datetime import date, tzinfo
 from typing import Annotated, Any, Final, NamedTuple
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
 
-from dawnline.duration import DAY_MS, TimeOfDay, minute_of_day, parse_duration, show_duration
+from dawnline.duration import DAY_MS, TimeOfDay, local_date, minute_of_day, parse_duration, show_duration
 from dawnline.event import Act
 from dawnline.logbook.acts import Calibrated, Cleaning, Correct, Entry, HandTest, Media, Withdraw
 from dawnline.logbook.ledger import about
@@ -110,7 +110,7 @@ class Reminders(Stateful):
 
     def all(self, buffer: Mapping[str, Any], at: int) -> list[Reminder]:
         """Every reminder there is, the most urgent first. `buffer` is the body of the latest forecast of the buffer."""
-        today, words = datetime.fromtimestamp(at / 1000, self.zone).date(), self.words
+        today, words = local_date(at, self.zone), self.words
         kits = 'dawnline logbook add test "6 drops" ph=7.4'
         found = [
             self._of("kh-test", words["due_kh_test"], ["kh"], self._kh(buffer, today), kits),
@@ -187,4 +187,4 @@ def _ms(every: str) -> int:
 
 
 def _day(at: int, zone: tzinfo) -> str:
-    return datetime.fromtimestamp(at / 1000, zone).date().isoformat()
+    return local_date(at, zone).isoformat()

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta, tzinfo
+from datetime import datetime, tzinfo
 from typing import Final
 
-from dawnline.duration import MINUTE_MS
+from dawnline.duration import MINUTE_MS, next_local_ms
 from dawnline.event import PRIORITIES, Priority
 
 QUIET: Final = (22 * 60, 7 * 60)  # minutes after midnight; common practice, no source
@@ -58,22 +58,11 @@ class Person:
         """Whether what they were told at `told_at` [ms] came in the quiet hours that still last at `at`."""
         if self.quiet is None or not self.rests(told_at, 0, zone):
             return False
-        return told_at <= at < _next(self.quiet[1], told_at, zone)
+        return told_at <= at < next_local_ms(self.quiet[1], told_at, zone)
 
     def next_morning(self, at: int, zone: tzinfo) -> int:
         """When they hear what has waited [ms], after `at`: at their morning message, else as quiet hours end."""
-        return _next(self.morning if self.morning is not None else self.quiet[1] if self.quiet else 0, at, zone)
-
-
-def _next(minute: int, at: int, zone: tzinfo) -> int:
-    """When it is `minute` minutes after midnight for the next time after `at` [ms]."""
-    local = datetime.fromtimestamp(at / 1000, zone)
-    for days in (0, 1, 2):
-        day = local.date() + timedelta(days=days)
-        found = datetime.combine(day, time(minute // 60, minute % 60), zone)
-        if (moment := round(found.timestamp() * 1000)) > at:
-            return moment
-    raise AssertionError("the day after tomorrow lies ahead")
+        return next_local_ms(self.morning if self.morning is not None else self.quiet[1] if self.quiet else 0, at, zone)
 
 
 RANK: Final[dict[str, int]] = {priority: number for number, priority in enumerate(PRIORITIES)}

@@ -6,9 +6,10 @@ They go to those who are told first and want to hear of what is low, not to whoe
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime, time, timedelta, tzinfo
+from datetime import tzinfo
 from typing import Any, Final
 
+from dawnline.duration import local_date, local_ms, next_local_ms
 from dawnline.event import Message
 from dawnline.logbook.reminders import Reminder, Reminders
 from dawnline.people.person import Person
@@ -37,9 +38,10 @@ class Reminding(Stateful):
             return []
         self.reminders.begin(at)
         messages = self._late(at, buffer)
-        if at >= self._today(at) and self.next_at:
+        minute = self.reminders.settings.tell_minute
+        if at >= local_ms(local_date(at, self.zone), self.zone, minute) and self.next_at:
             messages += self._fresh(at, buffer)
-        self.next_at = min([self._next(at), *self.waiting.values()])
+        self.next_at = min([next_local_ms(minute, at, self.zone), *self.waiting.values()])
         return messages
 
     def _fresh(self, at: int, buffer: Mapping[str, Any]) -> list[Message]:
@@ -76,16 +78,3 @@ class Reminding(Stateful):
             f"reminders/low/0/reminder/{at}/{person.name}", at, person.name, person.addresses, "reminder", "low",
             subject, "\n".join(lines), REMINDERS, f"reminders/{at}", True,
         )  # fmt: skip
-
-    def _today(self, at: int) -> int:
-        """When reminders are told on the day of `at` [ms]."""
-        return self._on(datetime.fromtimestamp(at / 1000, self.zone), 0)
-
-    def _next(self, at: int) -> int:
-        local = datetime.fromtimestamp(at / 1000, self.zone)
-        return next(moment for days in (0, 1, 2) if (moment := self._on(local, days)) > at)
-
-    def _on(self, local: datetime, days: int) -> int:
-        minute = self.reminders.settings.tell_minute
-        day = local.date() + timedelta(days=days)
-        return round(datetime.combine(day, time(minute // 60, minute % 60), self.zone).timestamp() * 1000)

@@ -8,18 +8,18 @@ sent twice nor left out, whenever the watch was down.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from typing import Annotated, Any, Final, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from dawnline.duration import TimeOfDay, iso
+from dawnline.duration import TimeOfDay, iso, local_date, local_ms, minute_of_day
 from dawnline.event import Message
 from dawnline.people.person import Person
 from dawnline.state import Stateful
 
 DAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-NOON: Final = time(12)  # from then on the day itself belongs to the week, as far as it has come
+NOON: Final = 12 * 60  # minutes after midnight; from then on the day itself belongs to the week, as far as it has come
 MAIL: Final = "mailto:"
 SECRET: Final = ("env:", "file:")  # what it holds is known when it is used
 
@@ -86,14 +86,14 @@ class Weekly(Stateful):
     def week(self, at: int, ahead: int) -> Week:
         """The last report that was due at `at` [ms], or one `ahead` weeks later."""
         assert self.settings is not None
-        clock, weekday = time.fromisoformat(self.settings.at), DAYS.index(self.settings.on)
-        today = datetime.fromtimestamp(at / 1000, self.zone).date()
+        minute, weekday = minute_of_day(self.settings.at), DAYS.index(self.settings.on)
+        today = local_date(at, self.zone)
         day = today - timedelta(days=(today.weekday() - weekday) % 7)
-        if self._moment(day, clock) > at:
+        if local_ms(day, self.zone, minute) > at:
             day -= timedelta(days=7)
         day += timedelta(days=7 * ahead)
-        last = day if clock >= NOON else day - timedelta(days=1)
-        return Week(self._moment(day, clock), last - timedelta(days=6), last)
+        last = day if minute >= NOON else day - timedelta(days=1)
+        return Week(local_ms(day, self.zone, minute), last - timedelta(days=6), last)
 
     def body(self, at: int) -> dict[str, Any] | None:
         """For whom it is, when it comes next and came last, as plain JSON values; None where nobody wishes it."""
@@ -104,10 +104,6 @@ class Weekly(Stateful):
             "next": iso(self.week(at, 1).at, self.zone),
             "last_due": iso(self.done, self.zone) if self.done else None,
         }
-
-    def _moment(self, day: date, clock: time) -> int:
-        """A time of day that the change of the clock leaves out is as long after midnight as if it were there."""
-        return round(datetime.combine(day, clock, self.zone).timestamp() * 1000)
 
     def _message(self, person: Person, week: Week) -> Message:
         facts = {"pond": self.pond, "name": person.name, "first": str(week.first), "last": str(week.last)}

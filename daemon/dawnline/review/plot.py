@@ -8,7 +8,7 @@ from html import escape
 from math import ceil, floor, log10
 from typing import Final, NamedTuple
 
-from dawnline.duration import MINUTE_MS
+from dawnline.duration import MINUTE_MS, local_date, local_ms
 from dawnline.outlook.sun import Sun
 from dawnline.review.look import FIGURE_STYLE
 
@@ -188,14 +188,10 @@ class Span(NamedTuple):
 
 def days_of(frame: Frame, zone: tzinfo) -> list[Span]:
     """The local days that a frame shows: 23, 24 or 25 hours each."""
-
-    def midnight(on: date) -> int:
-        return round(datetime.combine(on, time(), zone).timestamp() * 1000)
-
-    on = datetime.fromtimestamp(frame.times[0] / 1000, zone).date()
+    on = local_date(frame.times[0], zone)
     days: list[Span] = []
     while not days or days[-1].end < frame.times[1]:
-        days.append(Span(on, midnight(on), midnight(on + timedelta(days=1))))
+        days.append(Span(on, local_ms(on, zone), local_ms(on + timedelta(days=1), zone)))
         on += timedelta(days=1)
     return days
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from typing import NamedTuple
 
+from dawnline.duration import local_ms
 from dawnline.electrode.calibration import STANDARD_C
 from dawnline.electrode.layer import Layer
 from dawnline.event import Act, Day, Forecast, Transition
@@ -66,7 +67,7 @@ class Stretch:
 
     def bounds(self, zone: tzinfo) -> list[tuple[str, int, int]]:
         """Every day of it: date, begin and end [ms]; 23, 24 or 25 hours."""
-        ends = [round(datetime.combine(on, time(), zone).timestamp() * 1000) for on in self.dates[1:]]
+        ends = [local_ms(on, zone) for on in self.dates[1:]]
         starts = [self.start, *ends]
         return [(str(on), a, b) for on, a, b in zip(self.dates, starts, [*ends, self.end], strict=True)]
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 from typing import TYPE_CHECKING, Any
 
 from dawnline.alarms.states import State
 from dawnline.contract import day_line, rounded
-from dawnline.duration import DAY_MS, HOUR_MS, iso
+from dawnline.duration import DAY_MS, HOUR_MS, iso, local_date, local_ms
 from dawnline.electrode.electrode import describe
 from dawnline.event import PRIORITIES
 from dawnline.outlook.ph_watch import PhWatch
@@ -83,13 +83,13 @@ def _rain(pipeline: Pipeline, zone: tzinfo) -> dict[str, Any]:
     heard = any(gauge.newest is not None for gauge in pipeline.gauges)
     if pipeline.unset.since is not None or not (heard or pipeline.rain.by_hand):
         return {}
-    now, midnight = (
-        pipeline.now,
-        datetime.fromtimestamp(pipeline.now / 1000, zone).replace(hour=0, minute=0, second=0, microsecond=0),
-    )
-    begun = round(midnight.timestamp() * 1000)
+    now = pipeline.now
     fell = pipeline.rain.counted(now - DAY_MS, [row for gauge in pipeline.gauges[:1] for row in gauge.so_far()])
-    figures = {"last_hour_mm": now - HOUR_MS, "today_mm": begun, "last_24h_mm": now - DAY_MS}
+    figures = {
+        "last_hour_mm": now - HOUR_MS,
+        "today_mm": local_ms(local_date(now, zone), zone),
+        "last_24h_mm": now - DAY_MS,
+    }
     return {
         "probe": pipeline.gauges[0].probe if pipeline.gauges else None,
         **{name: rounded(fallen_mm(fell, since, now), 2) for name, since in figures.items()},
