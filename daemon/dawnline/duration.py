@@ -14,6 +14,7 @@ MINUTE_MS = 60_000
 HOUR_MS = 3_600_000
 DAY_MS = 86_400_000
 LONGEST_MS = 36_525 * DAY_MS
+EVER_MS = 1 << 53  # later than every time that a store can hold
 
 _UNITS = {"ms": 1, "s": SECOND_MS, "m": MINUTE_MS, "h": HOUR_MS, "d": DAY_MS, "w": 7 * DAY_MS}
 _PART = re.compile(r"(\d+(?:\.\d+)?)(ms|s|m|h|d|w)")

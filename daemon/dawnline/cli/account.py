@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from statistics import median
 from typing import Final, NamedTuple
 
@@ -13,7 +13,7 @@ from dawnline.account import words
 from dawnline.account.account import DAYS_BACK, Account, Climate, account
 from dawnline.cli.moment import moment
 from dawnline.cli.rain_of import rain_of
-from dawnline.duration import DAY_MS, local_date
+from dawnline.duration import DAY_MS, local_date, local_ms
 from dawnline.event import Act
 from dawnline.logbook.acts import KINDS
 from dawnline.logbook.ledger import standing
@@ -67,7 +67,7 @@ def account_of(reader: Reader, settings: Settings, at: int, done: Sequence[Act] 
             rolled = reader.rollups(probe.name, start, at // DAY_MS * DAY_MS + DAY_MS, DAY_MS)
             warm |= {each.at // DAY_MS: each.total / each.number for each in rolled if each.number}
             break
-    noons = {moment(day.date, zone, late=False) // DAY_MS + 1: day for day in days if day.mean is not None}
+    noons = {local_ms(date.fromisoformat(day.date), zone) // DAY_MS + 1: day for day in days if day.mean is not None}
     climate = {n: Climate(warm.get(n), noons[n].mean if n in noons else None) for n in {*warm, *noons}}
     came = standing(reader.accepted_acts(at, list(KINDS))) if done is None else done
     logged = [act for act in came if act.at <= at and (act.at >= since or act.kind in FEEDING)]

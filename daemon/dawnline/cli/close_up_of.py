@@ -7,7 +7,6 @@ from datetime import date, timedelta, tzinfo
 from typing import Final
 
 from dawnline.cli.course_of import course_of, layers_of, step_of
-from dawnline.cli.moment import ALWAYS
 from dawnline.cli.rain_of import rain_of
 from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
 from dawnline.duration import DAY_MS, local_date
@@ -33,7 +32,7 @@ def close_up_of(reader: Reader, settings: Settings, start: int, end: int) -> Wee
     zone, step = settings.pond.zone, step_of(start, end)
     start, end = start - start % step, end + -end % step  # whole steps: what is drawn is what lies between
     first, last = _date(start, zone), _date(end - 1, zone)
-    done = standing(reader.done(*ALWAYS))
+    done = standing(reader.done())
     stretch = Stretch(
         first=first,
         last=last,

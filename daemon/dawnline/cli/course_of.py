@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from dawnline.cli.moment import ALWAYS
-from dawnline.duration import MINUTE_MS, SECOND_MS
+from dawnline.duration import EVER_MS, MINUTE_MS, SECOND_MS
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
 from dawnline.logbook.acts import CARE
@@ -63,5 +62,5 @@ def _measured(reader: Reader, probe: str, start: int, end: int, step: int) -> li
 
 def layers_of(reader: Reader, settings: Settings) -> dict[str, Layer]:
     """The calibrations and corrections of each pH probe."""
-    done = reader.accepted_acts(ALWAYS[1], CARE)
+    done = reader.accepted_acts(EVER_MS, CARE)
     return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}

@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Any
 
 from dawnline.cli.ask import ask
-from dawnline.duration import END_MS, iso
+from dawnline.duration import iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
 from dawnline.logbook.acts import AMENDING, POND_KINDS, read
@@ -19,8 +19,6 @@ from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 from dawnline.store.record import ActRow
 from dawnline.typed.quantity import Units
-
-LATEST: Final = END_MS
 
 
 class Book:
@@ -36,7 +34,7 @@ class Book:
     def of(cls, settings: Settings) -> Book:
         """The logbook of this pond. Raises StoreError where there is no store."""
         with Reader.open(settings.store.path) as reader:
-            return cls(reader.acts(0, LATEST), settings)
+            return cls(reader.acts(), settings)
 
     def find(self, word: str) -> LogEntry:
         """The entry of a number in the list, or of its id; a correction's number leads to what it corrects.

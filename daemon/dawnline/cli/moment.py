@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from datetime import date, timedelta, tzinfo
-from typing import Final
 
-from dawnline.duration import local_ms, parse_time
+from dawnline.duration import EVER_MS, local_ms, parse_time
 from dawnline.errors import SettingsError
-
-ALWAYS: Final = (0, 1 << 53)  # every time that a store can hold, Unix ms
 
 
 def moment(text: str, zone: tzinfo, *, late: bool) -> int:
@@ -32,8 +29,8 @@ def span(first: str | None, last: str | None, zone: tzinfo) -> tuple[int, int]:
 
     Raises SettingsError for what is no time, and where nothing lies between.
     """
-    start = ALWAYS[0] if first is None else moment(first, zone, late=False)
-    end = ALWAYS[1] if last is None else moment(last, zone, late=True)
+    start = 0 if first is None else moment(first, zone, late=False)
+    end = EVER_MS if last is None else moment(last, zone, late=True)
     if start >= end:
         raise SettingsError(f"--from {first} does not lie before --to {last}: expected the earlier one first")
     return start, end

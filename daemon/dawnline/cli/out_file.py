@@ -15,8 +15,7 @@ HEAD_BYTES = 2000
 
 def check_out(path: Path, settings: Settings, is_ours: Callable[[str], bool]) -> None:
     """Raises SettingsError where `path` may not be written; `is_ours` is shown the beginning of a file that exists."""
-    if path.resolve() == settings.path.resolve() or belongs_to(settings.store.path.resolve(), path.resolve()):
-        raise SettingsError(f"{path}: is a file of this pond itself; name another file")
+    not_of_the_pond(path, settings)
     if path.is_dir():
         raise SettingsError(f"{path}: found a directory, expected the name of a file")
     if not path.parent.is_dir():
@@ -47,6 +46,9 @@ def write_out(path: Path, text: str) -> None:
     print(f"written to {path}", file=sys.stderr)
 
 
-def belongs_to(store: Path, path: Path) -> bool:
-    """Whether `path` is the store or one of the files beside it: log, lock, inbox."""
-    return path.parent == store.parent and path.name.startswith((store.name, f"{store.stem}.inbox.db"))
+def not_of_the_pond(path: Path, settings: Settings) -> None:
+    """Raises SettingsError where `path` is the configuration, the store, or a file beside it: log, lock, inbox."""
+    named, store = path.resolve(), settings.store.path.resolve()
+    beside = named.parent == store.parent and named.name.startswith((store.name, f"{store.stem}.inbox.db"))
+    if beside or named == settings.path.resolve():
+        raise SettingsError(f"{path}: is a file of this pond itself; name another file")

@@ -16,7 +16,6 @@ from dawnline.cli.close_up_of import close_up_of
 from dawnline.cli.present import find_present, find_written
 from dawnline.cli.week_of import span_of, week_of
 from dawnline.dosing.words import lines
-from dawnline.duration import END_MS
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
 from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
@@ -79,7 +78,7 @@ def doors(settings: Settings) -> Doors:
 
     def entries(number: int) -> list[Act]:
         with Reader.open(settings.store.path) as reader:
-            done = standing(reader.done(0, END_MS))
+            done = standing(reader.done())
         return [act for act in done if act.kind in ENTRIES][-number:][::-1]
 
     def plan(what: str, given: Mapping[str, str]) -> tuple[bool, list[str]]:

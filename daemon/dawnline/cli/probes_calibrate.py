@@ -12,19 +12,19 @@ from collections.abc import Mapping
 from typing import Any
 
 from dawnline.cli.ask import put, unanswered
+from dawnline.cli.probes import ph_probe
 from dawnline.cli.walk_terminal import Stopped, WalkTerminal
 from dawnline.electrode.buffers import Buffer, find_buffer
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.walk import Step, Walk
 from dawnline.errors import InputError, SettingsError
-from dawnline.probes.settings import ProbeSettings
 from dawnline.settings import Settings
 
 
 def calibrate(settings: Settings, args: argparse.Namespace) -> int:
     """Run it: 0 where a calibration is in force now, or a check is noted; 1 where nothing has changed."""
     adjust = args.what == "calibrate"
-    probe = _probe(settings, args.name)
+    probe = ph_probe(settings, args.name)
     try:
         buffers = _buffers(settings, args.buffers if adjust else args.buffer)
         walk = Walk(probe.name, IDEAL[probe.quantity], buffers, adjust=adjust)
@@ -35,13 +35,6 @@ def calibrate(settings: Settings, args: argparse.Namespace) -> int:
     for number in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, signal.default_int_handler)
     return _Way(settings, terminal, walk).go(args.lasting)
-
-
-def _probe(settings: Settings, name: str) -> ProbeSettings:
-    known = {each.name: each for each in settings.probes if each.quantity in IDEAL}
-    if name not in known:
-        raise SettingsError(f"found {name!r}, expected the name of a pH probe: {', '.join(known) or 'there is none'}")
-    return known[name]
 
 
 def _buffers(settings: Settings, words: str) -> list[Buffer]:

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC
-from typing import Any, Final
+from typing import Any
 
 from dawnline.cli.present import find_present
+from dawnline.cli.probes import ph_probe
 from dawnline.duration import iso, parse_time, show_duration
-from dawnline.electrode.calibration import IDEAL, MV, Calibration
+from dawnline.electrode.calibration import MV, Calibration
 from dawnline.electrode.electrode import describe
 from dawnline.electrode.layer import Layer
 from dawnline.electrode.wear import Trend, offset_trend, slope_trend, wear
-from dawnline.errors import DawnlineError, SettingsError
+from dawnline.errors import DawnlineError
 from dawnline.logbook.acts import CARE
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 from dawnline.store.record import ActRow
-
-LATEST: Final = 1 << 62  # ms: every act there is
 
 
 def show_list(settings: Settings) -> int:
@@ -48,13 +47,9 @@ def _state(held: dict[str, Any] | None, now: int) -> list[str]:
 
 def show_history(settings: Settings, name: str) -> int:
     """All that was done at one pH probe, with the trend: 1 where nothing was."""
-    probe = next((each for each in settings.probes if each.name == name and each.quantity in IDEAL), None)
-    if probe is None:
-        known = ", ".join(each.name for each in settings.probes if each.quantity in IDEAL)
-        raise SettingsError(f"found {name!r}, expected the name of a pH probe: {known or 'there is none'}")
-    zone = settings.pond.zone
+    probe, zone = ph_probe(settings, name), settings.pond.zone
     with Reader.open(settings.store.path) as reader:
-        rows = [row for row in reader.acts(0, LATEST) if row.act.kind in CARE and row.act.body.get("probe") == name]
+        rows = [row for row in reader.acts() if row.act.kind in CARE and row.act.body.get("probe") == name]
     layer = Layer(name, probe.quantity, [row.act for row in rows if row.accepted])
     for row in rows:
         print(f"{iso(row.act.at, zone)[:16]}  {row.act.kind:<13} {_line(row, layer)}")

@@ -13,7 +13,7 @@ from typing import TextIO
 
 from dawnline import recording
 from dawnline.cli.moment import span
-from dawnline.cli.out_file import belongs_to
+from dawnline.cli.out_file import not_of_the_pond
 from dawnline.duration import iso
 from dawnline.errors import SettingsError
 from dawnline.reading import Reason
@@ -66,8 +66,7 @@ def _merged(reader: Reader, names: list[str], start: int, end: int) -> Iterator[
 
 def _create(path: Path, settings: Settings) -> TextIO:
     """The file to write. Raises SettingsError where it cannot be, or must not: it would take the pond's own place."""
-    if path.resolve() == settings.path.resolve() or belongs_to(settings.store.path.resolve(), path.resolve()):
-        raise SettingsError(f"{path}: is a file of this pond itself; name another file")
+    not_of_the_pond(path, settings)
     try:
         return path.open("w", encoding="utf-8", newline="")
     except OSError as error:

@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from datetime import date
 from heapq import merge
 
-from dawnline.cli.moment import moment
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, local_ms
 from dawnline.electrode.calibration import IDEAL
 from dawnline.event import Act, Day
 from dawnline.logbook.acts import IN_BUFFERS
@@ -45,7 +44,7 @@ def _remembered(reader: Reader, settings: Settings, newest: int) -> Pipeline | N
 
 def _anew(reader: Reader, settings: Settings, newest: int, today: date) -> list[object]:
     """From the day's readings and acts; from the evening before on, for the smoothing."""
-    start = moment(today.isoformat(), settings.pond.zone, late=False) - DAY_MS // 4
+    start = local_ms(today, settings.pond.zone) - DAY_MS // 4
     before = reader.accepted_acts(start, IN_BUFFERS)
     since = reader.done(start + 1, newest + 1)
     running: list[object] = []

@@ -10,11 +10,10 @@ from typing import Final
 from dawnline.account.words import headline
 from dawnline.cli.account import account_of
 from dawnline.cli.course_of import course_of, layers_of
-from dawnline.cli.moment import ALWAYS, moment
 from dawnline.cli.rain_of import rain_of
 from dawnline.cli.running_day import with_the_running_day
 from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
-from dawnline.duration import DAY_MS, local_date
+from dawnline.duration import DAY_MS, local_date, local_ms
 from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Act
@@ -28,6 +27,7 @@ from dawnline.store.reader import Reader
 
 DAYS_AT_ONCE: Final = 31
 FINE_DAYS: Final = 2.1  # so few days are drawn finer than by the quarter of an hour; one may have 25 hours
+A_DAY: Final = timedelta(days=1)
 A_YEAR: Final = timedelta(days=364)  # whole weeks: a Monday lies beside a Monday
 
 
@@ -61,7 +61,7 @@ def span_of(reader: Reader, settings: Settings, first: date | None = None, last:
 def week_of(reader: Reader, settings: Settings, span: Span, progress: Callable[[float], None] = silent) -> Week:
     """The days of `span` with those before them and those of the year before; `progress` hears the share done."""
     number = (span.last - span.first).days + 1
-    done = standing(reader.done(*ALWAYS))
+    done = standing(reader.done())
     source = _Source(reader, settings, layers_of(reader, settings), done)
 
     def part(place: int) -> Callable[[float], None]:
@@ -96,7 +96,7 @@ class _Source:
         Days without it only stand beside others: what needs a picture is left out (pH by the quarter, forecasts).
         """
         reader, zone = self.reader, self.settings.pond.zone
-        start, end = moment(str(first), zone, late=False), moment(str(last), zone, late=True)
+        start, end = local_ms(first, zone), local_ms(last + A_DAY, zone)
         days = reader.days(str(first), str(last))
         shown = newest is not None
         if newest is not None:
@@ -143,7 +143,7 @@ class _Source:
 
 def _account(reader: Reader, settings: Settings, span: Span, done: Sequence[Act]) -> str:
     """Beside it, what the buffer's account came to at the end of the week; "" where there is none."""
-    end = min(moment(str(span.last), settings.pond.zone, late=True) - 1, span.newest)
+    end = min(local_ms(span.last + A_DAY, settings.pond.zone) - 1, span.newest)
     said = headline(account_of(reader, settings, end, done).account)
     return f". By the account {said}" if said else ""
 
@@ -151,13 +151,12 @@ def _account(reader: Reader, settings: Settings, span: Span, done: Sequence[Act]
 def _buffer(reader: Reader, settings: Settings, last: date, done: Sequence[Act]) -> str:
     """What the buffer line said on the last morning up to this day; worked out anew where the store has none."""
     zone = settings.pond.zone
-    start = moment(str(last - timedelta(days=DAYS_BACK)), zone, late=False)
-    end = moment(str(last), zone, late=True)
+    first = last - timedelta(days=DAYS_BACK)
+    start, end = local_ms(first, zone), local_ms(last + A_DAY, zone)
     said = reader.last_forecast("buffer", end - 1)
     if said is not None and said.at >= start:
         morning = local_date(said.at, zone)
         return f"as of {morning}: {said.body['text']}"
     acts = [act for act in done if start <= act.at < end]
-    first = last - timedelta(days=DAYS_BACK)
     rain = rain_of(reader, settings, done, start, end)
     return buffer_text(reader.days(str(first), str(last)), acts, settings.pond, settings.limits, rain)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import tzinfo
 from typing import Any, Final
 
-from dawnline.duration import HOUR_MS
+from dawnline.duration import EVER_MS, HOUR_MS
 from dawnline.event import PRIORITIES, Message
 from dawnline.people.card import card
 from dawnline.people.incident import Incident
@@ -16,7 +16,6 @@ from dawnline.people.words import Occasion, Standing, Words, asks, gravest
 
 MORNING: Final = -1  # in place of an incident's number: a newer one takes the place of one not delivered
 HANDOVER: Final = -2
-NEVER: Final = 1 << 62
 LATE_MS: Final = HOUR_MS  # from then on a word of the morning rests with whoever does
 
 Incidents = Sequence[tuple[Incident, list[Standing]]]
@@ -78,7 +77,7 @@ class Mornings:
             moments += [edge for edge in (person.begins, person.ends) if edge is not None and edge > at]
             if person.on_duty(at) and person.begins is not None and _mark(person) not in self.handed:
                 moments.append(person.next_morning(at, self.zone))  # they rest
-        return min(moments, default=NEVER)
+        return min(moments, default=EVER_MS)
 
     # ------------------------------------------------------------ handing over
 

@@ -13,10 +13,11 @@ from typing import Any, Final
 
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.states import State
+from dawnline.duration import EVER_MS
 from dawnline.event import PRIORITIES, Effect, Message, Notice, Transition, Why
 from dawnline.outlook.reach import Reach
 from dawnline.people.incident import LINGERS_MS, Contact, Incident, kind_of
-from dawnline.people.mornings import NEVER, Mornings
+from dawnline.people.mornings import Mornings
 from dawnline.people.person import RANK, Person
 from dawnline.people.rules import GATHERS_MS, earliest, plan_repeat
 from dawnline.people.words import Occasion, Standing, Words, asks
@@ -110,7 +111,7 @@ class Telling:
         incident.rests_until = 0
         if incident.closed_at or incident.asked_at or incident.kind == ON_ANOTHER_ROUTE:
             return
-        until = NEVER
+        until = EVER_MS
         for person in self.people:
             edges = [edge for edge in (person.begins, person.ends) if edge is not None and edge > at]
             contact = incident.contacts.get(person.name)

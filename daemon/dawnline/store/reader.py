@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Self
 
+from dawnline.duration import EVER_MS
 from dawnline.event import Act, Day, Forecast, Moved, Rainfall, Transition
 from dawnline.letter import Letter, LetterState
 from dawnline.reading import Reading
@@ -80,7 +81,7 @@ class Reader(Questions):
         """Forecasts of `tonight` or of the `buffer` given in this time, by time, then probe."""
         return self._ask(record.select_forecasts, about, start, end)
 
-    def last_forecast(self, about: str, before: int = 1 << 62) -> Forecast | None:
+    def last_forecast(self, about: str, before: int = EVER_MS) -> Forecast | None:
         """The last forecast of `tonight` or of the `buffer` given up to `before`."""
         return self._ask(record.last_forecast, about, before)
 
@@ -96,12 +97,12 @@ class Reader(Questions):
         """Moves of alarms between their states in this time, in the order in which they were made."""
         return self._ask(record.select_moves, start, end)
 
-    def acts(self, start: int, end: int) -> list[ActRow]:
-        """Acts about this time with their verdicts, by time."""
+    def acts(self, start: int = 0, end: int = EVER_MS) -> list[ActRow]:
+        """Acts about this time with their verdicts, by time; all of them where none is given."""
         return self._ask(record.select_acts, start, end)
 
-    def done(self, start: int, end: int) -> list[Act]:
-        """Acts about this time that were accepted, by time."""
+    def done(self, start: int = 0, end: int = EVER_MS) -> list[Act]:
+        """Acts about this time that were accepted, by time; all of them where none is given."""
         return self._ask(record.select_accepted, start, end)
 
     def letters(self, *states: LetterState, limit: int = 1000) -> list[Letter]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final, NamedTuple
 
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, EVER_MS
 from dawnline.rollup import STEP_MS
 from dawnline.store import rollups, state
 
@@ -58,7 +58,7 @@ def recorded_since(db: sqlite3.Connection, days: int) -> int:
 
 
 def _recorded_since(db: sqlite3.Connection, probe: int, days: int) -> int:
-    begin = 1 << 62
+    begin = EVER_MS
     for _ in range(days):
         row = db.execute("SELECT max(at) FROM rollups WHERE probe = ? AND at < ?", (probe, begin)).fetchone()
         if row[0] is None:

@@ -8,6 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import IO, Any, Self, TypeVar
 
+from dawnline.duration import EVER_MS
 from dawnline.errors import StoreError
 from dawnline.letter import Letter
 from dawnline.store import (
@@ -110,7 +111,7 @@ class Store(Questions):
             for table in ("state", "stretch", "checkpoint", "probes"):
                 self._db.execute(f"SELECT * FROM {table}").fetchall()  # noqa: S608  constants
             checkpoint = state.get_checkpoint(self._db)
-            for _ in journal.journal_since(self._db, self._order, 1 << 60 if checkpoint is None else checkpoint.cursor):
+            for _ in journal.journal_since(self._db, self._order, EVER_MS if checkpoint is None else checkpoint.cursor):
                 pass
             outbox.open_letters(self._db)
             rollups.newest(self._db, self._ids.values())
