@@ -19,8 +19,10 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from dawnline.alarms.catalogue import TEXTS, AlarmEntry, AlarmTexts, Catalogue, CatalogueFile, sentence_in
 from dawnline.errors import SettingsError
 from dawnline.quantity import QUANTITIES
-from dawnline.settings_errors import Fault, explain, nearest, place_of, unfit_values
+from dawnline.settings_errors import Fault, explain, nearest, place_of, strangers, unfit_values
 from dawnline.toml_file import read_toml
+
+_NUMBERS = ("priority", "on_delay", "off_delay", "deadband")  # of an alarm, set in the configuration
 
 
 class TextSettings(BaseModel):
@@ -71,29 +73,22 @@ def _over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
 def _strangers(data: Mapping[str, Any]) -> Iterator[Fault]:
     """Alarms, words and keys that do not exist, and numbers that belong into the configuration."""
     known = _packed()
-    for table, section in data.items():
-        if table not in known:
-            yield Fault(table, f"found an unknown section, expected a known one: {nearest(table, list(known))}")
-        elif table in ("alarm", "words") and isinstance(section, dict):
-            what = table.removesuffix("s")
-            for name in section:
-                if name not in known[table]:
-                    expected = f"expected a known one: {nearest(name, list(known[table]))}"
-                    yield Fault(place_of((table, name)), f"found an unknown {what}, {expected}")
-    alarms = data.get("alarm")
-    for name, entry in alarms.items() if isinstance(alarms, dict) else ():
-        for key in entry if isinstance(entry, dict) else ():
-            if key in ("priority", "on_delay", "off_delay", "deadband"):
-                expected = f"expected texts only: set it in the configuration, under [alarms.{name}]"
-                yield Fault(place_of(("alarm", name, key)), f"found what is no text, {expected}")
-            elif key == "of" and isinstance(entry[key], dict):
-                for quantity in entry[key]:
-                    if quantity not in QUANTITIES:
-                        expected = f"expected a known one: {nearest(quantity, list(QUANTITIES))}"
-                        yield Fault(place_of(("alarm", name, key, quantity)), f"found an unknown quantity, {expected}")
-            elif key not in TEXTS:
-                expected = f"expected a known one: {nearest(key, TEXTS)}"
-                yield Fault(place_of(("alarm", name, key)), f"found an unknown key, {expected}")
+    yield from strangers("section", (), data, list(known))
+    for table, what in (("alarm", "alarm"), ("words", "word")):
+        yield from strangers(what, (table,), _table(data, table), list(known[table]))
+    for name in _table(data, "alarm"):
+        entry = _table(data["alarm"], name)
+        for key in [key for key in entry if key in _NUMBERS]:
+            expected = f"expected texts only: set it in the configuration, under [alarms.{name}]"
+            yield Fault(place_of(("alarm", name, key)), f"found what is no text, {expected}")
+        yield from strangers("key", ("alarm", name), [key for key in entry if key not in (*_NUMBERS, "of")], TEXTS)
+        yield from strangers("quantity", ("alarm", name, "of"), _table(entry, "of"), list(QUANTITIES))
+
+
+def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    """A table of what was read; empty where it is none."""
+    found = data.get(name)
+    return found if isinstance(found, dict) else {}
 
 
 def _unknown_sentences(file: CatalogueFile) -> Iterator[Fault]:

@@ -15,7 +15,7 @@ from dawnline.people.weekly import WeeklySettings, by_mail
 from dawnline.probes.settings import ProbeSettings
 from dawnline.quality.settings import settled
 from dawnline.quantity import QUANTITIES
-from dawnline.settings_errors import Fault, nearest, place_of
+from dawnline.settings_errors import Fault, strangers
 
 # The widest span an instrument on sale claims, in the quantity's unit. Common practice, no source, except
 # temperature: -55 to 125 degC are the limits of the DS18B20 (Maxim, data sheet 19-7487), here with a margin.
@@ -46,7 +46,8 @@ def disagreements(content: Mapping[str, Any], context: Mapping[str, Any]) -> lis
         *_spans(probes),
         *_thresholds(probes),
     ]
-    faults += _alarm_names(content.get("alarms"))
+    alarms = content.get("alarms")
+    faults += strangers("alarm", ("alarms",), alarms if isinstance(alarms, dict) else (), list(shipped()))
     faults += _weekly(list(_right(WeeklySettings, [content.get("weekly")], context)), people)
     if "mqtt" not in content and any(probe.link == "mqtt" for _, probe in probes):
         needing = ", ".join(probe.name for _, probe in probes if probe.link == "mqtt")
@@ -106,13 +107,6 @@ def _weekly(found: list[tuple[int, WeeklySettings]], people: list[tuple[int, Per
                 yield Fault(place, f'found "{name}", who is nobody here, expected {names}')
             elif not by_mail(known[name].addresses):
                 yield Fault(place, f'found "{name}", who has no address for mail, expected one with "mailto:..."')
-
-
-def _alarm_names(section: Any) -> Iterator[Fault]:
-    for name in section if isinstance(section, dict) else ():
-        if name not in shipped():
-            remedy = nearest(name, list(shipped()))
-            yield Fault(place_of(("alarms", name)), f"found an unknown alarm, expected a known one: {remedy}")
 
 
 def _shared_ports(probes: list[tuple[int, ProbeSettings]]) -> Iterator[Fault]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Literal, NamedTuple, get_args, get_origin
@@ -96,6 +96,15 @@ def nearest(name: str, known: Sequence[str]) -> str:
     return f"did you mean {close[0]}?" if close else "known here: " + ", ".join(known)
 
 
+def strangers(what: str, location: Sequence[int | str], names: Iterable[str], known: Sequence[str]) -> list[Fault]:
+    """One fault for each of `names` under `location` that is none of the `known`; `what` they are, as "alarm"."""
+    return [
+        Fault(place_of((*location, name)), f"found an unknown {what}, expected a known one: {nearest(name, known)}")
+        for name in names
+        if name not in known
+    ]
+
+
 def unfit_values(data: object, location: tuple[int | str, ...] = ()) -> list[Fault]:
     """What TOML can write and no key here can mean: dates, infinities, control characters."""
     return list(_unfit(data, location))
@@ -124,8 +133,10 @@ def _explain(details: ErrorDetails, model: type[BaseModel]) -> Fault:
     if kind == "missing":
         return Fault(place, f"found nothing, expected {_expected_at(model, location)}")
     if kind == "extra_forbidden":
-        known = list(_model_at(model, location[:-1]).model_fields)
-        return Fault(place, f"found an unknown key, expected a known one: {nearest(str(location[-1]), known)}")
+        [fault] = strangers(
+            "key", location[:-1], [str(location[-1])], list(_model_at(model, location[:-1]).model_fields)
+        )
+        return fault
     expected = _expected(details, str(location[-1]) if location else "")
     return Fault(place, f"found {_found(details['input'], location)}, {expected}")
 

@@ -16,7 +16,7 @@ PROBES = {"ph": {"quantity": "ph", "value": 7.1, "flag": "good"}}
 def sent(**more: Any) -> dict[str, str]:
     data = {"probes": PROBES, "today": [], "tonight": [], "buffer": {}, "alarms": [], **more}
     state: Any = SimpleNamespace(nodes={"ph": "ph"})
-    values = _properties(data, state)
+    values = _properties(data, [], state)
     allowed = homie.properties({"ph": QUANTITIES["ph"]})
     assert all(allowed[path].takes(value) for path, value in values.items())
     return values

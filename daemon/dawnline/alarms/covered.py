@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from dawnline.alarms.memory import Memory
-from dawnline.alarms.states import State
+from dawnline.alarms.states import VISIBLE, State
 from dawnline.duration import HOUR_MS
 from dawnline.event import PRIORITIES, Priority
 
@@ -30,7 +30,7 @@ def is_covered(
         standing = memory.get((other, probe))
         if standing is None or PRIORITIES.index(standing.priority) < PRIORITIES.index(priority):
             continue
-        if standing.timing.active and standing.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED):
+        if standing.timing.active and standing.state in VISIBLE:
             return True
         if standing.state is State.RETURNED and at - standing.since < SAME_NIGHT_MS:
             return True

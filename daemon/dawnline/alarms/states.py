@@ -41,6 +41,10 @@ class Move(Enum):
     RESTORE = "return to service"
 
 
+# Of an alarm in one of these people see and hear; behind a screen it is kept from them.
+VISIBLE: Final = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
+
+
 class IllegalMove(InputError):  # noqa: N818 - a refusal, named for what was tried
     """A move that the table does not know; nothing has changed."""
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 from dawnline.alarms.desk import Desk
-from dawnline.alarms.states import State
+from dawnline.alarms.states import VISIBLE, State
 from dawnline.duration import EVER_MS
 from dawnline.event import PRIORITIES, Effect, Message, Notice, Transition, Why
 from dawnline.outlook.reach import Reach
@@ -24,7 +24,6 @@ from dawnline.people.words import Occasion, Standing, Words, asks
 
 HIGH: Final = RANK["high"]
 ON_ANOTHER_ROUTE: Final = "delivery-failing"  # goes to everybody, by ways that do not fail
-_VISIBLE: Final = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
 
 
 class Telling:
@@ -126,7 +125,7 @@ class Telling:
         found = []
         for item in incident.items.values():
             memory = self.desk.memory.get((item.alarm, item.probe))
-            if memory is not None and self._runs(item.episode, incident) and memory.state in _VISIBLE:
+            if memory is not None and self._runs(item.episode, incident) and memory.state in VISIBLE:
                 found.append(Standing(item, memory, memory.state is State.ACKNOWLEDGED))
         return found
 

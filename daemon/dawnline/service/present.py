@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import tzinfo
 from typing import TYPE_CHECKING, Any
 
-from dawnline.alarms.states import State
+from dawnline.alarms.states import VISIBLE, State
 from dawnline.contract import day_line, rounded
 from dawnline.duration import DAY_MS, HOUR_MS, iso, local_date, local_ms
 from dawnline.electrode.electrode import describe
@@ -27,8 +27,6 @@ if TYPE_CHECKING:  # `status` reads the present too, and must not load what only
     from dawnline.service.core import Core
     from dawnline.service.now_file import NowFile
     from dawnline.service.pulse import Pulse
-
-VISIBLE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
 
 
 def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
@@ -196,7 +194,8 @@ def presenter(
             }
         )
         if state is not None:
-            state.publish(_properties(data, state), _alerts(data, state))
+            shown = [row for row in data["alarms"] if State(row["state"]) in VISIBLE]
+            state.publish(_properties(data, shown, state), _alerts(shown, state))
 
     return present
 
@@ -206,7 +205,7 @@ def _forwarding(forwarder: Forwarder, zone: tzinfo) -> dict[str, Any]:
     return {**said, "up_to": None if said["up_to"] is None else iso(said["up_to"], zone)}
 
 
-def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
+def _properties(data: dict[str, Any], shown: list[dict[str, Any]], state: MqttState) -> dict[str, str]:
     values = {}
     for name, probe in data["probes"].items():
         if probe["value"] is not None:
@@ -223,7 +222,6 @@ def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
     values["pond/rain-24h"] = f"{data['rain']['last_24h_mm']:.1f}" if data.get("rain") else ""
     values["pond/buffer-trend"] = data["buffer"].get("trend") or ""
     values["pond/reaches-low-on"] = data["buffer"].get("reaches_low_on") or ""
-    shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]
     values["alarms/count"] = str(len(shown))
     values["alarms/priority"] = max((row["priority"] for row in shown), key=PRIORITIES.index, default="none")
     values["alarms/unacknowledged"] = ",".join(
@@ -233,9 +231,8 @@ def _properties(data: dict[str, Any], state: MqttState) -> dict[str, str]:
     return values
 
 
-def _alerts(data: dict[str, Any], state: MqttState) -> dict[str, str]:
+def _alerts(shown: list[dict[str, Any]], state: MqttState) -> dict[str, str]:
     """What stands, a text for each alarm and probe, by an ID that is the same as long as it stands."""
-    shown = [row for row in data["alarms"] if row["state"] in {visible.value for visible in VISIBLE}]
     return {
         row["alarm"] + (f"-{state.nodes[row['probe']]}" if row["probe"] else ""): f"{row['title']}: {row['text']}"
         for row in shown
