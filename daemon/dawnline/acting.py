@@ -189,14 +189,8 @@ class Acting:
         for act in done:
             if act.kind in acts.IN_BUFFERS:
                 self.act(act, [])
-            elif act.kind in acts.RECALLED:
-                self._recall(act)
-
-    def _recall(self, act: Act) -> None:
-        try:
-            self.reminders.take(act, acts.read(act.kind, act.body))
-        except InputError:  # of another version
-            return
+            elif act.kind in acts.RECALLED and (entry := acts.read_kept(act)) is not None:
+                self.reminders.take(act, entry)
 
     def _electrode(self, probe: str) -> Electrode:
         return self._ph_watch(probe).electrode

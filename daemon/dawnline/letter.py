@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal, NamedTuple, TypeAlias
 
-from dawnline.event import Priority
+from dawnline.event import Message, Priority
 
 LetterState: TypeAlias = Literal["waiting", "trying", "delivered", "superseded", "dead"]
 
@@ -67,6 +67,29 @@ class Letter:
         """The text without control characters, lines ended by a line feed."""
         lines = [_fit(line) for line in self.text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
         return "\n".join(lines)
+
+
+def letters(message: Message) -> list[Letter]:
+    """The letters a message becomes, in the order of its addresses; an address written twice gives one.
+
+    A letter's key is the message's key and the address as configured, so the same message always gives the same keys.
+    """
+    return [
+        Letter(
+            key=f"{message.key}/{address}",
+            at=message.at,
+            episode=message.incident,
+            person=message.person,
+            address=address,
+            priority=message.priority,
+            subject=message.subject,
+            text=message.text,
+            thread=message.thread,
+            opens=message.opens,
+            asks=message.asks,
+        )
+        for address in dict.fromkeys(message.addresses)
+    ]
 
 
 class Marks(NamedTuple):

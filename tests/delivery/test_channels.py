@@ -87,7 +87,7 @@ def test_a_secret_that_is_missing_is_tried_again_slowly(letter: Letter, tmp_path
 
 def test_the_libraries_wait_for_the_first_letter() -> None:
     code = (
-        "import dawnline.delivery.worker, dawnline.delivery.channels, dawnline.delivery.people, sys;"
+        "import dawnline.delivery.worker, dawnline.delivery.channels, sys;"
         "print(sorted({'smtplib', 'urllib3', 'apprise', 'paho'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

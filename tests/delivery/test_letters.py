@@ -8,10 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from dawnline.delivery.people import letters
 from dawnline.delivery.settings import MailSettings
 from dawnline.event import Message
-from dawnline.letter import Letter, Marks, one_line
+from dawnline.letter import Letter, Marks, letters, one_line
 
 MESSAGE = Message(
     "water/medium/1/raised/1000/Ada", 1_000, "Ada", ("console:",), "raised", "medium", "pH 6.4", "Air first.", 1,

@@ -206,7 +206,7 @@ def test_the_sources_are_found() -> None:
         ("dawnline.review.week", "text = open('week.html').read()"),
         ("dawnline.review.week", "import numpy as np"),
         ("dawnline.store.readings", "import numpy"),
-        ("dawnline.store.readings", "from dawnline.delivery.people import letters"),
+        ("dawnline.store.readings", "from dawnline.delivery.worker import Worker"),
         ("dawnline.store.readings", "from dawnline.probes.settings import ProbeSettings"),
         ("dawnline.delivery.mail", "from dawnline.store import open_store"),
         ("dawnline.delivery.mail", "from dawnline.alarms.states import State"),

@@ -8,7 +8,6 @@ from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from dawnline.account.terms import rain_keeps
 from dawnline.duration import HOUR_MS
-from dawnline.errors import InputError
 from dawnline.event import Act
 from dawnline.logbook import acts as logbook
 from dawnline.outlook.buffer_acts import BICARBONATE, MEQ_PER_GRAM, bicarbonate_g
@@ -57,7 +56,7 @@ Line: TypeAlias = Tested | Stepped | Fed
 def lines_of(done: Iterable[Act], pond: PondSettings, rain: Sequence[Fell] | None = None) -> list[Line]:
     """The lines of these accepted acts, in the order of their times; of `rain` in place of the rain in the logbook."""
     in_order = sorted(done, key=lambda act: act.at)
-    rows = [(act, entry) for act in in_order if (entry := _read(act)) is not None]
+    rows = [(act, entry) for act in in_order if (entry := logbook.read_kept(act)) is not None]
     readings = [entry.kh_dkh for _, entry in rows if isinstance(entry, logbook.HandTest) and entry.kh_dkh is not None]
     kit = finest_step(readings) if readings else 1.0
     lines: list[Line] = []
@@ -131,10 +130,3 @@ def _dosed(at: int, dose: logbook.Dose, pond: PondSettings) -> Stepped | None:
 
 def _share(litres: float | None, pond: PondSettings) -> float | None:
     return min(litres / pond.volume_litres, 1.0) if litres and pond.volume_litres else None
-
-
-def _read(act: Act) -> logbook.Entry | None:
-    try:
-        return logbook.read(act.kind, act.body)
-    except InputError:  # an act of another version
-        return None

@@ -56,7 +56,7 @@ def _notify(settings: Settings, alarm: str) -> bool:
     """Send the test message to every address, one after another, and say what the far end said."""
     from dawnline.alarms.desk import Desk
     from dawnline.delivery.channels import Channels
-    from dawnline.delivery.people import letters
+    from dawnline.letter import letters
     from dawnline.people.rehearsal import rehearse
     from dawnline.people.words import Words
     from dawnline.service.clock import from_environment

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta, tzinfo
+from datetime import timedelta
 from typing import Final
 
 from dawnline.cli.course_of import course_of, layers_of, step_of
@@ -31,7 +31,7 @@ def close_up_of(reader: Reader, settings: Settings, start: int, end: int) -> Wee
         return None
     zone, step = settings.pond.zone, step_of(start, end)
     start, end = start - start % step, end + -end % step  # whole steps: what is drawn is what lies between
-    first, last = _date(start, zone), _date(end - 1, zone)
+    first, last = local_date(start, zone), local_date(end - 1, zone)
     done = standing(reader.done())
     stretch = Stretch(
         first=first,
@@ -69,7 +69,3 @@ def _series(reader: Reader, settings: Settings, probe: ProbeSettings, start: int
     fine = course_of(reader, settings, probe.name, start, end)
     quarters = reader.rollups(probe.name, start - start % STEP_MS, end + -end % STEP_MS)
     return Series(probe.name, probe.quantity, [each for each in quarters if each.flagged], fine.rollups, fine.step)
-
-
-def _date(at: int, zone: tzinfo) -> date:
-    return local_date(at, zone)

@@ -11,7 +11,6 @@ from dawnline.account.account import DAYS_BACK, EIGHT_OF_TEN, Account
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.dosing.substances import is_acid
 from dawnline.duration import DAY_MS, show_duration
-from dawnline.errors import InputError
 from dawnline.event import Act, Day, Transition
 from dawnline.logbook import acts as logbook
 from dawnline.outlook.ammonia_watch import FRESH_MS
@@ -104,7 +103,7 @@ def _tests(record: Record) -> _Tests:
     found: dict[str, tuple[int, float]] = {}
     step: float | None = None
     for act in record.done:
-        entry = _read(act)
+        entry = logbook.read_kept(act)
         if isinstance(entry, logbook.HandTest):
             rows = {"kh": entry.kh_dkh, "gh": entry.gh_dgh, "tan": entry.tan_mg_l, "ph": entry.ph}
             rows["temperature"] = entry.temperature_c
@@ -145,15 +144,10 @@ def reckoned_on(pond: PondWater, account: Account) -> PondWater:
 
 def last_acid(done: Iterable[Act], at: int) -> float | None:
     """Days since vinegar or another acid was last logged."""
-    times = [act.at for act in done if isinstance(entry := _read(act), logbook.Dose) and is_acid(entry.what)]
+    times = [
+        act.at for act in done if isinstance(entry := logbook.read_kept(act), logbook.Dose) and is_acid(entry.what)
+    ]
     return (at - max(times)) / DAY_MS if times else None
-
-
-def _read(act: Act) -> logbook.Entry | None:
-    try:
-        return logbook.read(act.kind, act.body)
-    except InputError:  # an act of another version
-        return None
 
 
 def _when(what: str, then: int, record: Record) -> str:

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from dawnline.duration import HOUR_MS
 from dawnline.errors import InputError
+from dawnline.event import Act
 from dawnline.logbook.amendments import Correct, Withdraw
 from dawnline.logbook.entry import AtProbe, Entry, Record
 from dawnline.logbook.pond_acts import (
@@ -48,7 +49,7 @@ __all__ = [
     "AeratedCup",
     "Aeration", "Algaecide", "AtProbe", "BufferCheck", "Calibrated", "Calibration", "Cleaning", "Correct", "Dose",
     "Entry", "Feed", "Feeding", "HandTest", "Media", "Medication", "Rain", "Record", "ReturnProbe", "Shelve",
-    "TopUp", "Unshelve", "WaterChange", "Withdraw", "read",
+    "TopUp", "Unshelve", "WaterChange", "Withdraw", "read", "read_kept",
 ]  # fmt: skip
 
 AMENDING: Final[dict[str, type[Entry]]] = {"correct": Correct, "withdraw": Withdraw}
@@ -65,6 +66,14 @@ EXPLAINED: Final[dict[str, tuple[tuple[str, ...], int]]] = {
     "top-up": (("probe-suspect",), HOUR_MS),
     "salt": (("probe-suspect",), HOUR_MS),
 }
+
+
+def read_kept(act: Act) -> Entry | None:
+    """What was accepted once; None where it was by another version of the program."""
+    try:
+        return read(act.kind, act.body)
+    except InputError:
+        return None
 
 
 def read(kind: str, body: Mapping[str, Any]) -> Entry:

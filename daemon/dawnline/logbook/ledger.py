@@ -9,9 +9,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from dawnline.errors import InputError
 from dawnline.event import Act
-from dawnline.logbook.acts import POND_KINDS, Correct, Record, Withdraw, read
+from dawnline.logbook.acts import POND_KINDS, Correct, Record, Withdraw, read_kept
 from dawnline.logbook.words import line
 from dawnline.typed.quantity import Units
 
@@ -49,11 +48,7 @@ def ledger(acts: Iterable[Act]) -> list[LogEntry]:
     """
     found: dict[str, LogEntry] = {}
     for act in acts:
-        try:
-            entry = read(act.kind, act.body)
-        except InputError:
-            continue
-        match entry:
+        match entry := read_kept(act):
             case Record():
                 found[act.id] = LogEntry(act, about(entry, act.at), entry, act.body)
             case Correct() if entry.entry in found:

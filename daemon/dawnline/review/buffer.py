@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Final
 
-from dawnline.errors import InputError
 from dawnline.event import Act, Day
 from dawnline.logbook import acts as logbook
 from dawnline.outlook import buffer_words
@@ -30,10 +29,9 @@ def buffer_text(
     probes = list(dict.fromkeys(day.probe for day in days))
     watch = BufferWatch(probes, Sun(pond.latitude, pond.longitude, pond.zone), limits)
     for act in acts:
-        try:
-            enter(watch, act, logbook.read(act.kind, act.body), pond)
-        except InputError:
-            continue  # an act of another version
+        entry = logbook.read_kept(act)
+        if entry is not None:
+            enter(watch, act, entry, pond)
     said = []
     for probe, line in watch.lines.items():
         nights = [

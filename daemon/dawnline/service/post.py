@@ -17,10 +17,9 @@ from typing import Any
 import structlog
 
 from dawnline.delivery.backoff import JITTER, backoff, too_late
-from dawnline.delivery.people import letters
 from dawnline.delivery.worker import Outcome, Trouble, Worker
 from dawnline.event import PRIORITIES, Delivered, Message
-from dawnline.letter import Letter
+from dawnline.letter import Letter, letters
 from dawnline.store.outbox import SHOWN, GivenUp
 
 _log = structlog.get_logger(__name__)

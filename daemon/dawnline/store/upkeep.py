@@ -35,9 +35,8 @@ def backup(path: Path, target: Path) -> None:
         if target.exists():
             raise StoreError("there is a file already: give the backup a new name")
     part = target.with_name(target.name + ".part")
-    with closing(open_reader(path, older=True)) as db, explained(part):
-        part.unlink(missing_ok=True)
-        db.execute("VACUUM INTO ?", (str(part),))
+    _copy(path, part)
+    with explained(part):
         _put(part, target)
 
 
@@ -64,9 +63,7 @@ def restore(copy: Path, path: Path) -> Path | None:
     verify(copy)
     with lock(path):
         part = path.with_name(path.name + ".part")
-        with closing(open_reader(copy, older=True)) as db, explained(part):
-            part.unlink(missing_ok=True)
-            db.execute("VACUUM INTO ?", (str(part),))
+        _copy(copy, part)
         with explained(path):
             leave_to_owner(part, path if path.exists() else path.parent)
             moved = _move_away(path)
@@ -127,6 +124,13 @@ def damaged(path: Path) -> list[Path]:
     """The files that were set aside for damage beside the store at `path`, by name."""
     begin = f"{path.stem}.damaged-"
     return sorted(each for each in path.parent.glob("*.db") if each.name.startswith(begin))
+
+
+def _copy(path: Path, part: Path) -> None:
+    """One moment's state of a store, compact."""
+    with closing(open_reader(path, older=True)) as db, explained(part):
+        part.unlink(missing_ok=True)
+        db.execute("VACUUM INTO ?", (str(part),))
 
 
 def _move_away(path: Path) -> Path | None:
