@@ -25,7 +25,7 @@ from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings, find_config, load
 
 if TYPE_CHECKING:
-    from dawnline.service.keeper import ReplayKeeper
+    from dawnline.service.replay_store import ReplayStore
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -47,16 +47,16 @@ def run(args: argparse.Namespace) -> int:
         acts, unread = read_acts(Path(args.acts), settings.pond.zone) if args.acts is not None else ([], [])
         pipeline = make_pipeline(settings)
         report = JsonReport(settings) if args.json else PlainReport(settings)
-        keeper = _keeper(Path(args.store), settings, stack) if args.store is not None else None
+        new_store = _new_store(Path(args.store), settings, stack) if args.store is not None else None
         started = time.perf_counter()
         for problem in unread:
             report.problem(problem, act=True)
         names = [probe.name for probe in settings.probes]
         for effects in steps(pipeline, recording.read(stream, names, settings.pond.zone), acts, report):
-            if keeper is not None:
-                keeper.take(effects, pipeline)
-        if keeper is not None:
-            keeper.finish(pipeline)
+            if new_store is not None:
+                new_store.take(effects, pipeline)
+        if new_store is not None:
+            new_store.finish(pipeline)
         repeats = sum(watch.judge.order.repeats for watch in pipeline.watches.values())
         report.summary(repeats, time.perf_counter() - started)
     return 1 if report.refused else 0
@@ -210,17 +210,17 @@ def _open(path: Path) -> TextIO:
         raise SettingsError(f"{path}: cannot be read ({error.strerror}), expected a CSV file of readings") from None
 
 
-def _keeper(path: Path, settings: Settings, stack: ExitStack) -> ReplayKeeper:
-    from dawnline.service.keeper import ReplayKeeper
+def _new_store(path: Path, settings: Settings, stack: ExitStack) -> ReplayStore:
+    from dawnline.service.replay_store import ReplayStore
 
     if path.is_dir():
         raise SettingsError(f"{path}: found a directory, expected the file of a new store, such as pond.db")
-    keeper = ReplayKeeper(path, settings)
-    stack.callback(keeper.close)
+    new_store = ReplayStore(path, settings)
+    stack.callback(new_store.close)
 
     def ended(kind: type[BaseException] | None, *_: object) -> None:
-        if kind is not None and keeper.store.cursor() is not None:
+        if kind is not None and new_store.store.cursor() is not None:
             print(f"{path}: holds only a part of the recording now: delete it before you try again", file=sys.stderr)
 
     stack.push(ended)
-    return keeper
+    return new_store

@@ -39,14 +39,14 @@ def buffer_figure(week: Week, morning: Forecast | None, shape: Shape) -> str:
     if fitted:
         parts.append(line(frame, fitted, "fit"))
         parts += _ahead(frame, week, morning.body, fitted[-1])
+    passed_over = [since for since, kind in odd if kind != "step"]
     for on, ph, _ in nights:
-        inside = week.stretch.first <= date.fromisoformat(on) <= week.stretch.last
-        kind = "dot" if inside else "told-low"
-        if any(abs(at[on] - since) < HALF_A_DAY_MS and what != "step" for since, what in odd):
-            x, y = frame.x(at[on]), frame.y(10.0**ph)
+        x, y = frame.x(at[on]), frame.y(10.0**ph)
+        if any(abs(at[on] - since) < HALF_A_DAY_MS for since in passed_over):
             parts.append(path(f"M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8", "odd"))
-            continue
-        parts.append(f'<circle cx="{frame.x(at[on]):.1f}" cy="{frame.y(10.0**ph):.1f}" r="4" class="{kind}"/>')
+        else:
+            inside = week.stretch.first <= date.fromisoformat(on) <= week.stretch.last
+            parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" class="{"dot" if inside else "told-low"}"/>')
     said = datetime.fromtimestamp(morning.at / 1000, week.zone)
     parts.append(head(frame, f"10^pH at dawn, seen on {said:%a} {said.day} {said:%b}"))
     return figure(shape, f"{week.pond}: the buffer line, as of {said:%Y-%m-%d}", parts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from dawnline.event import Day
 from dawnline.review.plot import Frame, Shape, day_axis, days_of, figure, head, levels, limit, path, text
 from dawnline.review.week import Beside, Week
 
@@ -29,22 +30,9 @@ def swing_figure(week: Week, beside: Beside, shape: Shape) -> str:
         *day_axis(frame, week.zone, by_clock=False),
     ]
     for each in pond_days:
-        day, row = days.get(str(each.date)), corrections.get(str(each.date))
         x = (frame.within(each.start) + frame.within(each.end)) / 2
-        low, high = (None, None) if day is None else (day.dawn_low, day.dusk_high)
-        if low is None and high is None:
-            parts += [text(x, frame.bottom - 8, "no figure", "mid soft")] if room > 1.8 * NUMBERS_PX else []
-            continue
-        width = min(10.0, max(1.0, room * 0.4))
-        if low is not None and high is not None:
-            parts.append(f'<path d="M{x:.1f} {frame.y(low):.1f}V{frame.y(high):.1f}" class="bar" '
-                         f'stroke-width="{width:.1f}"/>')  # fmt: skip
-        else:
-            one = frame.y(low if low is not None else high if high is not None else 0.0)
-            parts.append(f'<circle cx="{x:.1f}" cy="{one:.1f}" r="{max(2.0, width / 2):.1f}" class="dot"/>')
-        for value, below in ((low, 1), (high, 0)):
-            if value is not None and room >= NUMBERS_PX:
-                parts.append(text(x, frame.y(value) + (20 if below else -10), f"{value:.2f}", "mid"))
+        parts += _bar(frame, days.get(str(each.date)), x, room)
+        row = corrections.get(str(each.date))
         for value in () if row is None else (row.dawn_low, row.dusk_high):
             if value is not None:
                 parts.append(path(f"M{x - 8:.1f} {frame.y(value):.1f}h16", "corrected"))
@@ -52,3 +40,20 @@ def swing_figure(week: Week, beside: Beside, shape: Shape) -> str:
     parts.append(head(frame, f"From dawn low to dusk high{name}"))
     title = f"{week.pond}: dawn low and dusk high of {beside.now.probe}, {week.stretch.first} to {week.stretch.last}"
     return figure(shape, title, parts)
+
+
+def _bar(frame: Frame, day: Day | None, x: float, room: float) -> list[str]:
+    """A day at `x`: a bar with its two numbers, a dot where it has one figure only, or the word that it has none."""
+    low, high = (None, None) if day is None else (day.dawn_low, day.dusk_high)
+    ends = [value for value in (low, high) if value is not None]
+    if not ends:
+        return [text(x, frame.bottom - 8, "no figure", "mid soft")] if room > 1.8 * NUMBERS_PX else []
+    width = min(10.0, max(1.0, room * 0.4))
+    if len(ends) == 2:
+        bar = (
+            f'<path d="M{x:.1f} {frame.y(ends[0]):.1f}V{frame.y(ends[1]):.1f}" class="bar" stroke-width="{width:.1f}"/>'
+        )
+    else:
+        bar = f'<circle cx="{x:.1f}" cy="{frame.y(ends[0]):.1f}" r="{max(2.0, width / 2):.1f}" class="dot"/>'
+    numbers = ((low, 20), (high, -10)) if room >= NUMBERS_PX else ()
+    return [bar, *(text(x, frame.y(v) + away, f"{v:.2f}", "mid") for v, away in numbers if v is not None)]

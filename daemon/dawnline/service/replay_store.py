@@ -16,7 +16,7 @@ from dawnline.store.store import Store
 ROWS_A_COMMIT: Final = 2000  # nobody waits for an acknowledgement here
 
 
-class ReplayKeeper:
+class ReplayStore:
     """Takes every step's effects and commits them in large transactions. Notices go to nobody.
 
     Raises SettingsError for a store that holds a record already.
