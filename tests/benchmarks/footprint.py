@@ -29,6 +29,7 @@ from pathlib import Path
 
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
+from stage import free_port
 
 FAST = 240
 STARTS = 5
@@ -144,14 +145,6 @@ class Bench:
         self.server.shutdown()
         self.broker.kill()
         self.broker.wait()
-
-
-def free_port() -> int:
-    """A port nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def resident_mb(pid: int) -> float:

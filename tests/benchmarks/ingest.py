@@ -32,6 +32,8 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from stage import free_port
+
 WINDOW = 10_000
 PER_MESSAGE = 2
 BROKER = """listener {port} 127.0.0.1
@@ -196,14 +198,6 @@ class Run:
             f"lost {lost}, behind at the end {self.lag_s:5.2f} s, "
             f"processor {cores:4.2f} cores, {each_us:3.0f} us each, resident {self.resident_mb:4.0f} MB{start}"
         )
-
-
-def free_port() -> int:
-    """A port nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 @contextmanager

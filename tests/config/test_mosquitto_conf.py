@@ -39,12 +39,6 @@ def until(true: Callable[[], bool]) -> bool:
     return False
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 def answers(port: int) -> bool:
     try:
         socket.create_connection(("127.0.0.1", port), timeout=1).close()
@@ -85,7 +79,7 @@ def publish(port: int, count: int) -> None:
         assert until(lambda: all(each.is_published() for each in sent))
 
 
-def test_what_waits_outlives_a_killed_broker(mosquitto: str, tmp_path: Path) -> None:
+def test_what_waits_outlives_a_killed_broker(mosquitto: str, free_port: Callable[[], int], tmp_path: Path) -> None:
     port, conf = free_port(), tmp_path / "mosquitto.conf"
     text = CONF.read_text(encoding="utf-8")
     text, listeners = re.subn(r"^listener 1883 localhost$", f"listener {port} 127.0.0.1", text, flags=re.MULTILINE)

@@ -6,7 +6,6 @@ import csv
 import os
 import queue
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -257,12 +256,6 @@ def test_a_clock_in_the_environment_is_kept(tmp_path):
         assert process.stdout.read() == ""
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 def test_mqtt_speaks_bare_numbers_at_qos_1(mosquitto, tmp_path):
     port = mosquitto().port
     story = ["--scenario", "quiet-week", "--seed", "2", "--days", "0.02"]
@@ -292,7 +285,7 @@ def test_mqtt_speaks_bare_numbers_at_qos_1(mosquitto, tmp_path):
     assert values[-20:] == [row["ph"] for row in expected][-20:]
 
 
-def test_a_broker_that_is_not_there_ends_in_words():
+def test_a_broker_that_is_not_there_ends_in_words(free_port):
     with running("--scenario", "quiet-week", "--mqtt", f"mqtt://127.0.0.1:{free_port()}") as process:
         assert process.wait(20) == 2
         complaint = process.stderr.read()
