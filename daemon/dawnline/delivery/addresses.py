@@ -73,14 +73,11 @@ def web_parts(url: str) -> SplitResult | None:
 
 def resolve_address(text: str, folder: Path) -> Address:
     """The address of a letter, a secret followed. Raises SettingsError where it is missing or no address."""
-    if not is_reference(text):
-        secret, found = text, text
-    else:
-        secret, found = text, Secret(text, folder).reveal().strip()
+    found = Secret(text, folder).reveal().strip() if is_reference(text) else text
     try:
         return parse_address(found)
     except ValueError as error:
-        place = f"the address in {secret}" if is_reference(text) else "an address"
+        place = f"the address in {text}" if is_reference(text) else "an address"
         raise SettingsError(f"{place} cannot be used: {error}") from None
 
 
