@@ -100,10 +100,26 @@ def test_nights_that_fell_alike_are_asked_and_without_a_fall_the_usual_drop_stan
     assert unseen["alike"] == unseen["drop"]
 
 
-def test_what_one_rule_in_ten_says_moves_a_median_little() -> None:
+def test_last_night_s_low_is_kept_to_what_nights_still_lose_from_this_hour_but_for_a_rare_one() -> None:
+    """Nights lost 0.3 to 0.5 from here, and one of them 1.4."""
+    lows = [7.0 - 0.01 * night for night in range(21)]
+    earlier = [low + 0.3 + 0.01 * night for night, low in enumerate(lows)]
+    lows[7] -= 1.0
+
+    def bounded(now: float) -> float:
+        return dict(zip(RULES, forecasts(12.0, now, earlier, lows, [None] * 22), strict=True))["bounded"]
+
+    assert bounded(7.2) == pytest.approx(lows[-1])
+    assert bounded(6.9) == pytest.approx(6.57, abs=0.011)
+    assert bounded(7.9) == pytest.approx(7.42, abs=0.021)
+
+
+def test_a_rule_known_to_be_far_off_moves_the_blend_little() -> None:
     blend = Blend()
-    said = [7.0] * (len(RULES) - 1)
-    assert blend.of([*said, 3.0]) == pytest.approx(7.0, abs=0.01)
+    said = [*[7.0] * (len(RULES) - 1), 3.0]
+    for _ in range(2):
+        blend.learn([*[0.05] * (len(RULES) - 1), 4.0])
+    assert blend.of(said) == pytest.approx(7.0, abs=0.01)
 
 
 @given(st.lists(st.tuples(st.floats(6.0, 9.0), st.floats(0.01, 1.0)), min_size=1, max_size=12))

@@ -246,6 +246,23 @@ def test_near_the_limit_a_strange_night_is_told_of_though_it_falls_slowly(fall_p
     assert (max(levels) >= 2) == told
 
 
+@pytest.mark.parametrize(("grain", "offset"), [(0.01, 0.0), (0.01, 0.004), (0.05, 0.0)])
+def test_what_a_probe_shows_in_steps_is_foretold_on_one_of_them(grain: float, offset: float) -> None:
+    sun, ph, slide = Sun(47.95, 8.21, ZONE), nights_that_differ(2), Slide("ph", Sun(47.95, 8.21, ZONE), LimitSettings())
+    bodies = []
+    for at in range(BEGIN, BEGIN + 8 * DAY_MS, 15 * MINUTE_MS):
+        value = round(ph(at) / grain) * grain + offset
+        slide.push(Point(at, value, at, value), sun.day_at(at), 0.0, grain)
+        body = slide.body()
+        bodies += [body] if body is not None else []
+    assert len(bodies) > 100
+    for body in bodies:
+        low, p10, p90 = (float(str(body[key])) for key in ("low", "low_p10", "low_p90"))
+        steps = (low - offset) / grain
+        assert steps == pytest.approx(round(steps), abs=1e-6)
+        assert p10 <= low <= p90
+
+
 def test_what_the_probe_beside_it_does_not_share_of_a_fall_is_no_departure() -> None:
     """A reference that drifts by 0.3 a day makes a night strange; its twin bears out a part of it."""
     sun, ph = Sun(47.95, 8.21, ZONE), nights_that_differ(1)

@@ -1,8 +1,7 @@
 """Simple rules for the coming dawn low, each right on some waters; `Tonight` learns which of them this water obeys.
 
 Each rule takes the present pH, and of each earlier night, oldest first, its pH at the same phase and its low; some also
-take how far the pH has fallen of late. The mean of two rules is a rule itself: the median of what rules say (blend.py)
-keeps to what one of them says.
+take how far the pH has fallen of late.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ from dawnline.outlook.carbon import carbon_of, ph_of
 from dawnline.outlook.night_steps import by_steps, follows
 
 RECENT: Final = 10  # nights a median is taken of
+RARE: Final = 0.15  # share of nights that lost less, and of those that lost more, than a night is taken to lose
 HALF_LIFE: Final = 6.0  # nights after which a night counts half in a regression
 FADING: Final[float] = exp(-log(2.0) / HALF_LIFE)  # from night to night
 AGEING: Final = 0.93  # what a night counts less than the one after it, where nights are likened
@@ -27,9 +27,7 @@ STEEPEST: Final = 1.1
 LEAST_ALIKE: Final = 0.02  # pH; nights that differ by less are alike
 UNLIKE: Final = 0.001  # what the most unlike night still counts
 
-RULES: Final = (
-    "last", "half", "drop", "line", "carbon", "alike", "steps", "steps-usual", "steps-fall", "steps-both",
-)  # fmt: skip
+RULES: Final = ("last", "bounded", "drop", "line", "carbon", "alike", "steps-usual", "steps-fall")
 
 
 def forecasts(
@@ -39,39 +37,44 @@ def forecasts(
 
     `falls` is how far the pH had fallen over the last phases in the earlier nights, and tonight's last [pH].
 
-    - last: as last night. drop: the present less the median of what ten nights still lost. half: their mean.
-    - line: weighted regression of the low on the pH at this hour. carbon: as drop, counted in inorganic carbon.
+    - last: as last night. bounded: the same, kept to what nights still lost from this hour on, but for the rare ones.
+    - drop: the present less the median of what ten nights still lost. carbon: as drop, counted in inorganic carbon.
+    - line: weighted regression of the low on the pH at this hour.
     - alike: as drop, of the nights that stood and fell as this one does.
     - steps: regressions of what changes from night to night (night_steps.py).
 
     >>> [round(f, 2) for f in forecasts(12.0, 7.3, [7.4, 7.5, 7.4], [7.0, 7.1, 7.0], [0.1] * 4)]
-    [7.0, 6.95, 6.9, 6.9, 6.96, 6.9, 6.91, 6.91, 6.91, 6.91]
+    [7.0, 6.9, 6.9, 6.9, 6.96, 6.9, 6.91, 6.91]
     """
     last, (*before, fell) = lows[-1], falls
     lost = [v - low for v, low in zip(earlier, lows, strict=True)]
-    drop = now - median(lost[-RECENT:])
+    ranked = sorted(lost)
+    rare = round(RARE * (len(ranked) - 1))
     taken = median([carbon_of(low) - carbon_of(v) for v, low in zip(earlier[-RECENT:], lows[-RECENT:], strict=True)])
     return (
         last,
-        (last + drop) / 2,
-        drop,
+        min(max(last, now - ranked[-1 - rare]), now - ranked[rare]),
+        now - median(lost[-RECENT:]),
         _line(now, earlier, lows),
         ph_of(carbon_of(now) + taken),
-        drop if fell is None else now - _alike(now, fell, earlier, before, lost),
+        now - _alike(now, fell, earlier, before, lost),
         *by_steps([*earlier, now], lows, falls, follows(phase)),
     )
 
 
 def _alike(
-    now: float, fell: float, earlier: Sequence[float], falls: Sequence[float | None], lost: Sequence[float]
+    now: float, fell: float | None, earlier: Sequence[float], falls: Sequence[float | None], lost: Sequence[float]
 ) -> float:
-    """Kernel regression (Nadaraya and Watson 1964) of what was still lost, on the pH and on its fall of late."""
+    """Kernel regression (Nadaraya and Watson 1964) of what was still lost, on the pH and on its fall of late.
+
+    The median of ten nights where the fall is not known.
+    """
     seen = [
         (v, f, rest, AGEING**age)
         for age, (v, f, rest) in enumerate(zip(reversed(earlier), reversed(falls), reversed(lost), strict=True))
         if f is not None
     ]
-    if len(seen) < LEAST_SEEN:
+    if fell is None or len(seen) < LEAST_SEEN:
         return median(lost[-RECENT:])
     level, steep = (max(LEAST_ALIKE, _deviation([row[i] for row in seen])) for i in (0, 1))
     total = together = 0.0

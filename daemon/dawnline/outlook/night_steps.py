@@ -1,9 +1,9 @@
 """Regressions of what changes from night to night: how far the low follows the evening, learned on this water.
 
 In a pond that a windy or dull day leaves high the dawn low follows the evening's pH hardly at all, in another it
-follows it whole. Each regression explains the change of the low since the night before by some of
+follows it whole. Two regressions explain the change of the low since the night before by the change of the pH at this
+hour, and one of
 
-- the change of the pH at this hour,
 - how much more than usual the last night still lost from this hour on,
 - the change of how far the pH has fallen of late,
 
@@ -29,8 +29,6 @@ FOLLOWS_AT_SUNSET: Final = 0.2
 FOLLOWS_MORE: Final = 0.055  # a phase
 FOLLOWS_MOST: Final = 0.95
 
-SETS: Final = ((0,), (0, 1), (0, 2), (0, 1, 2))  # what each regression takes
-
 
 def follows(phase: float) -> float:
     """The share of a difference at this phase that is expected to last until dawn.
@@ -44,35 +42,40 @@ def follows(phase: float) -> float:
 def by_steps(
     values: Sequence[float], lows: Sequence[float], falls: Sequence[float | None], share: float
 ) -> list[float]:
-    """What the regression of each of `SETS` says of the coming low [pH].
+    """What the two regressions say of the coming low [pH].
 
     `values` are the pH at this hour and `falls` how far it had fallen of late [pH], of each night, tonight's last;
     `lows` those of the nights before. `share` is how far the low is expected to follow, until learned.
 
     >>> [round(low, 2) for low in by_steps([7.4, 7.6, 7.4, 7.6, 7.4, 7.6], [7.0, 7.1, 7.0, 7.1, 7.0], [None] * 6, 0.5)]
-    [7.1, 7.1, 7.1, 7.1]
+    [7.1, 7.1]
     """
     *known, tonight = _changes(values, lows, falls)
-    aa = ab = ac = bb = bc = cc = 0.0  # sums of products of the three changes, and of each with that of the low
+    aa = ab = ac = bb = cc = 0.0  # sums of products of the first change and of the others, and of each with the low's
     al = bl = cl = total = 0.0
     weight = 1.0
     for i in range(len(known) - 1, -1, -1):
         (a, b, c), step = known[i], lows[i + 1] - lows[i]
         wa, wb, wc = weight * a, weight * b, weight * c
         aa, ab, ac, al = aa + wa * a, ab + wa * b, ac + wa * c, al + wa * step
-        bb, bc, bl = bb + wb * b, bc + wb * c, bl + wb * step
+        bb, bl = bb + wb * b, bl + wb * step
         cc, cl = cc + wc * c, cl + wc * step
         total += weight
         weight *= FADING
-    moments, together = [[aa, ab, ac], [ab, bb, bc], [ac, bc, cc]], [al, bl, cl]
-    for j, expected in enumerate((share, share, 0.0)):
-        prior = PRIOR_NIGHTS * (moments[j][j] / total + ALIKE_PH**2)
-        moments[j][j] += prior
-        together[j] += prior * expected
-    return [
-        lows[-1] + sum(slope * tonight[j] for j, slope in zip(chosen, _slopes(moments, together, chosen), strict=True))
-        for chosen in SETS
-    ]
+    first = _drawn(aa, al, share, total)
+    said = []
+    for both, second, other in ((ab, _drawn(bb, bl, share, total), 1), (ac, _drawn(cc, cl, 0.0, total), 2)):
+        whole = first[0] * second[0] - both * both
+        slope = (first[1] * second[0] - second[1] * both) / whole
+        beside = (second[1] * first[0] - first[1] * both) / whole
+        said.append(lows[-1] + slope * tonight[0] + beside * tonight[other])
+    return said
+
+
+def _drawn(moment: float, together: float, expected: float, total: float) -> tuple[float, float]:
+    """Sums of squares and of products with the low's change, with the nights that speak for an `expected` slope."""
+    prior = PRIOR_NIGHTS * (moment / total + ALIKE_PH**2)
+    return moment + prior, together + prior * expected
 
 
 def _changes(
@@ -88,29 +91,4 @@ def _changes(
         found.append(
             (values[i] - values[i - 1], lost - usual, 0.0 if here is None or before is None else here - before)
         )
-    return found
-
-
-def _slopes(moments: Sequence[Sequence[float]], together: Sequence[float], chosen: Sequence[int]) -> list[float]:
-    """The slopes of those `chosen`; of two at a stroke, for it is asked often, of three by Gauss's elimination."""
-    j = chosen[0]
-    if len(chosen) == 1:
-        return [together[j] / moments[j][j]]
-    if len(chosen) == 2:
-        k = chosen[1]
-        first, both, second = moments[j][j], moments[j][k], moments[k][k]
-        whole = first * second - both * both
-        return [
-            (together[j] * second - together[k] * both) / whole,
-            (together[k] * first - together[j] * both) / whole,
-        ]
-    rows = [[*[moments[j][k] for k in chosen], together[j]] for j in chosen]
-    count = len(rows)
-    for j in range(count):
-        for i in range(j + 1, count):
-            times = rows[i][j] / rows[j][j]
-            rows[i] = [x - times * y for x, y in zip(rows[i], rows[j], strict=True)]
-    found = [0.0] * count
-    for j in range(count - 1, -1, -1):
-        found[j] = (rows[j][-1] - sum(rows[j][k] * found[k] for k in range(j + 1, count))) / rows[j][j]
     return found

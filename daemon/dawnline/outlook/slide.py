@@ -30,6 +30,7 @@ CALM_MARGIN: Final = 0.1  # pH above the limit
 RECENT_NIGHTS: Final = 7  # a night that departs leads below the lows of all of them
 LOWER: Final = 0.05  # by so much [pH]
 SLIDES_FROM: Final = 1.1  # departure ratio from which a night that leads so near the limit
+LEAST_GRAIN: Final = 0.002  # pH; a finer converter shows no steps
 COUNTS: Final = 2.5  # a coarse converter's last digits are no fall
 WANDER: Final = 0.1  # pH that a probe in health may read too high by
 RISEN: Final = 0.03  # pH above the low so far, from which that is taken for the night's
@@ -49,7 +50,7 @@ NAMED_LOWS: Final = 3
 class Slide(Stateful):
     """The night of one pH probe: its forecasts, and whether it slides."""
 
-    KEPT = ("tonight", "level", "likely", "shown_at", "waiting")
+    KEPT = ("tonight", "level", "likely", "shown_at", "waiting", "grain")
 
     def __init__(self, probe: str, sun: Sun, limits: LimitSettings) -> None:
         self.probe, self.limits, self.zone = probe, limits, sun.zone
@@ -58,6 +59,7 @@ class Slide(Stateful):
         self.likely = False  # the last forecast was below the limit
         self.shown_at = 0
         self.waiting = False  # a forecast to be shown
+        self.grain = 0.0  # one count of the converter [pH]
 
     def forget(self) -> None:
         """As `Tonight.forget`."""
@@ -68,6 +70,7 @@ class Slide(Stateful):
 
         `grain` is one count of its converter [pH], `unshared` what the probe beside it did not fall along [pH].
         """
+        self.grain = grain
         outlook = self.tonight.push(point, day)
         if outlook is not None:
             self.level = self._level(outlook, error, grain, unshared)
@@ -87,15 +90,21 @@ class Slide(Stateful):
         return [] if body is None else [Forecast("tonight", at, body)]
 
     def body(self) -> dict[str, object] | None:
-        """The forecast as the interface contract has it, with the probe and the last lows; None without one."""
+        """The forecast as the interface contract has it, with the probe and the last lows; None without one.
+
+        What a probe shows in steps has its median on one of them, and so has its low.
+        """
         night, outlook = self.tonight.night, self.tonight.outlook
         if night is None or outlook is None or outlook.at < night.sunset:
             return None
+        low, grain = outlook.low, self.grain
+        if grain > LEAST_GRAIN:
+            low = outlook.value + round((low - outlook.value) / grain) * grain
         return {
             "night": night.date,
-            "low": round(outlook.low, 3),
-            "low_p10": round(outlook.low_p10, 3),
-            "low_p90": round(outlook.low_p90, 3),
+            "low": round(low, 3),
+            "low_p10": round(min(outlook.low_p10, low), 3),
+            "low_p90": round(max(outlook.low_p90, low), 3),
             "at": iso(outlook.low_at - outlook.low_at % 60_000, self.zone),
             "probe": self.probe,
             "last_lows": [round(low, 2) for low in self.tonight.lows()[-NAMED_LOWS:]],

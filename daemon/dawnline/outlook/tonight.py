@@ -225,7 +225,7 @@ class Tonight(Stateful):
     # ------------------------------------------------------------ the forecast
 
     def _ask(self, night: Night, phase: float, at: int, value: float) -> Outlook | None:
-        said = self._by_rules(night)
+        said = self._by_rules(night, value)
         if not said:
             return None
         part = self.parts[_part(phase)]
@@ -249,8 +249,8 @@ class Tonight(Stateful):
             low, low_at = self.low, self.low_at
         return Outlook(at, value, low, low - down - unsure, self._reached(low + up + unsure), low_at, *departs[:4])
 
-    def _by_rules(self, night: Night) -> tuple[float, ...]:
-        """What each rule says; nothing while too few nights are known."""
+    def _by_rules(self, night: Night, value: float) -> tuple[float, ...]:
+        """What each rule says, no more than the present `value`; nothing while too few nights are known."""
         then, settled = self.before
         phase = night.phase(int(then))
         since = max(int(phase) - FELL_PHASES, 0)
@@ -263,7 +263,7 @@ class Tonight(Stateful):
         falls.append(None if before is None else before - settled)
         lows = [low for low, _, _ in seen]
         said = forecasts(phase, settled, [then for _, then, _ in seen], lows, falls)
-        return tuple(self._reached(each) for each in said)
+        return tuple(min(self._reached(each), value) for each in said)
 
     def _warmer(self, phase: float) -> float | None:
         """How much warmer the water is than last night at this phase [degC]; None where that is not known."""
