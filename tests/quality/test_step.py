@@ -115,6 +115,9 @@ def test_a_shift_that_stands_the_next_day_is_held_for_a_week(grain: float) -> No
 def test_a_spike_before_it_hides_no_step_and_a_shoulder_does() -> None:
     assert pushed(Step("ph"), [7.3] * 4 + [8.1] + [7.3] * 3 + [6.6] * 6)[-1]
     assert not pushed(Step("ph"), [7.3] * 7 + [7.0] + [6.6] * 6)[-1]
+    slow = Step("ph")
+    pushed(slow, [7.3] * 4 + [8.1] + [7.3] * 3 + [6.6] * 6, 15 * MINUTE_MS)
+    assert slow.size == pytest.approx(-0.7)
 
 
 def test_a_lost_level_is_believed_when_it_is_where_the_water_may_be() -> None:

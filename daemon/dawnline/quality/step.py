@@ -167,7 +167,7 @@ class Step(Stateful):
             self.wonder_ms = max(WONDERED_MS, WONDERED_READINGS * gap)
         if gap > SLOW_GAP_MS or abs(shift) < least or new[-1] - new[0] > allowed:
             return
-        if old[-1] - old[0] > allowed and (slow or not _flat_but_one(old, rows[BEFORE - 1][1], allowed)):
+        if old[-1] - old[0] > allowed and not _flat_but_one(old, rows[BEFORE - 1][1], allowed):
             return
         sharp = gap <= SHARP_GAP_MS and _is_sharp(rows, old[BEFORE // 2], level, SHARP_LEAST * self.least)
         if gap > SURE_GAP_MS and not sharp:
