@@ -227,3 +227,24 @@ def test_a_bright_evenings_fall_is_not_drawn_on_in_a_straight_line() -> None:
     drop.worst = (3 * HOUR_MS, 1.2, 0.5)
     assert drop.to_come(6.2) == pytest.approx(1.6)  # from 7.4: as steep as it was
     assert drop.to_come(8.0) < 0.8  # from 9.2: little CO2 made it steep
+
+
+def test_what_leaps_up_as_on_no_day_before_is_told_and_a_bright_day_is_not() -> None:
+    drop = Drop()
+    fed(drop, T0, T0 + 6 * DAY_MS)
+    at = T0 + 6 * DAY_MS + 10 * HOUR_MS
+    fed(drop, T0 + 6 * DAY_MS, at)
+    assert drop.leap(0.01) is None
+    brighter, leaping = Drop(), Drop()
+    brighter.restore(drop.save())
+    leaping.restore(drop.save())
+    found = []
+    for minute in range(0, 120, 5):
+        now = at + minute * MINUTE_MS
+        brighter.push(Point(now, wave(now) + 0.2 * minute / 60, now, 0.0), SUN.day_at(now), MINUTE_MS)
+        leaping.push(Point(now, wave(now) + 0.5 * (minute >= 60), now, 0.0), SUN.day_at(now), MINUTE_MS)
+        assert brighter.leap(0.01) is None
+        found += [(minute, leap)] if (leap := leaping.leap(0.01)) else []
+    minute, (size, window) = found[0]
+    assert (minute, window) == (60, 15 * MINUTE_MS)
+    assert size == pytest.approx(0.5, abs=0.1)

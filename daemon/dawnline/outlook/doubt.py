@@ -1,15 +1,15 @@
 """Doubt: what speaks against a pH probe although its readings look well.
 
-Its twins, tests by hand, turning points that come late, a rise where water cannot rise, a rest where it never rests, a
+Its twins, tests by hand, turning points that come late, a rise that is not water's, a rest where it never rests, a
 level far from where it stood before it was ill.
 """
 
 from __future__ import annotations
 
 from dawnline.outlook.hand import AGREES, Hand
-from dawnline.outlook.night_rise import NightRise
 from dawnline.outlook.regained import Regained
 from dawnline.outlook.rest import Rest
+from dawnline.outlook.rise import Rise
 from dawnline.outlook.sick import Cause
 from dawnline.outlook.slow import Slow
 from dawnline.outlook.smooth import Point
@@ -21,11 +21,11 @@ from dawnline.state import Stateful
 class Doubt(Stateful):
     """Gathers what contradicts one pH probe."""
 
-    KEPT = ("slow", "night_rise", "hand", "twin", "rest", "regained")
+    KEPT = ("slow", "rise", "hand", "twin", "rest", "regained")
 
     def __init__(self) -> None:
         self.slow = Slow()
-        self.night_rise = NightRise()
+        self.rise = Rise()
         self.hand = Hand()
         self.twin = Twin()
         self.rest = Rest()
@@ -34,7 +34,7 @@ class Doubt(Stateful):
     def forget(self) -> None:
         """The probe has been seen to: begin anew."""
         self.slow.forget()
-        self.night_rise.forget()
+        self.rise.forget()
         self.hand.forget()
         self.twin.forget()
         self.rest.forget()
@@ -46,14 +46,17 @@ class Doubt(Stateful):
         if abs(difference) <= AGREES:
             self.regained.forget()
 
-    def push(self, point: Point, day: PondDay) -> bool:
-        """Take one smoothed point with its pond day; whether the series has just come down from where it cannot be."""
+    def push(self, point: Point, day: PondDay, usual: float | None, interval: int) -> bool:
+        """Take one smoothed point with its pond day; whether the series has just come down from where it cannot be.
+
+        `usual` and `interval` as `Rise.push` has them.
+        """
         self.slow.push(point, day)
-        return self.night_rise.push(point, day)
+        return self.rise.push(point, day, usual, interval)
 
     def stands(self, at: int) -> bool:
         """Whether anything speaks against the probe at `at` [ms]."""
-        twin, rise = self.twin, self.night_rise
+        twin, rise = self.twin, self.rise
         seen = twin.blamed or self.slow.shown or rise.since is not None or self.rest.since is not None
         return seen or self.regained.lost or self.hand.difference(at) is not None
 
@@ -62,14 +65,19 @@ class Doubt(Stateful):
         """Whether another probe is plainly right, so that this one judges no limit."""
         return self.twin.blamed and self.twin.decided
 
+    @property
+    def set_aside(self) -> bool:
+        """Whether what this probe says now is no part of the night's course."""
+        return self.overruled or self.rise.since is not None
+
     def evidence(self, at: int) -> str:
         """What contradicts the probe, in words, beginning with the cause."""
-        difference, twin, rise = self.hand.difference(at), self.twin, self.night_rise
+        difference, twin, rise = self.hand.difference(at), self.twin, self.rise
         if difference is not None:
             more = "more" if difference > 0 else "less"
             return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand"
         if rise.since is not None:
-            return f"{Cause.ABSURD}: it rose by {rise.size:.2f} in the dark, above every high of these weeks"
+            return f"{Cause.ABSURD}: {rise.evidence()}"
         if self.rest.since is not None:
             return f"{Cause.FROZEN}: {self.rest.evidence(at)}"
         if self.regained.lost:

@@ -45,6 +45,8 @@ CLIMBED: Final = 0.4  # of the fall: who has climbed more than this in the hours
 LEAST_CLIMB: Final = 0.1  # by no less [pH],
 CLIMB_COUNTS: Final = 1.5  # and by more than a last digit that turns over
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
+LEAPS: Final = (0.28, 0.45)  # pH up within the first two windows, and
+LEAPS_BY: Final = 3.0  # times the largest rise of these weeks, whatever the hour, less a count
 
 
 class Usual(NamedTuple):
@@ -133,6 +135,18 @@ class Drop(Stateful):
         persistence = max(PERSISTENCE_MS, PERSISTENCE * self.interval)
         return Condition.MET if self.latest - self.since >= persistence else Condition.BETWEEN
 
+    def leap(self, grain: float) -> tuple[float, int] | None:
+        """By how much [pH], within what [ms], the newest point has leapt up as no earlier day did; None for no leap."""
+        if not self.last_falls or -min(self.last_falls[:2]) < LEAPS[0] or self.latest < self.settled_at:  # as always
+            return None
+        if self.usual() is None:
+            return None
+        for i, least in enumerate(LEAPS):
+            known = -min(day[i] for days in self.profile.values() for day in days) - grain
+            if -self.last_falls[i] > max(least, COUNTS * grain, LEAPS_BY * known):
+                return -self.last_falls[i], WINDOWS_MS[i]
+        return None
+
     def swings(self, day: PondDay, grain: float = 0.0) -> bool:
         """Whether the series has lately climbed as it does not usually by a fair part of what it now has fallen.
 
@@ -182,6 +196,11 @@ class Drop(Stateful):
         if self._usual[0] != self.phase:
             self._usual = (self.phase, self._learned(self.phase))
         return self._usual[1]
+
+    def level(self) -> float | None:
+        """The level that is usual at the present phase [pH]; None while it is not known."""
+        usual = self.usual()
+        return None if usual is None else usual.level
 
     def level_before(self, at: int) -> float | None:
         """Where the series stood before `at` [ms], as far as that is remembered; else what is usual at this phase."""

@@ -112,7 +112,7 @@ class PhWatch(Watch):
         self.current = None
         self.swing = Swing()
         self.drop.profile.clear()
-        self.doubt.night_rise.forget()
+        self.doubt.rise.forget()
         self.rhythm.learning = False
 
     def forget(self, until: int) -> None:
@@ -146,10 +146,11 @@ class PhWatch(Watch):
         if self.shift_since is None:
             self.rhythm.smoothed(point)
             self.swing.push(point.at, point.value)
-            if day is not None and self.rhythm.learning and self.doubt.push(point, day):
+            level = self.drop.level()
+            if day is not None and self.rhythm.learning and self.doubt.push(point, day, level, self.interval):
                 self.drop.forget(point.at)
             self._believe_again(point.newest_at)
-            if day is not None and self.rhythm.learning and not self._set_aside():
+            if day is not None and self.rhythm.learning and not self.doubt.set_aside:
                 self.slide.push(point, day, self.doubt.hand.error(point.at), grain, self.twin.unshared)
         if day is not None:
             drop, phase = self.drop, self.drop.phase
@@ -157,13 +158,10 @@ class PhWatch(Watch):
             if drop.phase != phase and (change := drop.changed(phase)) is not None:
                 self.doubt.hand.follow(point.at, change, 1 / PHASES)
             if self.shift_since is None and self.rhythm.learning:
+                self.doubt.rise.leap(point.at, point.value, drop.leap(grain))
                 slow, hiss = self.interval > MINUTE_MS, abs(self.electrode.change_ph(self.judge.noise.usual()))
                 newest, rest = (point.newest_at, point.newest, grain), self.doubt.rest
                 rest.push(*newest, drop.phase, drop.profile, slow=slow, hiss=hiss)
-
-    def _set_aside(self) -> bool:
-        """Whether what the probe says now is no part of the night's course."""
-        return self.doubt.overruled or self.doubt.night_rise.since is not None
 
     def _believe_again(self, at: int) -> None:
         """Where what contradicted the probe is over, what it said meanwhile is compared with nothing later."""
@@ -181,8 +179,8 @@ class PhWatch(Watch):
 
     def unlike(self) -> float | None:
         """How far the present pH lies from what is usual at this hour of the sun; None while that is not known."""
-        usual = self.drop.usual()
-        return None if usual is None or self.current is None else abs(self.current - usual.level)
+        usual = self.drop.level()
+        return None if usual is None or self.current is None else abs(self.current - usual)
 
     def tested(self, at: int, ph: float) -> None:
         """Somebody measured `ph` by hand at `at` [ms]."""
@@ -254,8 +252,8 @@ class PhWatch(Watch):
         return self.doubt.regained.lost or self._ill(at) or self.judge.noise.restless or self.twin.open
 
     def _ill(self, at: int) -> bool:
-        """Whether it is plainly ill: by its readings, or since they rose where water cannot rise."""
-        return self.doubt.night_rise.since is not None or self.sick.untold(at, self.judge)
+        """Whether it is plainly ill: by its readings, or since they climbed in the dark as water does not."""
+        return self.doubt.rise.climbed or self.sick.untold(at, self.judge)
 
     def shown(self, measured: float) -> float:
         """As `Watch.shown`: pH by the calibration in force."""
@@ -263,7 +261,7 @@ class PhWatch(Watch):
 
     def rebase(self, change: float, at: int) -> None:
         """What is measured means `change` pH more from now on: what lies behind is seen in the new light."""
-        for each in (self.swing, self.drop, self.slide.tonight, self.rhythm, self.doubt.night_rise):
+        for each in (self.swing, self.drop, self.slide.tonight, self.rhythm, self.doubt.rise):
             each.shift(change)
         self.doubt.forget()
         self.forget(at)
@@ -283,7 +281,8 @@ class PhWatch(Watch):
         """No fall is told of where it is doubtful, nor while the series goes up and down."""
         if condition is not Condition.MET or self.rhythm.day is None:
             return condition
-        doubtful = doubtful or self.judge.zigzag.restless or self.drop.swings(self.rhythm.day, self.grain)
+        doubtful = doubtful or self.doubt.set_aside or self.judge.zigzag.restless
+        doubtful = doubtful or self.drop.swings(self.rhythm.day, self.grain)
         return Condition.BETWEEN if doubtful else condition
 
     def _high_condition(self, value: float, deadband: float) -> Condition:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
-from dawnline.outlook.night_rise import NightRise
+from dawnline.outlook.rise import Rise
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import Sun
 
@@ -22,15 +22,22 @@ def water(at: int) -> float:
     return 7.4 + 0.3 * cos(2 * pi * (at / HOUR_MS + 2 - 17) / 24)
 
 
-def shown(days: int, added: Callable[[float], float], rise: NightRise | None = None) -> list[tuple[float, bool]]:
-    """For each ten minutes: hours from NIGHT, and whether a rise stands. `added` is what the probe adds by then."""
-    rise, found = rise or NightRise(), []
+def shown(
+    days: int, added: Callable[[float], float], rise: Rise | None = None, leap_at: float = float("inf")
+) -> list[tuple[float, bool]]:
+    """For each ten minutes: hours from NIGHT, and whether a rise stands. `added` is what the probe adds by then.
+
+    It is told of a leap in the ten minutes after `leap_at` hours.
+    """
+    rise, found = rise or Rise(), []
     for number in range(days):
         day = SUN.day(FIRST + timedelta(days=number))
         for at in range(day.start, day.end, 10 * MINUTE_MS):
             hours = (at - NIGHT) / HOUR_MS
             value = water(at) + added(hours)
-            rise.push(Point(at, value, at, value), day)
+            rise.push(Point(at, value, at, value), day, water(at), 10 * MINUTE_MS)
+            if leap_at <= hours < leap_at + 1 / 6:
+                rise.leap(at, value, (1.0, 15 * MINUTE_MS))
             found.append((hours, rise.since is not None))
     return found
 
@@ -39,7 +46,7 @@ def test_a_climb_in_the_dark_above_every_high_is_the_probes() -> None:
     found = shown(8, lambda hours: min(1.5, max(0.0, 0.5 * hours)))
     begun = next(hours for hours, stands in found if stands)
     assert 1.0 < begun < 3.0
-    assert all(stands for hours, stands in found if hours > begun)  # it stays where water cannot be
+    assert all(stands for hours, stands in found if begun < hours < begun + 24)  # it stays where water cannot be
 
 
 @pytest.mark.parametrize(
@@ -57,12 +64,30 @@ def test_what_water_does_is_none(added: Callable[[float], float]) -> None:
 
 def test_back_where_water_may_be_it_is_over() -> None:
     found = shown(8, lambda hours: 1.2 if 1 < hours < 10 else 0.0)
-    assert not any(stands for hours, stands in found if hours > 10.5)
-    assert any(stands for hours, stands in found)
+    assert all(stands for hours, stands in found if 2 < hours < 11.5)  # not before it was there for twelve readings
+    assert not any(stands for hours, stands in found if hours > 12.5)
+
+
+def test_a_leap_stands_until_the_probe_shows_what_is_usual_again() -> None:
+    rise = Rise()
+    found = shown(8, lambda hours: 1.0 if 8 < hours < 10 else -0.4 if 10 < hours < 14 else 0.0, rise, leap_at=8.1)
+    assert [stands for hours, stands in found if 8.2 < hours < 15.9] == [True] * 46  # what falls from it is no fall
+    assert not any(stands for hours, stands in found if hours > 16.5)
+
+
+def test_a_leap_to_where_the_pond_has_been_before_is_none() -> None:
+    found = shown(8, lambda hours: 0.3 if hours > 8 else 0.0, leap_at=8.1)
+    assert not any(stands for hours, stands in found if hours < 10)
+
+
+def test_a_leap_is_believed_after_a_day() -> None:
+    found = shown(9, lambda hours: 1.0 if hours > 8 else 0.0, leap_at=8.1)  # a dose that nobody logged
+    assert all(stands for hours, stands in found if 8.2 < hours < 32)
+    assert not any(stands for hours, stands in found if hours > 32.5)
 
 
 def test_a_probe_seen_to_is_believed_until_it_rises_again() -> None:
-    rise = NightRise()
+    rise = Rise()
     shown(7, lambda hours: 1.2 if hours > 1 else 0.0, rise)
     assert rise.since is not None
     rise.forget()
@@ -70,7 +95,7 @@ def test_a_probe_seen_to_is_believed_until_it_rises_again() -> None:
 
 
 def test_it_remembers_across_a_restart() -> None:
-    rise, again = NightRise(), NightRise()
+    rise, again = Rise(), Rise()
     shown(7, lambda hours: 1.2 if hours > 1 else 0.0, rise)
     again.restore(rise.save())
     assert again.save() == rise.save()
