@@ -182,3 +182,14 @@ def test_a_leap_of_a_slow_probe_is_remembered_whatever_follows_and_accuses_nobod
         assert step.leapt(at + HOUR_MS) == pytest.approx(leapt)
         assert step.leapt(at + HOUR_MS + 1) == 0.0
         assert not step.wondered(at)
+
+
+def test_acid_that_falls_unevenly_between_readings_of_a_slow_probe_is_no_noise() -> None:
+    judge, at, dice = Judge("ph"), T0, random.Random(1)
+    calm = [round(dice.gauss(7.83, 0.012), 2) for _ in range(8 * 96)]
+    acid = [6.89, 6.15, 6.04, 6.03, 6.10, 6.06, 6.11, 6.11, 6.14, 6.15, 6.16, 6.18, 6.20, 6.23, 6.20, 6.24, 6.22]
+    said = []
+    for value in calm + acid:
+        at += 15 * MINUTE_MS
+        said.append(judge.push(Sample("ph", at, value, at)))
+    assert all(verdict is not None and verdict[1] is not Reason.NOISY for verdict in said[-len(acid) :])

@@ -132,8 +132,11 @@ class Judge(Stateful):
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
         noise, step = self.noise, self.step
+        before = step.leapt_at
         shifted = step.push(at, value, noise.grain)
         leapt = step.leapt(at) if step.leapt_at is not None else 0.0
+        if leapt < 0.0 and step.leapt_at != before:
+            noise.large.clear()  # a dose of acid, too, falls unevenly: what follows the fall tells
         noisy = noise.push(at, value, interval, watched=shifted or step.wondered(at), leapt=leapt)
         noisy = self.zigzag.push(at, value, interval, noise) or noisy
         spike = self.spike.push(at, value) if self._spikes else GOOD
