@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from dawnline.duration import HOUR_MS
 from dawnline.outlook.blend import Blend, weighted_median
 from dawnline.outlook.carbon import carbon_of, ph_of, relaxing
-from dawnline.outlook.departure import departure, going_on, strangeness, surplus_of
+from dawnline.outlook.departure import departure, going_on
 from dawnline.outlook.night import PHASES, Night, night_of, value_at
 from dawnline.outlook.night_rules import RULES, forecasts
 from dawnline.outlook.spread import Spread
@@ -70,11 +70,12 @@ def test_a_night_is_strange_by_the_carbon_it_gains_not_by_how_bright_its_evening
     def of(
         tonight: tuple[float, ...], nights: list[tuple[float, ...]] = earlier, grain: float = 0.0
     ) -> tuple[float, float]:
-        seen = (NIGHT, at, tonight[12], [*tonight[:12], *[None] * (PHASES - 12)], nights)
-        return strangeness(*seen, grain=grain), surplus_of(*seen)
+        seen = [*tonight[:12], *[None] * (PHASES - 12)]
+        found = departure(NIGHT, at, tonight[12], seen, nights, grain=grain)
+        return found.scales, found.surplus
 
-    calm, bright = of(_gaining(7.8, {0: 0.021})), of(_gaining(8.6, {0: 0.021}))
-    assert calm[0] < 1.0
+    calm, bright = of(_gaining(7.8, {0: 0.023})), of(_gaining(8.6, {0: 0.023}))
+    assert 0.0 < calm[0] < 1.0
     assert bright == (pytest.approx(calm[0], abs=1e-6), pytest.approx(calm[1], abs=1e-6))
     strange = of(_gaining(7.8, {0: 0.021, 8: 0.06}))
     assert strange[0] > 3.0
@@ -188,19 +189,19 @@ EARLIER = [tuple(7.5 - 0.02 * phase + 0.005 * night for phase in range(PHASES)) 
 def test_a_night_like_the_others_departs_by_nothing() -> None:
     at = NIGHT.time_of(10)
     found = departure(NIGHT, at, value_at(EARLIER[2], 10) or 0.0, EARLIER[2], EARLIER)
-    assert found.ratio < 0.2
+    assert abs(found.scales) < 0.2
 
 
 def test_a_fall_beyond_the_others_departs_and_gives_its_surplus() -> None:
     at = NIGHT.time_of(10)
     tonight = [v - max(0.0, 0.08 * (phase - 6)) for phase, v in enumerate(EARLIER[2])]
     found = departure(NIGHT, at, tonight[10], tonight, EARLIER)
-    assert found.ratio > 1
+    assert found.scales > 3.0
     assert found.fall > found.usual
     assert found.surplus > 0
 
 
-def test_a_fall_from_an_unusual_height_back_to_the_ordinary_is_none() -> None:
+def test_a_probe_that_stands_lower_and_falls_no_farther_than_usual_departs_by_nothing() -> None:
     at = NIGHT.time_of(10)
-    tonight = [v + max(0.0, 0.1 * (9 - phase)) for phase, v in enumerate(EARLIER[2])]
-    assert departure(NIGHT, at, tonight[10], tonight, EARLIER).ratio == 0.0
+    tonight = [v - 0.5 for v in EARLIER[2]]
+    assert departure(NIGHT, at, tonight[10], tonight, EARLIER).scales == 0.0

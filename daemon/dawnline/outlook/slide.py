@@ -15,33 +15,27 @@ from typing import Final
 
 from dawnline.duration import HOUR_MS, iso
 from dawnline.event import Forecast, Priority
-from dawnline.outlook.departure import going_on, strangeness, surplus_of
+from dawnline.outlook.departure import going_on
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay, Sun
-from dawnline.outlook.tonight import LEANS_FROM, Outlook, Tonight
+from dawnline.outlook.tonight import LEANS_FROM, LEANS_WHOLLY, Outlook, Tonight
 from dawnline.state import Stateful
 
 SHOWN_MS: Final = 20 * 60_000  # a forecast at least so often
-SURE: Final = 0.5  # share of the way from the forecast to its upper bound that lies below the limit on a usual night
-CALM_RATIO: Final = 0.5
+SURE: Final = 0.5  # share of the way from the forecast to its upper bound that lies below the limit
 CALM_MARGIN: Final = 0.1  # pH above the limit
 RECENT_NIGHTS: Final = 7  # a night that departs leads below the lows of all of them
 LOWER: Final = 0.05  # by so much [pH]
-SLIDES_FROM: Final = 1.1  # departure ratio from which a night that leads so near the limit
 LEAST_GRAIN: Final = 0.002  # pH; a finer converter shows no steps
-COUNTS: Final = 2.5  # a coarse converter's last digits are no fall
 WANDER: Final = 0.1  # pH that a probe in health may read too high by
-RISEN: Final = 0.03  # pH above the low so far, from which that is taken for the night's
 # How much nearer the limit a forecast is believed for each scale by which the night is stranger than nights here are: a
 # probe may read too high by more than an abnormal night lies above the limit. Set on simulated ponds; no source.
 PER: Final = 0.04  # pH
 STRANGE_FROM: Final = 1.0  # scales from which a night is told of
-FALLS_FROM: Final = 0.1  # departure ratio; without a fall of its own a night is not strange, but the probe may be
 SURE_FROM: Final = 3.0  # and from which somebody is woken
 STRANGEST: Final = 6.0
-GAINS: Final = 3.0  # scales by which the carbon gained exceeds the usual, from which its going on is reckoned with
 LEAST_STEP: Final = 0.025  # pH from low to low that is ordinary in any pond
 MAD_TO_SD: Final = 1.4826
 NAMED_LOWS: Final = 3
@@ -71,9 +65,9 @@ class Slide(Stateful):
         `grain` is one count of its converter [pH], `unshared` what the probe beside it did not fall along [pH].
         """
         self.grain = grain
-        outlook = self.tonight.push(point, day)
+        outlook = self.tonight.push(point, day, grain)
         if outlook is not None:
-            self.level = self._level(outlook, error, grain, unshared)
+            self.level = self._level(outlook, error, unshared)
             night = self.tonight.night
             if night is not None and outlook.at >= max(night.sunset, self.shown_at):
                 self.shown_at = outlook.at - outlook.at % SHOWN_MS + SHOWN_MS
@@ -132,46 +126,32 @@ class Slide(Stateful):
         ordinary = bool(lows) and median(lows) <= self.limits.ph_low
         return self.limits.ph_crash if ordinary else self.limits.ph_low
 
-    def _level(self, outlook: Outlook, error: float, grain: float, unshared: float) -> int:
+    def _level(self, outlook: Outlook, error: float, unshared: float) -> int:
         """The level by the newest forecast; two in a row must lie below the limit for the highest.
 
-        A departure by a few times `grain` [pH] is none, nor is one of which the water beside shared less than half.
+        A departure of which the water beside shared less than half is none.
         """
         limit, low, twice = self._limit(), outlook.low - error, self.likely
-        self.likely = False
-        if outlook.low_at < outlook.at and outlook.value > outlook.low + RISEN:  # the low is reached
-            return min(self.level, 1)
-        beyond = outlook.fall - max(outlook.usual, 0.0)
-        shared = 1.0 if beyond <= 0.0 or unshared <= beyond / 2 else 0.0
-        ratio = shared * outlook.ratio
-        sure = 0.0 if outlook.ratio >= LEANS_FROM else SURE
-        self.likely = low + sure * (outlook.low_p90 - outlook.low) < limit
-        recent = min(self.tonight.lows()[-RECENT_NIGHTS:])
-        lower = low < recent - LOWER
-        dark = not self.tonight.is_day(outlook.at)
-        strange = self._strange(low) if outlook.ratio > FALLS_FROM else 0.0
-        on, gains = self._going_on(outlook, grain)
-        if dark and shared * gains >= GAINS and on - error < min(limit + WANDER, recent - LOWER):
-            self.likely = True
-        if lower and dark:
-            slides = ratio >= SLIDES_FROM and low < limit + WANDER
-            self.likely = self.likely or slides or low < limit + PER * (strange - SURE_FROM)
+        self.likely = low + SURE * (outlook.low_p90 - outlook.low) < limit
+        near = False
+        if low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER and not self.tonight.is_day(outlook.at):
+            strange, shared = self._strange(low), unshared <= (outlook.fall - max(outlook.usual, 0.0)) / 2
+            departs = shared and outlook.scales >= LEANS_WHOLLY
+            goes_on = departs and self._going_on(outlook) - error < limit + WANDER
+            self.likely = self.likely or goes_on or low < limit + PER * (strange - SURE_FROM)
+            near = departs or low < limit + PER * (strange - STRANGE_FROM)
         if self.likely and (twice or self.level == 3):
             return 3
-        near = low < limit + PER * (strange - STRANGE_FROM)
-        departs = ((ratio >= 1.0 and beyond >= COUNTS * grain) or near) and lower and dark
-        if departs or low < limit:
+        if near or low < limit:
             return 2
-        return 0 if outlook.ratio < CALM_RATIO and low > limit + CALM_MARGIN else min(self.level, 1)
+        return 0 if low > limit + CALM_MARGIN else min(self.level, 1)
 
-    def _going_on(self, outlook: Outlook, grain: float) -> tuple[float, float]:
-        """The low [pH] if what tonight gains in carbon beyond the usual goes on until dawn, and how strange that is."""
+    def _going_on(self, outlook: Outlook) -> float:
+        """The low [pH] if what tonight gains in carbon beyond the usual goes on until dawn."""
         night = self.tonight.night
         assert night is not None
-        seen = (night, outlook.at, outlook.value, self.tonight.values, self.tonight.profiles())
         hours = max(outlook.low_at, night.sunrise - HOUR_MS // 2) - outlook.at
-        surplus = self.tonight.trust.share() * surplus_of(*seen)
-        return going_on(outlook.low, surplus, max(hours, 0) / HOUR_MS), strangeness(*seen, grain=grain)
+        return going_on(outlook.low, self.tonight.trust.share() * outlook.surplus, max(hours, 0) / HOUR_MS)
 
     def _strange(self, low: float) -> float:
         """How far `low` lies below last night's, against how far lows here go from night to night; 0 to `STRANGEST`."""
@@ -184,7 +164,7 @@ class Slide(Stateful):
     def _words(self, outlook: Outlook) -> str:
         limit = self._limit()
         parts = []
-        if outlook.ratio >= CALM_RATIO:
+        if outlook.scales >= LEANS_FROM:
             parts.append(
                 f"pH has fallen {outlook.fall:.2f} since {self._clock(outlook.since)}; "
                 f"{max(outlook.usual, 0.0):.2f} is usual at this hour"
@@ -193,7 +173,7 @@ class Slide(Stateful):
             f"tonight's low is expected at pH {outlook.low:.2f} ({outlook.low_p10:.2f} to {outlook.low_p90:.2f}) "
             f"near {self._clock(outlook.low_at)}"
         )
-        if self.level == 3 and outlook.low >= limit > (on := self._going_on(outlook, 0.0)[0]):
+        if self.level == 3 and outlook.low >= limit > (on := self._going_on(outlook)):
             parts.append(f"pH {on:.2f} if it goes on falling like this")
         passes = self.tonight.passes(limit)
         if outlook.value >= limit and passes is not None:

@@ -18,7 +18,7 @@ from typing import Final, NamedTuple
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.outlook.blend import Blend
-from dawnline.outlook.departure import Departure, departure, going_on
+from dawnline.outlook.departure import departure, going_on
 from dawnline.outlook.night import DARK, EVENING, PHASES, Night, night_of, value_at
 from dawnline.outlook.night_rules import RULES, forecasts
 from dawnline.outlook.smooth import Point
@@ -34,23 +34,22 @@ LEAST_SEEN: Final = 0.6  # of the phases in which the low is sought
 EVERY_MS: Final = 10 * MINUTE_MS
 SETTLED_MS: Final = 7 * MINUTE_MS
 GAP_MS: Final = 75 * MINUTE_MS  # a phase is not filled in across a longer one
-SHAPE: Final = 3  # where the pH by phase begins in what is kept of a night
+SHAPE: Final = 2  # where the pH by phase begins in what is kept of a night
 PARTS: Final = 6  # of a night, learned apart
 PART_PHASES: Final = 3
 FELL_PHASES: Final = 3  # over which nights are likened by their fall, about two hours
 CARBON: Final = RULES.index("carbon")
 JUDGED_FROM: Final = EVENING - 1  # phase: an hour before sunset
-LEANS_FROM: Final = 0.8  # departure ratio from which the fall carries some of the forecast; all of it from 1
-USUAL_PEAK: Final = 0.8  # share of nights that depart less
-BEYOND_PEAK: Final = 1.3
+LEANS_FROM: Final = 2.0  # scales by which a night departs, from which the fall carries some of the forecast,
+LEANS_WHOLLY: Final = 3.0  # and from which all of it
 UNSURE: Final = 0.4  # share of the correction for a departure that the bounds widen by
 
 
 class Outlook(NamedTuple):
     """The forecast of one moment, and why.
 
-    At `at` [ms] the pH was `value`. `low` has its 10 % and 90 % bounds [pH] and is expected at `low_at` [ms]. `ratio`,
-    `fall`, `usual` and `since` are those of the night's departure from the usual (departure.py).
+    At `at` [ms] the pH was `value`. `low` has its 10 % and 90 % bounds [pH] and is expected at `low_at` [ms].
+    `scales`, `fall`, `usual`, `since` and `surplus` say how the night departs from the usual (departure.py).
     """
 
     at: int
@@ -59,10 +58,11 @@ class Outlook(NamedTuple):
     low_p10: float
     low_p90: float
     low_at: int
-    ratio: float
+    scales: float
     fall: float
     usual: float
     since: int
+    surplus: float
 
 
 class Part(Stateful):
@@ -91,13 +91,13 @@ class Tonight(Stateful):
     """Forecasts the coming dawn low of one pH probe, streaming."""
 
     KEPT = (
-        "nights", "parts", "opened", "values", "said", "low", "low_at", "peak", "before", "asked_at", "outlook",
+        "nights", "parts", "opened", "values", "said", "low", "low_at", "before", "asked_at", "outlook",
         "warm", "warm_before", "water_c", "trust", "carried",
     )  # fmt: skip
 
     def __init__(self, sun: Sun) -> None:
         self.sun = sun
-        # A night each, the oldest first: low, its phase, how far it departed (None where unknown), pH at each phase.
+        # A night each, the oldest first: low, its phase, pH at each phase (None where unknown).
         self.nights: list[tuple[float | None, ...]] = []
         self.parts = {str(part): Part() for part in range(PARTS)}
         self.opened = -1  # a time of the night under way [ms]
@@ -105,7 +105,6 @@ class Tonight(Stateful):
         self.said: list[tuple[float | None, ...]] = []  # phase, rules, their blend, degrees warmer, the forecast
         self.low: float | None = None  # the lowest of tonight so far, from midnight on
         self.low_at = 0
-        self.peak: float | None = None  # the largest departure of tonight
         self.before: tuple[float, ...] = ()  # time and averaged pH at the last point
         self.asked_at = 0
         self.water_c: float | None = None  # the water's temperature now [degC]
@@ -134,8 +133,11 @@ class Tonight(Stateful):
         ]
         self.low = None if self.low is None else self.low + change
 
-    def push(self, point: Point, day: PondDay) -> Outlook | None:
-        """Take one smoothed point with the pond day it lies in; gives a new outlook every ten minutes of the night."""
+    def push(self, point: Point, day: PondDay, grain: float = 0.0) -> Outlook | None:
+        """Take one smoothed point with the pond day it lies in; gives a new outlook every ten minutes of the night.
+
+        `grain` is one count of the converter [pH].
+        """
         at, value = point.at, point.value
         if self.night is None or at >= self.night.end:
             self._close()
@@ -149,7 +151,7 @@ class Tonight(Stateful):
         if phase < JUDGED_FROM or at < self.asked_at or at >= night.end:
             return None
         self.asked_at = at - at % EVERY_MS + EVERY_MS
-        self.outlook = self._ask(night, phase, at, value)
+        self.outlook = self._ask(night, phase, at, value, grain)
         return self.outlook
 
     def lows(self) -> list[float]:
@@ -185,7 +187,7 @@ class Tonight(Stateful):
         self.values, self.said = [None] * PHASES, []
         self.warm_before, self.warm = self.warm, [None] * PHASES
         self.low, self.low_at, self.before, self.outlook = None, 0, (), None
-        self.peak, self.asked_at, self.carried = None, 0, []
+        self.asked_at, self.carried = 0, []
 
     def _settle(self, at: int, value: float) -> tuple[int, float]:
         """The averaged pH with the time it stands for; fills in the whole phase just passed."""
@@ -220,11 +222,11 @@ class Tonight(Stateful):
                 part.learn(said, self.low)
         self.trust.learn([(ordinary, carried) for ordinary, carried in self.carried], self.low)
         low, phase = round(self.low, 4), round(night.phase(self.low_at), 2)
-        self.nights = [*self.nights[-(NIGHTS_KNOWN - 1) :], (low, phase, self.peak, *self.values)]
+        self.nights = [*self.nights[-(NIGHTS_KNOWN - 1) :], (low, phase, *self.values)]
 
     # ------------------------------------------------------------ the forecast
 
-    def _ask(self, night: Night, phase: float, at: int, value: float) -> Outlook | None:
+    def _ask(self, night: Night, phase: float, at: int, value: float, grain: float) -> Outlook | None:
         said = self._by_rules(night, value)
         if not said:
             return None
@@ -232,9 +234,9 @@ class Tonight(Stateful):
         blended = part.blend.of(said)
         warmer = self._warmer(phase)
         ordinary = self._reached(blended + part.warmth.of(warmer or 0.0))
-        departs = self._departs(night, at, value)
+        departs = departure(night, at, value, self.values, self.profiles(), grain=grain)
         low_at = self._low_at(night, at)
-        lean = min(max((departs.ratio - LEANS_FROM) / (1.0 - LEANS_FROM), 0.0), 1.0)
+        lean = min(max((departs.scales - LEANS_FROM) / (LEANS_WHOLLY - LEANS_FROM), 0.0), 1.0)
         carried = ordinary
         if lean:
             hours = max(low_at, night.sunrise - HOUR_MS // 2, at) - at
@@ -247,7 +249,7 @@ class Tonight(Stateful):
             self.said.append((int(phase), *(round(each, 4) for each in said), round(blended, 4), warmer, round(low, 4)))
         if self.low is not None and low >= self.low:
             low, low_at = self.low, self.low_at
-        return Outlook(at, value, low, low - down - unsure, self._reached(low + up + unsure), low_at, *departs[:4])
+        return Outlook(at, value, low, low - down - unsure, self._reached(low + up + unsure), low_at, *departs)
 
     def _by_rules(self, night: Night, value: float) -> tuple[float, ...]:
         """What each rule says, no more than the present `value`; nothing while too few nights are known."""
@@ -269,14 +271,6 @@ class Tonight(Stateful):
         """How much warmer the water is than last night at this phase [degC]; None where that is not known."""
         then = value_at(self.warm_before, phase)
         return None if then is None or self.water_c is None else round(self.water_c - then, 3)
-
-    def _departs(self, night: Night, at: int, value: float) -> Departure:
-        """How far tonight departs, measured against how far nights here do."""
-        found = departure(night, at, value, self.values, self.profiles())
-        self.peak = round(max(found.ratio, self.peak or 0.0), 3)
-        peaks = sorted(past[2] for past in self.nights if past[2] is not None)
-        usual = peaks[int(USUAL_PEAK * (len(peaks) - 1))] if peaks else 0.0
-        return found._replace(ratio=found.ratio / max(1.0, BEYOND_PEAK * usual))
 
     def _reached(self, forecast: float) -> float:
         """The low so far is one already."""
