@@ -161,9 +161,9 @@ def green(drop: Drop, day: int, dusk: float, gain: float) -> set[Condition]:
     return seen
 
 
-@pytest.mark.parametrize(("gain", "told"), [(0.06, False), (0.08, True)])
+@pytest.mark.parametrize(("gain", "told"), [(0.08, False), (0.14, True)])
 def test_after_a_bright_evening_a_fall_is_counted_in_carbon(gain: float, told: bool) -> None:
-    """From pH 8 to 7 it takes little carbon: who gains 0.06 for 0.042 an hour passes there steeper, and is no crash."""
+    """From pH 8 to 7 it takes little carbon: who gains 0.08 for 0.042 an hour passes there steeper, and is no crash."""
     drop = Drop()
     for day in range(5):
         green(drop, day, 8.7, 0.04 + 0.0005 * day)
@@ -224,9 +224,9 @@ def test_of_each_phase_a_fortnight_is_remembered() -> None:
 
 def test_a_bright_evenings_fall_is_not_drawn_on_in_a_straight_line() -> None:
     drop = Drop()
-    drop.worst = (3 * HOUR_MS, 1.2, 0.5)
-    assert drop.to_come(6.2) == pytest.approx(1.6)  # from 7.4: as steep as it was
-    assert drop.to_come(8.0) < 0.8  # from 9.2: little CO2 made it steep
+    drop.worst = (HOUR_MS, 0.4, 0.1)
+    assert drop.to_come(6.2) == pytest.approx(1.6)  # from 6.6: as steep as it was
+    assert drop.to_come(8.4) < 1.2  # from 8.8: little CO2 made it steep
 
 
 def test_what_leaps_up_as_on_no_day_before_is_told_and_a_bright_day_is_not() -> None:

@@ -1,6 +1,6 @@
 """Sudden drop: a fall of pH beyond what is usual for this pond at this hour of the sun.
 
-The fall over 15, 60 and 180 minutes, less the median fall of earlier days at the same solar phase, is held against
+The fall over 15 and 60 minutes, less the median fall of earlier days at the same solar phase, is held against
 a robust scale (1.4826 MAD) and an absolute floor. It must go on for ten minutes, and the pH must also lie below
 what is usual at this phase: a fall from an unusually bright afternoon back to the ordinary is no crash. Counted in
 inorganic carbon, too, it must exceed what earlier days gained: between pH 8 and 7 little carbon makes a steep fall.
@@ -24,16 +24,17 @@ from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay
 from dawnline.state import Stateful
 
-WINDOWS_MS: Final = (15 * MINUTE_MS, 60 * MINUTE_MS, 180 * MINUTE_MS)
-FLOORS: Final = (0.1, 0.12, 0.25)  # pH units, once three earlier days are known
-FIRST_FLOORS: Final = (0.4, 0.8, 1.2)  # before that, against no fall at all
+WINDOWS_MS: Final = (15 * MINUTE_MS, 60 * MINUTE_MS)
+REMEMBERED_MS: Final = 210 * MINUTE_MS  # of points, by which a series that swings is known
+FLOORS: Final = (0.1, 0.12)  # pH units, once three earlier days are known
+FIRST_FLOORS: Final = (0.4, 0.8)  # before that, against no fall at all
 COUNTS: Final = 2.5  # a coarse converter's last digits are no fall
 SCALE_FACTOR: Final = 5.0
 MAD_TO_SD: Final = 1.4826
 PHASES: Final = 48
 DAYS_KNOWN: Final = 14
 LEAST_DAYS: Final = 3
-AHEAD_MS: Final = 240 * MINUTE_MS
+GOES_ON: Final = 4.0  # times as long as it was watched
 PERSISTENCE_MS: Final = 10 * MINUTE_MS
 PERSISTENCE: Final = 3  # intervals of a slow probe
 ENDS_AT: Final = 0.5  # of what was needed to begin
@@ -45,7 +46,7 @@ CLIMBED: Final = 0.4  # of the fall: who has climbed more than this in the hours
 LEAST_CLIMB: Final = 0.1  # by no less [pH],
 CLIMB_COUNTS: Final = 1.5  # and by more than a last digit that turns over
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
-LEAPS: Final = (0.28, 0.45)  # pH up within the first two windows, and
+LEAPS: Final = (0.28, 0.45)  # pH up within the two windows, and
 LEAPS_BY: Final = 3.0  # times the largest rise of these weeks, whatever the hour, less a count
 
 
@@ -76,7 +77,7 @@ class Drop(Stateful):
     KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest", "settled_at", "interval")
 
     def __init__(self) -> None:
-        self.points: deque[tuple[int, float]] = deque()  # at least the longest window
+        self.points: deque[tuple[int, float]] = deque()  # of the last hours
         self.profile: dict[str, list[tuple[float, ...]]] = {}  # phase -> (fall a window ..., level), a day each
         self.phase = -1
         self.last_falls: tuple[float, ...] = ()
@@ -171,17 +172,16 @@ class Drop(Stateful):
     def to_come(self, value: float) -> float:
         """What would still be lost [pH] from `value` if the fall that stands out went on as it is.
 
-        For four times as long as it was watched, four hours at most. A fall that began where algae had used up the
-        CO2 is counted in inorganic carbon: on the way from pH 9 to 8 little CO2 makes a steep fall.
+        For four times as long as it was watched. A fall that began where algae had used up the CO2 is counted in
+        inorganic carbon: on the way from pH 9 to 8 little CO2 makes a steep fall.
         """
         if not self.worst:
             return 0.0
-        window, fall, _ = self.worst
-        times = min(AHEAD_MS / window, 4.0)
+        _, fall, _ = self.worst
         if value + fall < BRIGHT:
-            return times * fall
+            return GOES_ON * fall
         now = carbon_of(value)
-        return value - ph_of(now + times * (now - carbon_of(value + fall)))
+        return value - ph_of(now + GOES_ON * (now - carbon_of(value + fall)))
 
     def evidence(self) -> str:
         """The fall in words."""
@@ -216,7 +216,7 @@ class Drop(Stateful):
     def _remember(self, at: int, value: float) -> None:
         points = self.points
         points.append((at, value))
-        oldest = at - WINDOWS_MS[-1] - 30 * MINUTE_MS
+        oldest = at - REMEMBERED_MS
         while points[0][0] < oldest:
             points.popleft()
 
@@ -249,11 +249,14 @@ class Drop(Stateful):
         if len(own) < LEAST_DAYS:
             return None
         around = [p for step in (-1, 0, 1) for p in self.profile.get(str((phase + step) % PHASES), [])]
-        columns = [[p[i] for p in around] for i in range(4)]
-        columns += [[_gain(p[3], p[i]) for p in around] for i in range(3)]
-        middles, scales = zip(*(_middle_and_scale(column) for column in columns), strict=True)
-        last = tuple(_gain(own[-1][3], own[-1][i]) for i in range(3))
-        return Usual(middles[:3], scales[:3], middles[4:], scales[4:], last, middles[3], scales[3], len(own))
+        windows = range(len(WINDOWS_MS))
+        falls, fall_scales = zip(*(_middle_and_scale([p[i] for p in around]) for i in windows), strict=True)
+        gains, gain_scales = zip(
+            *(_middle_and_scale([_gain(p[-1], p[i]) for p in around]) for i in windows), strict=True
+        )
+        last = tuple(_gain(own[-1][-1], own[-1][i]) for i in windows)
+        level, level_scale = _middle_and_scale([p[-1] for p in around])
+        return Usual(falls, fall_scales, gains, gain_scales, last, level, level_scale, len(own))
 
     def _stands_out(self, falls: tuple[float, ...], value: float, least: float) -> Fall | None:
         """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""
