@@ -135,7 +135,7 @@ def test_an_ordinary_night_is_no_drop_and_an_added_fall_is() -> None:
     assert night[first - 1] is Condition.BETWEEN
     assert night.index(Condition.BETWEEN) == first - PERSISTENCE_MS // MINUTE_MS
     assert "is usual at this hour" in drop.evidence()
-    assert drop.to_come(6.8) > 0.8
+    assert drop.to_come() > 0.8
 
 
 def test_a_fall_from_unusual_heights_to_the_ordinary_is_none() -> None:
@@ -195,7 +195,7 @@ def test_a_gap_ends_what_stood_out_before_it() -> None:
     for at in range(later, later + 30 * MINUTE_MS, MINUTE_MS):
         drop.push(Point(at, 6.7, at, 6.7), SUN.day_at(at), MINUTE_MS)
         assert drop.condition() is Condition.CLEAR
-        assert drop.to_come(6.7) == 0.0
+        assert drop.to_come() == 0.0
 
 
 def test_what_was_explained_stays_explained_when_the_probe_is_cleaned_meanwhile() -> None:
@@ -220,13 +220,6 @@ def test_of_each_phase_a_fortnight_is_remembered() -> None:
         drop.push(Point(at, wave(at), at, wave(at)), SUN.day_at(at), 10 * MINUTE_MS)
     assert len(drop.profile) == PHASES
     assert {len(days) for days in drop.profile.values()} == {14}
-
-
-def test_a_bright_evenings_fall_is_not_drawn_on_in_a_straight_line() -> None:
-    drop = Drop()
-    drop.worst = (HOUR_MS, 0.4, 0.1)
-    assert drop.to_come(6.2) == pytest.approx(1.6)  # from 6.6: as steep as it was
-    assert drop.to_come(8.4) < 1.2  # from 8.8: little CO2 made it steep
 
 
 def test_what_leaps_up_as_on_no_day_before_is_told_and_a_bright_day_is_not() -> None:

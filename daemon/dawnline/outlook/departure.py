@@ -26,8 +26,6 @@ LATE: Final = 5  # nights by which the usual gain is known; last night's where t
 LIKENED: Final = 8  # nights that say how far gains go from night to night
 LEAST_NIGHTS: Final = 3
 LEAST_SCALE: Final = 0.02  # inorganic carbon per alkalinity, of a gain
-LEAST_SHARE: Final = 0.1  # of the usual gain
-FIRST_SCALE: Final = 0.03  # while fewer than four nights say
 
 Profile = Sequence[float | None]
 
@@ -101,8 +99,8 @@ def _scales(seen: _Gain, count: float) -> float:
     """By how many scales the gain exceeds the usual; `count` is what one count of the converter makes."""
     steps = [after - before for before, after in pairwise(seen.gains[-LIKENED:])]
     middle = median(steps)
-    spread = MAD_TO_SD * median([abs(step - middle) for step in steps]) if len(seen.gains) > 3 else FIRST_SCALE
-    return (seen.gained - seen.usual) / max(spread, LEAST_SCALE, count, LEAST_SHARE * seen.usual)
+    spread = MAD_TO_SD * median([abs(step - middle) for step in steps])
+    return (seen.gained - seen.usual) / max(spread, LEAST_SCALE, count)
 
 
 def _gain(base: int, phase: float, value: float, tonight: Profile, earlier: Sequence[Profile]) -> _Gain | None:

@@ -18,7 +18,7 @@ from statistics import median
 from typing import Final, NamedTuple
 
 from dawnline.duration import MINUTE_MS, show_duration
-from dawnline.outlook.carbon import carbon_of, ph_of
+from dawnline.outlook.carbon import carbon_of
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay
@@ -39,7 +39,6 @@ PERSISTENCE_MS: Final = 10 * MINUTE_MS
 PERSISTENCE: Final = 3  # intervals of a slow probe
 ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
-BRIGHT: Final = 7.8  # pH from which algae are at work
 LEAST_MORE: Final = 0.5  # of the carbon that is usual, from which a fall stands out
 LEAST_GAIN: Final = 0.002  # of carbon per alkalinity
 CLIMBED: Final = 0.4  # of the fall: who has climbed more than this in the hours before swings,
@@ -57,10 +56,8 @@ class Usual(NamedTuple):
     scales: tuple[float, ...]
     gains: tuple[float, ...]  # inorganic carbon per alkalinity, over each window
     gain_scales: tuple[float, ...]
-    last_gains: tuple[float, ...]  # the day before
     level: float
     level_scale: float
-    days: int
 
 
 class Fall(NamedTuple):
@@ -169,19 +166,9 @@ class Drop(Stateful):
         days = self.profile.get(str(phase), [])
         return median(day[-1] for day in days) if len(days) >= LEAST_DAYS else None
 
-    def to_come(self, value: float) -> float:
-        """What would still be lost [pH] from `value` if the fall that stands out went on as it is.
-
-        For four times as long as it was watched. A fall that began where algae had used up the CO2 is counted in
-        inorganic carbon: on the way from pH 9 to 8 little CO2 makes a steep fall.
-        """
-        if not self.worst:
-            return 0.0
-        _, fall, _ = self.worst
-        if value + fall < BRIGHT:
-            return GOES_ON * fall
-        now = carbon_of(value)
-        return value - ph_of(now + GOES_ON * (now - carbon_of(value + fall)))
+    def to_come(self) -> float:
+        """What would still be lost [pH] if the fall that stands out went on as it is."""
+        return GOES_ON * self.worst[1] if self.worst else 0.0
 
     def evidence(self) -> str:
         """The fall in words."""
@@ -254,9 +241,8 @@ class Drop(Stateful):
         gains, gain_scales = zip(
             *(_middle_and_scale([_gain(p[-1], p[i]) for p in around]) for i in windows), strict=True
         )
-        last = tuple(_gain(own[-1][-1], own[-1][i]) for i in windows)
         level, level_scale = _middle_and_scale([p[-1] for p in around])
-        return Usual(falls, fall_scales, gains, gain_scales, last, level, level_scale, len(own))
+        return Usual(falls, fall_scales, gains, gain_scales, level, level_scale)
 
     def _stands_out(self, falls: tuple[float, ...], value: float, least: float) -> Fall | None:
         """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""
@@ -272,7 +258,7 @@ class Drop(Stateful):
             needed = max(FLOORS[i], least, SCALE_FACTOR * usual.scales[i])
             ratio = (fall - max(usual.falls[i], 0.0)) / needed
             if ratio > enough:  # after an evening brighter than usual, steepness alone is nothing
-                gained = max(usual.gains[i], usual.last_gains[i], 0.0)
+                gained = max(usual.gains[i], 0.0)
                 more = max(SCALE_FACTOR * usual.gain_scales[i], LEAST_MORE * gained, LEAST_GAIN)
                 ratio = min(ratio, (_gain(value, fall) - gained) / more)
             if ratio > enough and (best is None or ratio > best[0]):
