@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import socket
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -51,7 +52,8 @@ def test_where_no_page_can_be_drawn_the_watchdog_hears_nothing_and_an_end_is_sti
         server.handle_exit(15, None)
         await turning
 
-    asyncio.run(soon())
+    with ThreadPoolExecutor(1) as aside:  # where a browser is driven, this thread has a loop that runs
+        aside.submit(lambda: asyncio.run(soon())).result()
     heard.setblocking(False)
     assert [heard.recv(100), heard.recv(100)] == [b"READY=1", b"STOPPING=1"]
     with pytest.raises(BlockingIOError):
