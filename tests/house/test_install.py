@@ -16,7 +16,7 @@ echo "$(basename "$0") $*" >>"$LOG"
 """
 SYSTEMCTL = (
     STANDS_IN
-    + """case $1 in is-enabled) exit 1 ;; esac
+    + """case $1 in is-enabled) exit "${DISABLED:-1}" ;; esac
 """
 )
 RUNUSER = """#!/bin/sh
@@ -126,6 +126,20 @@ def test_back_returns_to_program_and_store(machine: Path) -> None:
     assert (machine / "opt/dawnline").resolve() == before
     assert (machine / "var/lib/dawnline/pond.db").read_text(encoding="utf-8") == "backup\n"
     assert (machine / "var/lib/dawnline/pond.db.after").exists()
+
+
+def test_back_brings_the_units_of_the_program_before_and_starts_the_page_too(machine: Path) -> None:
+    units = machine / "etc/systemd/system"
+    for name in ("dawnline.service", "dawnline-page.service"):
+        (units / name).write_text("# of the program before\n", encoding="utf-8")
+    assert run(machine).returncode == 0
+    assert (units / "dawnline-page.service").read_text(encoding="utf-8") == ""
+    (machine / "log").unlink()
+    assert run(machine, "--back", DISABLED="0").returncode == 0
+    for name in ("dawnline.service", "dawnline-page.service"):
+        assert (units / name).read_text(encoding="utf-8") == "# of the program before\n"
+    order = [log(machine).index(what) for what in ("daemon-reload", "start dawnline.service", "start dawnline-page")]
+    assert order == sorted(order)
 
 
 def test_a_program_installed_by_hand_is_kept_to_go_back_to_until_the_run_after_next(machine: Path) -> None:
