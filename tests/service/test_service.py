@@ -209,7 +209,7 @@ def test_a_delivery_that_hangs_delays_neither_the_watch_nor_the_stop(
         server.shutdown()
         server.server_close()
     with Reader.open(pond.folder / "pond.db") as reader:
-        assert reader.outbox().keys() & {"trying", "waiting"}
+        assert reader.outbox().get("trying", 0) >= 1
 
 
 def test_the_present_is_always_whole(make_pond: Callable[..., Any], eventually: Eventually) -> None:
