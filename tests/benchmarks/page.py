@@ -22,8 +22,8 @@ from urllib.parse import urlencode
 
 from week_review import cold, ours, plain, stretches_of
 
-from dawnline.cli.week_of import span_of
 from dawnline.duration import HOUR_MS, iso
+from dawnline.queries.week_of import span_of
 from dawnline.settings import load
 from dawnline.store.reader import Reader
 

@@ -22,9 +22,9 @@ from math import cos, pi
 from pathlib import Path
 from statistics import median
 
-from dawnline.cli.week_of import Span, span_of, week_of
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.event import Day, Forecast
+from dawnline.queries.week_of import Span, span_of, week_of
 from dawnline.review.report import report
 from dawnline.review.week import Week
 from dawnline.service.pending import checkpoint_of

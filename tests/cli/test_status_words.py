@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
-from dawnline.cli.present import Present
 from dawnline.cli.status import _lines
+from dawnline.queries.present import Present
 
 
 def test_tonight_stands_in_words() -> None:

@@ -97,8 +97,8 @@ COMPOSES = {
     "dawnline.probes.settings": ("dawnline.quality.settings",),
     "dawnline.delivery.settings": ("dawnline.people.person",),
 }
-# These know everything, and nothing but they themselves knows them.
-TOP = ("dawnline.service", "dawnline.cli")
+# These know everything, and nothing below knows them; each knows those before it, and none after it.
+TOP = ("dawnline.service", "dawnline.queries", "dawnline.cli")
 SIMULATOR_MAY = (*NOUNS, "dawnline.water", "dawnline_simulator")
 STARTS_THE_SIMULATOR = "dawnline.cli.demo"
 TOO_HEAVY = ("numpy", "pandas", "scipy")  # a 32-bit board has no wheels for them
@@ -133,8 +133,9 @@ def objection(module: str, name: str) -> str | None:
     ours = within(name, ("dawnline", "dawnline_simulator"))
     if within(name, TOO_HEAVY):
         return "too heavy for the board"
-    if within(name, TOP) and not within(module, TOP):
-        return "only the service and the command line know the service and the command line"
+    for place, room in enumerate(TOP):
+        if within(name, (room,)) and not within(module, TOP[place:]):
+            return "commands ask queries, queries ask the service, and not the other way"
     if within(module, PURE) and not within(name, PURE if ours else PURE_LIBRARY):
         return "a pure room imports pure things only"
     if within(module, ("dawnline_simulator",)) and ours and not within(name, SIMULATOR_MAY):
@@ -179,6 +180,39 @@ def test_every_import_keeps_to_the_house() -> None:
     assert not found, "\n".join(found)
 
 
+def is_for_types(node: ast.stmt) -> bool:
+    """Whether it is read by a type checker and never run."""
+    return isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+
+
+def circle(leans_on: dict[str, set[str]]) -> list[str]:
+    """Files each of which leans on the next, and the last on the first; empty where there are none."""
+    left = dict(leans_on)
+    while free := {name for name, others in left.items() if not others & left.keys()}:
+        left = {name: others for name, others in left.items() if name not in free}
+    found: list[str] = []
+    while left and (not found or found[-1] not in found[:-1]):
+        found.append(min(left[found[-1]] & left.keys()) if found else min(left))
+    return found[found.index(found[-1]) :] if found else []
+
+
+def test_no_file_leans_on_one_that_leans_on_it() -> None:
+    sources = dict(modules())
+    leans_on: dict[str, set[str]] = {}
+    for module, path in sources.items():
+        package = module if path.name == "__init__.py" else module.rpartition(".")[0]
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        tree.body = [node for node in tree.body if not is_for_types(node)]
+        names = {name for _, name in imported(tree, package)}
+        known = {name if name in sources else name.rpartition(".")[0] for name in names} & sources.keys()
+        leans_on[module] = known - {module}
+    assert circle(leans_on) == []
+
+
+def test_a_circle_is_found() -> None:
+    assert circle({"a": {"b"}, "b": {"c"}, "c": {"b", "d"}, "d": set()}) == ["b", "c", "b"]
+
+
 def test_the_sources_are_found() -> None:
     names = {module for module, _ in modules()}
     assert {"dawnline", "dawnline.settings", "dawnline.water", "dawnline_simulator"} <= names
@@ -216,6 +250,9 @@ def test_the_sources_are_found() -> None:
         ("dawnline.probes.links.mqtt", "from dawnline.service.clock import now"),
         ("dawnline.settings", "import dawnline.cli"),
         ("dawnline.page.server", "from dawnline import service"),
+        ("dawnline.page.views.days", "from dawnline.queries.week_of import week_of"),
+        ("dawnline.queries.week_of", "from dawnline.cli.moment import span"),
+        ("dawnline.service.week_drawn", "from dawnline.queries.week_of import week_of"),
         ("dawnline.service.wiring", "from dawnline_simulator.pond import Pond"),
         ("dawnline_simulator.pond", "from random import random"),
         ("dawnline_simulator.pond", "from dawnline_simulator.wires import pty"),
@@ -247,6 +284,7 @@ def test_a_planted_breach_is_found(module: str, planted: str) -> None:
         ),
         ("dawnline.store.readings", "import sqlite3\nfrom dawnline.reading import Reading"),
         ("dawnline.service.wiring", "from dawnline.store import x\nfrom dawnline.delivery import y"),
+        ("dawnline.queries.present", "from dawnline.service import now_file"),
         ("dawnline.cli.run", "from dawnline.service import wiring"),
         ("dawnline.cli.demo", "from dawnline_simulator.scenarios import heron"),
         ("dawnline_simulator.pond", "from dawnline.water.carbonate import ph_from_co2"),

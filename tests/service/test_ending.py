@@ -9,7 +9,7 @@ import pytest
 from structlog.testing import capture_logs
 
 from dawnline.service.ending import end_together
-from dawnline.service.run import Stop
+from dawnline.service.stop import Stop
 
 
 def test_one_that_hangs_and_one_that_breaks_leave_the_others_their_time() -> None:

@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 from dawnline.cli import alarms_journal
 from dawnline.cli.alarm_row import alarm_row
 from dawnline.cli.post_rows import post_rows
-from dawnline.cli.present import Present, find_present
 from dawnline.cli.second_word import second_word
 from dawnline.errors import StoreError
+from dawnline.queries.present import Present, find_present
 from dawnline.settings import Settings, find_config, load
 from dawnline.settings_ponds import find_configs, load_ponds
 

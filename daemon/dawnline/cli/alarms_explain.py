@@ -9,9 +9,9 @@ from dawnline.alarms.catalogue import Alarm
 from dawnline.alarms.ledger import overridden
 from dawnline.alarms.text import response
 from dawnline.cli.alarm_row import alarm_row
-from dawnline.cli.present import find_present
 from dawnline.duration import show_duration
 from dawnline.errors import InputError, SettingsError
+from dawnline.queries.present import find_present
 from dawnline.settings import Settings
 from dawnline.settings_errors import nearest
 

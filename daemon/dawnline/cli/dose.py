@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 from dataclasses import replace
 
 from dawnline.cli.dose_figures import GIVEN, WATER, fact, options, share, typed, value
-from dawnline.cli.known_water import Known, known_water
+from dawnline.cli.moment import as_of
 from dawnline.cli.second_word import second_word
 from dawnline.dosing import words
 from dawnline.dosing.from_record import MAGNESIUM_SHARE, kh_fact
@@ -21,6 +22,8 @@ from dawnline.errors import SettingsError
 from dawnline.outlook.hardness import bounds as kit_bounds
 from dawnline.outlook.hardness import finest_step
 from dawnline.outlook.settings import LimitSettings
+from dawnline.queries.known_water import Known, known_water
+from dawnline.settings import find_config, load
 from dawnline.typed.quantity import Units
 from dawnline.water.units import calcium_mmol_l_from_dgh, meq_l_from_dkh
 
@@ -69,12 +72,21 @@ def run(args: argparse.Namespace) -> int:
 
 def plan_of(args: argparse.Namespace) -> tuple[Plan, Units]:
     """The plan that was asked for, and the units to show it in. Raises SettingsError for a figure that is none."""
-    known = known_water(args.config, args.at)
+    known = _known(args)
     try:
         pond = _given(args, known)
         return replace(_plan(args, pond, known), values=pond.values()), known.units
     except ValueError as error:  # outside what the chemistry holds for
         raise SettingsError(f"dose {args.what}: {error}") from None
+
+
+def _known(args: argparse.Namespace) -> Known:
+    """What is known of the pond; nothing where no configuration was named and none is there."""
+    path = find_config(args.config)
+    if args.config is None and "DAWNLINE_CONFIG" not in os.environ and not path.exists():
+        return Known(PondWater())
+    settings = load(path)
+    return known_water(settings, as_of(args.at, settings.pond.zone))
 
 
 def _plan(args: argparse.Namespace, pond: PondWater, known: Known) -> Plan:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any, Final
 
-from dawnline.cli import account, logbook_book, logbook_table
+from dawnline.cli import logbook_account, logbook_book, logbook_table
 from dawnline.cli.ask import ask
 from dawnline.cli.moment import span
 from dawnline.cli.second_word import second_word
@@ -34,7 +34,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add.epilog = f"{_MORE}\n\n{_kinds()}"
     add.add_argument("kind", metavar="KIND", choices=[*ADDED, *WORDS], help="one of those below")
     add.add_argument("pairs", metavar="KEY=VALUE", nargs="*", help='such as kh="6 drops", ph=7.4, amount=15%%')
-    account.option(word("account", "the buffer's account: what KH is, where it went, how long it lasts"))
+    logbook_account.option(word("account", "the buffer's account: what KH is, where it went, how long it lasts"))
     word("kinds", "the kinds of entry, with what each means and takes")
     logbook_book.arguments(word)
     logbook_table.arguments(word)
@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
             body.setdefault("when", iso(from_environment().now(), settings.pond.zone))
         return ask(settings, kind, body)
     if args.what == "account":
-        return account.show(settings, args.at, as_json=args.json)
+        return logbook_account.show(settings, args.at, as_json=args.json)
     if args.what == "list":
         times = span(args.start, args.end, settings.pond.zone)
         logbook_book.show(logbook_book.Book.of(settings), *times, history=args.history, as_json=args.json)

@@ -1,4 +1,4 @@
-"""`--from` and `--to`: a time, or a date of the pond."""
+"""`--at`, `--from` and `--to`: a time, or a date of the pond."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from datetime import date, timedelta, tzinfo
 
 from dawnline.duration import EVER_MS, local_ms, parse_time
 from dawnline.errors import SettingsError
+from dawnline.service.clock import from_environment
 
 
 def moment(text: str, zone: tzinfo, *, late: bool) -> int:
@@ -22,6 +23,11 @@ def moment(text: str, zone: tzinfo, *, late: bool) -> int:
         # What `parse_time` says of a change of the clock names its own remedy.
         expected = "expected a date such as 2026-06-03 or a time such as 2026-06-03T04:30:00+02:00"
         raise SettingsError(str(error) if "clock" in str(error) else f"found {text!r}, {expected}") from None
+
+
+def as_of(text: str | None, zone: tzinfo) -> int:
+    """The moment that `--at` names, by default now, Unix ms. Raises SettingsError for what is no time."""
+    return from_environment().now() if text is None else moment(text, zone, late=False)
 
 
 def span(first: str | None, last: str | None, zone: tzinfo) -> tuple[int, int]:

@@ -12,9 +12,6 @@ from typing import Final, NoReturn
 
 from dawnline.cli import dose
 from dawnline.cli.ask import put
-from dawnline.cli.close_up_of import close_up_of
-from dawnline.cli.present import find_present, find_written
-from dawnline.cli.week_of import span_of, week_of
 from dawnline.dosing.words import lines
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
@@ -22,6 +19,9 @@ from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.ledger import standing
 from dawnline.page.doors import Doors
 from dawnline.page.passphrase import hashed
+from dawnline.queries.close_up_of import close_up_of
+from dawnline.queries.present import find_present, find_written
+from dawnline.queries.week_of import span_of, week_of
 from dawnline.review.week import Week
 from dawnline.secret import keep_out_of_cores
 from dawnline.service.clock import from_environment, wall_s

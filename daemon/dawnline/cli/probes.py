@@ -6,10 +6,7 @@ import argparse
 
 from dawnline.cli.ask import ask
 from dawnline.cli.second_word import second_word
-from dawnline.electrode.calibration import IDEAL
-from dawnline.errors import SettingsError
-from dawnline.probes.settings import ProbeSettings
-from dawnline.settings import Settings, find_config, load
+from dawnline.settings import find_config, load
 
 WALKS = ("calibrate", "check")
 
@@ -44,11 +41,3 @@ def run(args: argparse.Namespace) -> int:
 
         return show_list(settings) if args.what == "list" else show_history(settings, args.name)
     return ask(settings, args.what, {"probe": args.name} | ({"for": args.lasting} if "lasting" in args else {}))
-
-
-def ph_probe(settings: Settings, name: str) -> ProbeSettings:
-    """The pH probe of this name. Raises SettingsError where there is none."""
-    known = {each.name: each for each in settings.probes if each.quantity in IDEAL}
-    if name not in known:
-        raise SettingsError(f"found {name!r}, expected the name of a pH probe: {', '.join(known) or 'there is none'}")
-    return known[name]

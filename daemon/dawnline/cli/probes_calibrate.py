@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from dawnline.cli.ask import put, unanswered
-from dawnline.cli.probes import ph_probe
-from dawnline.cli.walk_terminal import Stopped, WalkTerminal
+from dawnline.cli.ph_probe import ph_probe
+from dawnline.cli.probes_walk import Stopped, WalkTerminal
 from dawnline.electrode.buffers import Buffer, find_buffer
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.walk import Step, Walk

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC
 from typing import Any
 
-from dawnline.cli.present import find_present
-from dawnline.cli.probes import ph_probe
+from dawnline.cli.ph_probe import ph_probe
 from dawnline.duration import iso, parse_time, show_duration
 from dawnline.electrode.calibration import MV, Calibration
 from dawnline.electrode.electrode import describe
@@ -15,6 +14,7 @@ from dawnline.electrode.layer import Layer
 from dawnline.electrode.wear import Trend, offset_trend, slope_trend, wear
 from dawnline.errors import DawnlineError
 from dawnline.logbook.acts import CARE
+from dawnline.queries.present import find_present
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 from dawnline.store.record import ActRow

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 from dawnline import recording
-from dawnline.cli.acts_file import read_acts
+from dawnline.cli.replay_acts import read_acts
 from dawnline.contract import line, rounded
 from dawnline.errors import SettingsError
 from dawnline.event import Act, Day, Effect, Forecast, Keep, Problem, Transition, Verdict

@@ -12,10 +12,10 @@ from typing import Final
 
 from dawnline.cli.out_file import check_out, write_out
 from dawnline.cli.progress import Progress
-from dawnline.cli.week_of import span_of, week_of
 from dawnline.duration import parse_date
 from dawnline.electrode.calibration import IDEAL
 from dawnline.errors import SettingsError
+from dawnline.queries.week_of import span_of, week_of
 from dawnline.review.rows import COLUMNS, objects, table
 from dawnline.review.sentences import sentences
 from dawnline.review.text import ASCII_BLOCKS, BLOCKS, alarm_list, day_table, line

@@ -11,12 +11,12 @@ from zoneinfo import ZoneInfo
 
 from dawnline.cli.alarm_row import alarm_row
 from dawnline.cli.post_rows import heartbeat_rows, post_rows
-from dawnline.cli.present import Present, find_present
 from dawnline.cli.status_many import as_json, status_of_many, troubles
 from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
 from dawnline.outlook.rain_book import rain_line
 from dawnline.quantity import QUANTITIES, degrees
+from dawnline.queries.present import Present, find_present
 from dawnline.settings_ponds import find_configs, load_ponds
 from dawnline.store.upkeep import damaged
 

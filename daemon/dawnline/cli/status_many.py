@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from dawnline.cli.present import Present, find_present
 from dawnline.duration import show_duration
 from dawnline.errors import StoreError
 from dawnline.quantity import QUANTITIES, degrees
+from dawnline.queries.present import Present, find_present
 from dawnline.settings import Settings
 from dawnline.store.upkeep import damaged
 

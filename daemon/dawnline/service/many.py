@@ -12,7 +12,7 @@ import threading
 import time
 from collections.abc import Sequence
 from contextlib import ExitStack
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import ClassVar, Final
 
 import structlog
 
@@ -21,11 +21,9 @@ from dawnline.service.brokers import Brokers
 from dawnline.service.core import LONGEST_WAIT_S
 from dawnline.service.many_files import allow_files
 from dawnline.service.pond import open_pond, turn
+from dawnline.service.stop import Stop
 from dawnline.settings import Settings
 from dawnline.systemd import notify
-
-if TYPE_CHECKING:
-    from dawnline.service.run import Stop
 
 AGAIN_S: Final = (1.0, 60.0)  # machine time: first and longest pause before a pond is tried again
 LASTED_S: Final = 600.0  # a watch that turned for so long begins with the first pause again

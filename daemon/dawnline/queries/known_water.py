@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Sequence
 from datetime import timedelta
 from typing import Final, NamedTuple
 
 from dawnline.account.account import Account
-from dawnline.cli.account import account_of
-from dawnline.cli.moment import moment
-from dawnline.cli.ph_readings import ph_readings
 from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water, reckoned_on
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import DAY_MS, HOUR_MS, local_date
@@ -19,8 +14,9 @@ from dawnline.electrode.layer import Layer
 from dawnline.logbook.acts import AMENDING, CARE
 from dawnline.logbook.ledger import standing
 from dawnline.outlook.sun import Sun
-from dawnline.service.clock import from_environment
-from dawnline.settings import Settings, find_config, load
+from dawnline.queries.account_of import account_of
+from dawnline.queries.ph_readings import ph_readings
+from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 from dawnline.typed.quantity import Units
 
@@ -47,14 +43,9 @@ class Known(NamedTuple):
         return "metric" if self.settings is None else self.settings.pond.units
 
 
-def known_water(config: str | Sequence[str] | None, time: str | None) -> Known:
-    """All that is known at this time, now by default. Raises SettingsError as `load`, and for what is no time."""
-    path = find_config(config)
-    if config is None and "DAWNLINE_CONFIG" not in os.environ and not path.exists():
-        return Known(PondWater())
-    settings = load(path)
+def known_water(settings: Settings, at: int) -> Known:
+    """All that is known at `at` [ms]. Raises StoreError as the reader does."""
     zone = settings.pond.zone
-    at = from_environment().now() if time is None else moment(time, zone, late=False)
     part = part_of_day(Sun(settings.pond.latitude, settings.pond.longitude, zone), at)
     if not settings.store.path.exists():
         litres = settings.pond.volume_litres

@@ -8,16 +8,16 @@ from datetime import date, timedelta
 from typing import Final
 
 from dawnline.account.words import headline
-from dawnline.cli.account import account_of
-from dawnline.cli.course_of import course_of, layers_of
-from dawnline.cli.rain_of import rain_of
-from dawnline.cli.running_day import with_the_running_day
-from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
 from dawnline.duration import DAY_MS, local_date, local_ms
 from dawnline.electrode.layer import Layer
 from dawnline.errors import SettingsError
 from dawnline.event import Act
 from dawnline.logbook.ledger import standing
+from dawnline.queries.account_of import account_of
+from dawnline.queries.course_of import course_of, layers_of
+from dawnline.queries.rain_of import rain_of
+from dawnline.queries.running_day import with_the_running_day
+from dawnline.queries.standing_at import MOST_TRANSITIONS, standing_at
 from dawnline.review.buffer import DAYS_BACK, buffer_text
 from dawnline.review.stretch import Series, Stretch, in_ph
 from dawnline.review.week import Week, look_back

@@ -6,12 +6,12 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
-from dawnline.cli.course_of import course_of, layers_of, step_of
-from dawnline.cli.rain_of import rain_of
-from dawnline.cli.standing import MOST_TRANSITIONS, standing_at
 from dawnline.duration import DAY_MS, local_date
 from dawnline.logbook.ledger import standing
 from dawnline.probes.settings import ProbeSettings
+from dawnline.queries.course_of import course_of, layers_of, step_of
+from dawnline.queries.rain_of import rain_of
+from dawnline.queries.standing_at import MOST_TRANSITIONS, standing_at
 from dawnline.review.stretch import Series, Stretch
 from dawnline.review.week import Week, look_back
 from dawnline.rollup import STEP_MS

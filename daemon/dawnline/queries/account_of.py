@@ -1,9 +1,7 @@
-"""The buffer's account out of a store: for `logbook account`, `dose shell` and the review."""
+"""The buffer's account: for `logbook account`, `dose shell` and the review."""
 
 from __future__ import annotations
 
-import argparse
-import json
 from collections.abc import Sequence
 from datetime import date, timedelta
 from statistics import median
@@ -11,13 +9,11 @@ from typing import Final, NamedTuple
 
 from dawnline.account import words
 from dawnline.account.account import DAYS_BACK, Account, Climate, account
-from dawnline.cli.moment import moment
-from dawnline.cli.rain_of import rain_of
 from dawnline.duration import DAY_MS, local_date, local_ms
 from dawnline.event import Act, Day
 from dawnline.logbook.acts import KINDS
 from dawnline.logbook.ledger import standing
-from dawnline.service.clock import from_environment
+from dawnline.queries.rain_of import rain_of
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 
@@ -31,25 +27,6 @@ class Found(NamedTuple):
 
     account: Account
     line: words.LineDays | None
-
-
-def show(settings: Settings, time: str | None, *, as_json: bool) -> int:
-    """Print the account: 1 where there is none."""
-    zone = settings.pond.zone
-    at = from_environment().now() if time is None else moment(time, zone, late=False)
-    with Reader.open(settings.store.path) as reader:
-        found = account_of(reader, settings, at)
-    if as_json:
-        print(json.dumps(words.as_json(found.account, found.line, zone), ensure_ascii=False))
-    else:
-        print("\n".join(words.lines(found.account, found.line, zone, settings.pond.volume_litres or 0.0)))
-    return 1 if found.account.why_not else 0
-
-
-def option(parser: argparse.ArgumentParser) -> None:
-    """The arguments of `logbook account`."""
-    parser.add_argument("--at", metavar="TIME", help="as of this time instead of now")
-    parser.add_argument("--json", action="store_true", help="as a JSON object")
 
 
 def account_of(reader: Reader, settings: Settings, at: int, done: Sequence[Act] | None = None) -> Found:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from dawnline.cli.standing import standing_at
 from dawnline.duration import DAY_MS
 from dawnline.event import Transition
+from dawnline.queries.standing_at import standing_at
 from dawnline.store.batch import Batch
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store

@@ -5,33 +5,25 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from math import cos, pi
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from dawnline.cli.course_of import course_of
+from dawnline.cli import main
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.electrode.calibration import IDEAL
+from dawnline.queries.course_of import course_of
 from dawnline.rollup import STEP_MS
 from dawnline.settings import load
 from dawnline.store.reader import Reader
 
+from ..configuration import POND, serial
+
 BEGIN = datetime(2026, 6, 3, tzinfo=UTC)
-GLASS = IDEAL["electrode_mv"]
 START = round(BEGIN.timestamp() * 1000)
-MV = """
-[[probes]]
-name = "ph"
-quantity = "electrode_mv"
-link = "serial"
-port = "/dev/no-such-port"
-temperature = "water"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "/dev/no-such-port"
-"""
+PROBES = {
+    "ph": serial("ph", "ph"),
+    "electrode_mv": serial("ph", "electrode_mv", "/dev/null", 'temperature = "water"'),
+}
 
 
 def true_ph(minute: int) -> float:
@@ -41,18 +33,17 @@ def true_ph(minute: int) -> float:
 @pytest.mark.parametrize("quantity", ["ph", "electrode_mv"])
 @pytest.mark.parametrize("hours", [1, 24, 60])
 @pytest.mark.parametrize("most", [10, 100, 800])
-def test_every_extreme_is_in_it(
-    folder: Path, configure: Any, replay: Any, quantity: str, hours: int, most: int
-) -> None:
+def test_every_extreme_is_in_it(tmp_path: Path, quantity: str, hours: int, most: int) -> None:
+    config, recording = tmp_path / "dawnline.toml", tmp_path / "in.csv"
+    config.write_text(POND + PROBES[quantity] + serial("water", "temperature"), encoding="utf-8")
     rows = ["time,ph,water"]
-    if quantity == "electrode_mv":
-        configure(probes=MV)
     for minute in range(0, 60 * 60, 4):
         ph = true_ph(minute)
         value = f"{IDEAL['electrode_mv'].measured(ph, 20.0):.4f}" if quantity == "electrode_mv" else f"{ph:.5f}"
         rows.append(f"{(BEGIN + timedelta(minutes=minute)).isoformat()},{value},20.0")
-    replay("\n".join(rows), "--store", "pond.db")
-    settings = load(folder / "dawnline.toml")
+    recording.write_text("\n".join(rows), encoding="utf-8")
+    assert main(["--config", str(config), "replay", str(recording), "--store", str(tmp_path / "pond.db")]) == 0
+    settings = load(config)
     start = START + 16 * HOUR_MS
     end = start + hours * HOUR_MS
     with Reader.open(settings.store.path) as reader:
