@@ -6,12 +6,13 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any, Final, NamedTuple
 
+from dawnline.alarms.states import VISIBLE
 from dawnline.duration import show_duration
 from dawnline.electrode.calibration import IDEAL
 from dawnline.event import PRIORITIES
 from dawnline.quantity import QUANTITIES
 
-SHOWN: Final = ("unacknowledged", "acknowledged")
+OPEN: Final = tuple(state.value for state in VISIBLE)
 LONG_AGO_S: Final = 3600  # a probe that is said to be silent may have spoken since, and a slow one lets one wait
 
 
@@ -51,12 +52,12 @@ def verdict(data: dict[str, Any], *, running: bool, age_s: float | None) -> Verd
 
 def worst_open(data: dict[str, Any]) -> dict[str, Any] | None:
     """The most urgent alarm that is open; None where none is."""
-    return max((row for row in data["alarms"] if row["state"] in SHOWN), key=urgency, default=None)
+    return max((row for row in data["alarms"] if row["state"] in OPEN), key=urgency, default=None)
 
 
 def urgency(row: dict[str, Any]) -> tuple[bool, int, str]:
     """By what alarms are put in order: whether open, the priority, then how new; the greatest comes first."""
-    return row["state"] in SHOWN, PRIORITIES.index(row["priority"]), row["since"] or ""
+    return row["state"] in OPEN, PRIORITIES.index(row["priority"]), row["since"] or ""
 
 
 def _night(data: dict[str, Any]) -> str:

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from dawnline.alarms.ledger import overridden
 from dawnline.alarms.text import response
 from dawnline.errors import InputError
-from dawnline.page.ask import Ask, Go, Page
+from dawnline.page.ask import Ask, Go, Page, said
 from dawnline.page.words import urgency
 from dawnline.review.tables import alarm_table
 
@@ -62,19 +62,6 @@ def unshelve(ask: Ask) -> Go:
 
 def _put(ask: Ask, kind: str, body: dict[str, Any]) -> Go:
     try:
-        return said(ask.doors.put(kind, body, actor(ask)), "/alarms")
+        return said(ask.put(kind, body), "/alarms")
     except InputError as error:
         return Go("/alarms", str(error), well=False)
-
-
-def said(verdict: tuple[bool, str] | None, to: str) -> Go:
-    """What the service said to an act."""
-    if verdict is None:
-        return Go(to, "Written down. The service has not answered yet; it takes this as soon as it can.")
-    well, text = verdict
-    return Go(to, text[:1].upper() + text[1:] if well else f"Refused: {text}", well=well)
-
-
-def actor(ask: Ask) -> str:
-    """The name that stands beside an act from here."""
-    return f"{ask.who.name} (page)" if ask.who.name else "page"

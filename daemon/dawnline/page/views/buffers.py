@@ -12,7 +12,7 @@ from dawnline.electrode.electrode import describe
 from dawnline.electrode.walk import Step, Walk, in_force
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Go, Page
-from dawnline.page.views.alarms import actor
+from dawnline.page.words import sentence
 from dawnline.quantity import QUANTITIES
 from dawnline.typed.quantity import plain_number
 
@@ -47,7 +47,7 @@ def go(ask: Ask) -> Go:
         said, well = step(ask, name)
     except InputError as error:
         said, well = str(error), False
-    return Go(here, said[:1].upper() + said[1:], well)
+    return Go(here, sentence(said), well)
 
 
 # ------------------------------------------------------------ steps
@@ -126,7 +126,7 @@ _STEPS: Final = {
 
 def _put(ask: Ask, kind: str, body: dict[str, Any]) -> tuple[bool, str]:
     silent = False, "the service does not answer; it takes this as soon as it can"
-    return ask.doors.put(kind, body, actor(ask)) or silent
+    return ask.put(kind, body) or silent
 
 
 # ------------------------------------------------------------ what is shown

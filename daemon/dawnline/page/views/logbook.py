@@ -11,8 +11,8 @@ from dawnline.logbook.acts import KINDS, POND_KINDS
 from dawnline.logbook.entry import Label, Typed, marks
 from dawnline.logbook.settle import Habits, settle
 from dawnline.logbook.words import meaning
-from dawnline.page.ask import Ask, Go, Page
-from dawnline.page.views.alarms import actor, said
+from dawnline.page.ask import Ask, Go, Page, said
+from dawnline.page.words import sentence
 from dawnline.review.words import act_name, entry_line
 
 SHOWN: Final = 50
@@ -59,7 +59,7 @@ def add(ask: Ask) -> Page | Go:
     habits = Habits(settings.pond.zone, settings.pond.units, settings.logbook, ask.doors.now())
     try:
         kind, body = settle(kind, typed, habits)
-        return said(ask.doors.put(kind, body, actor(ask)), "/logbook")
+        return said(ask.put(kind, body), "/logbook")
     except InputError as error:
         return _form(ask, typed, str(error))
 
@@ -94,17 +94,12 @@ def fields(kind: str) -> list[Field]:
         if typed[field]:
             examples = " or ".join(dict.fromkeys(example for each in typed[field] for example in each.measure.examples))
             key = typed[field][0].key
-            found.setdefault(key, Field(key, _begun(text) or _spoken(key), examples))
+            found.setdefault(key, Field(key, sentence(text) or _spoken(key), examples))
         else:
-            found[field] = Field(info.alias or field, _begun(text) or _spoken(field), "", _choices(info.annotation))
+            found[field] = Field(info.alias or field, sentence(text) or _spoken(field), "", _choices(info.annotation))
     order = _CLOSING if found else ("note", "when", "photo")
     closing = [Field(key, _WORDS[key], _HINTS.get(key, "")) for key in order if key in model.model_fields]
     return [*found.values(), *closing]
-
-
-def _begun(text: str) -> str:
-    """With a capital, but for pH."""
-    return text if text.startswith("pH") else text[:1].upper() + text[1:]
 
 
 def _spoken(key: str) -> str:

@@ -12,7 +12,7 @@ from dawnline.outlook.buffer_words import status_line
 from dawnline.outlook.rain_book import rain_line
 from dawnline.page.ask import Ask, Page
 from dawnline.page.views.alarms import open_alarms
-from dawnline.page.words import SHOWN, verdict
+from dawnline.page.words import OPEN, verdict
 from dawnline.review.report import course
 
 DAYS: int = 2
@@ -39,7 +39,7 @@ def _present(ask: Ask) -> dict[str, Any]:
         "buffer": status_line(data["buffer"]) if data.get("buffer") else "",
         "rain": rain or {"probe": None},
         "rain_line": rain_line(rain) if rain and rain["probe"] is None else "",
-        "alarms": [row for row in open_alarms(ask, data) if row["state"] in SHOWN],
+        "alarms": [row for row in open_alarms(ask, data) if row["state"] in OPEN],
     }
 
 
