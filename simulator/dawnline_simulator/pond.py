@@ -45,9 +45,9 @@ class PondParameters:
     carbon_half_umol_l: float = 25.0
     bicarbonate_use: float = 0.01  # how well algae use HCO3-, beside CO2
     q10: float = 2.0
-    feed_g_day: float = 130.0
+    feed_g_day: float = 260.0
     feed_protein: float = 0.38
-    nitrification_mg_l_day: float = 1.5  # what the filter can do at best, as N
+    nitrification_mg_l_day: float = 3.0  # what the filter can do at best, as N
     ammonia_half_mg_l: float = 0.3
     labile_per_hour: float = 0.12  # decay of loose organic matter
     # buffer
@@ -126,13 +126,14 @@ def fill(alkalinity_meq_l: float, ph: float, temperature_c: float, *, calcium_mm
 def step(state: PondState, rates: Rates, parameters: PondParameters, hours: float) -> PondState:
     """The pond `hours` later, each rate taken as steady meanwhile.
 
-    Alkalinity: nitrification takes 2 eq per mol N (Ebeling, Timmons and Bisogni 2006, Aquaculture 257,
-    346: NH4+ + 2 O2 = NO3- + 2 H+ + H2O), shell gives 2 eq per mol, rain dilutes, acid is acid; CO2 alone
-    never changes it.
+    Alkalinity: ammonia that the fish give off brings 1 eq per mol N (NH3 + H+ = NH4+), nitrification takes
+    2 (NH4+ + 2 O2 = NO3- + 2 H+ + H2O: Ebeling, Timmons and Bisogni 2006, Aquaculture 257, 346), so feed
+    takes 1 eq in the end (Wolf-Gladrow et al. 2007, Marine Chemistry 106, 287, from memory); shell gives
+    2 eq per mol, rain dilutes, acid is acid; CO2 alone never changes it.
     """
     spill = rates.inflow * hours
-    nitrogen_mmol = rates.nitrification / 14.0067
-    alkalinity = state.alkalinity_meq_l + hours * (2e-3 * rates.dissolution - 2.0 * nitrogen_mmol - rates.acid)
+    nitrogen = (rates.excretion - 2.0 * rates.nitrification) / 14.0067
+    alkalinity = state.alkalinity_meq_l + hours * (2e-3 * rates.dissolution + nitrogen - rates.acid)
     alkalinity += spill * (parameters.rain_alkalinity_meq_l - state.alkalinity_meq_l)
     gained = rates.respiration + rates.decay + rates.exchange + rates.dissolution - rates.photosynthesis
     rain_dic = 17.0  # umol/L, rain in balance with the air at 15 degC

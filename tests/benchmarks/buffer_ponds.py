@@ -75,7 +75,7 @@ def calm(seed: int, kind: str, days: int = 24) -> Pond | None:
     shell = dice.uniform(2.0, 8.0) if kind == "shell" else 0.0
     pond = _parameters(dice, shell=shell)
     fed = 0.5 if kind == "shell" else 0.25  # little is used, of much; or the shell gives what is used
-    pond = replace(pond, nitrification_mg_l_day=1.2 * fed, feed_g_day=pond.feed_g_day * fed)
+    pond = replace(pond, nitrification_mg_l_day=2.4 * fed, feed_g_day=pond.feed_g_day * fed)
     alkalinity = dice.uniform(0.5, 1.2) if kind == "shell" else dice.uniform(1.0, 3.0)
     scenario = _scenario("calm", dice, pond, alkalinity, rain=dice.random() < 0.4)
     changes: list[tuple[int, float, float]] = []
@@ -143,8 +143,8 @@ def _parameters(dice: Random, shell: float) -> PondParameters:
         respiration_umol_l_h=9.0 * stock,
         algae_respiration_umol_l_h=dice.uniform(1.0, 5.0),
         photosynthesis_umol_l_h=dice.uniform(12.0, 45.0),
-        feed_g_day=130.0 * stock * volume / 14_000 * dice.uniform(0.7, 1.3),
-        nitrification_mg_l_day=dice.uniform(0.8, 2.5),
+        feed_g_day=260.0 * stock * volume / 14_000 * dice.uniform(0.7, 1.3),
+        nitrification_mg_l_day=dice.uniform(1.6, 5.0),
         shell_m2=shell,
         catchment_m2=dice.choice((0.0, 0.0, 20.0, 40.0)),
     )

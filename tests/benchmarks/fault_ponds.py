@@ -105,8 +105,8 @@ def draw(seed: int, number: int) -> Stand:
         respiration_umol_l_h=4.0 * 6.0 ** dice.random(),
         photosynthesis_umol_l_h=dice.uniform(15.0, 75.0) * season.algae,
         aeration_per_hour=dice.uniform(0.04, 0.2),
-        feed_g_day=dice.uniform(20.0, 130.0),
-        nitrification_mg_l_day=dice.uniform(0.3, 1.2),
+        feed_g_day=dice.uniform(40.0, 260.0),
+        nitrification_mg_l_day=dice.uniform(0.6, 2.4),
         shell_m2=dice.uniform(2.0, 6.0),
     )
     climate = Climate(

@@ -13,9 +13,12 @@ import pytest
 
 from dawnline_simulator.hard_pond import events
 from dawnline_simulator.hard_pond.advance import advance
+from dawnline_simulator.hard_pond.beds import Beds
+from dawnline_simulator.hard_pond.books import Flows, water_after
 from dawnline_simulator.hard_pond.course import STEP_MS, Course, fill
 from dawnline_simulator.hard_pond.electrode import Electrode, ElectrodeParameters
 from dawnline_simulator.hard_pond.gas import oxygen_at_balance
+from dawnline_simulator.hard_pond.life import Life
 from dawnline_simulator.hard_pond.parameters import HardPond
 from dawnline_simulator.hard_pond.push import Push
 from dawnline_simulator.hard_pond.sky import DAY_MS, HOUR_MS, HardClimate, Sky, Spells
@@ -111,6 +114,15 @@ def test_the_books_of_carbon_and_charge_close(happenings):
     assert carbon_mol(last, *litres) - carbon_mol(first, *litres) == pytest.approx(last.carbon_in, abs=1e-9)
     assert charge_eq(last, *litres) - charge_eq(first, *litres) == pytest.approx(last.charge_in, abs=1e-9)
     assert abs(last.charge_in) + abs(last.carbon_in) > 0.01  # and not because nothing happened
+
+
+@pytest.mark.parametrize(("nitrified", "denitrified", "gives"), [(0.0, 0.0, 1.0), (1.0, 0.0, -1.0), (1.0, 1.0, 0.0)])
+def test_a_mole_of_the_feeds_nitrogen_gives_or_takes_by_where_it_ends(nitrified, denitrified, gives):
+    state = fill(BARREN, 900.0, 7.4, 15.0, plankton=0.0)
+    fish, still = Life(0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0), Life(*(0.0,) * 7)
+    bed = Beds(0.0, 0.0, 0.0, nitrified, denitrified, 0.0)
+    _, after = water_after(state, Flows(still, fish, bed, (0.0, 0.0), (0.0, 0.0), 0.0, 0.0), Push(), BARREN, 1.0)
+    assert after.alkalinity - state.bottom.alkalinity == pytest.approx(gives)
 
 
 def test_what_the_feed_brings_costs_the_buffer_as_published():

@@ -79,6 +79,19 @@ def test_nitrification_takes_two_equivalents_a_mole_of_nitrogen():
     assert after.dic_umol_l == pytest.approx(before.dic_umol_l)
 
 
+@pytest.mark.parametrize(("filter_mg_l_day", "ends"), [(0.0, "ammonia"), (60.0, "nitrate")])
+def test_what_a_mole_of_the_feeds_nitrogen_does_to_alkalinity(filter_mg_l_day, ends):
+    # explicit conservative form of alkalinity, Wolf-Gladrow et al. (2007), Marine Chemistry 106, 287, from memory:
+    # + ammonium - nitrate; ammonia that stays gives 1 eq a mole of nitrogen, all the way to nitrate it takes 1
+    fed = replace(NOTHING, feed_g_day=260.0, nitrification_mg_l_day=filter_mg_l_day)
+    before = fill(1.0, 7.3, 20.0)._replace(ammonia_mg_l=0.0)
+    after = run(before, NIGHT._replace(air_c=20.0), fed, 48)
+    given = 2.0 * 260.0 * 0.38 * 0.092 / 14.0067 / 14.0  # mmol/L in two days
+    ammonium = after.ammonia_mg_l / 14.0067
+    assert ammonium / given == pytest.approx(1.0 if ends == "ammonia" else 0.0, abs=0.01)
+    assert after.alkalinity_meq_l - before.alkalinity_meq_l == pytest.approx(2.0 * ammonium - given, abs=1e-9)
+
+
 def test_shell_gives_two_equivalents_one_carbon_and_one_calcium():
     shell_only = replace(NOTHING, shell_m2=20.0)
     before = fill(0.3, 6.8, 15.0)
@@ -123,7 +136,10 @@ def test_what_one_account_loses_another_gains(flows, air, nitrogen, spill, acid)
     taken = Rates(uptake, breath, decay, air, 0.02, nitrogen, shell, spill, 100.0, acid, 0.0)
     after = step(before, taken, pond, 0.5)
     alkalinity = 0.5 * (
-        shell * 2e-3 - nitrogen * 2 / 14.0067 - acid + spill * (pond.rain_alkalinity_meq_l - before.alkalinity_meq_l)
+        shell * 2e-3
+        + (0.02 - nitrogen * 2) / 14.0067
+        - acid
+        + spill * (pond.rain_alkalinity_meq_l - before.alkalinity_meq_l)
     )
     assert after.alkalinity_meq_l - before.alkalinity_meq_l == pytest.approx(alkalinity, abs=1e-9)
     carbon_before = before.dic_umol_l + before.labile_umol_l

@@ -78,7 +78,7 @@ class EasyWorld:
 
     def _pond(self, dice: Random, purpose: str, kind: str) -> PondParameters:
         volume = 1000.0 * dice.uniform(5.0, 35.0)
-        feed = dice.uniform(2.0, 9.0) if purpose != "calm" else dice.uniform(1.0, 4.0)  # g a day per m3
+        feed = dice.uniform(4.0, 18.0) if purpose != "calm" else dice.uniform(2.0, 8.0)  # g a day per m3
         return PondParameters(
             volume_litres=volume,
             surface_m2=volume / 1000.0 / dice.uniform(0.9, 1.7),
