@@ -12,7 +12,7 @@ from dawnline.account.lines import ITEMS, Fed
 from dawnline.account.words import LineDays, as_json, disagreement, headline, line_days, lines
 from dawnline.duration import DAY_MS
 
-WEEK = dict.fromkeys(ITEMS, 0.0) | {"nitrification": -0.3, "shell and the rest": 0.1, "doses": 0.5}
+WEEK = dict.fromkeys(ITEMS, 0.0) | {"feed": -0.3, "shell and the rest": 0.1, "doses": 0.5}
 SAID = Account(
     30 * DAY_MS, (Point(30 * DAY_MS, 0.9, 0.08),), 4, 25 * DAY_MS, WEEK, 7.0, (-0.03, 0.04), -0.028, 0.006, 0.043,
     (0.015, 0.004), Fed(0, 200.0, None), 0.4, Days(11, 17, 30),
@@ -27,7 +27,7 @@ def test_where_it_went_what_it_costs_and_what_is_left():
     words = text(SAID)
     assert "KH about 2.52 dKH (0.90 meq/L)" in words
     assert "from 4 tests of KH, the last on 1970-01-26" in words
-    assert "nitrification        -0.84   of 200 g of feed a day, 35 % protein presumed" in words
+    assert "feed                 -0.84   200 g a day as nitrified, 35 % protein presumed" in words
     assert "shell and the rest   +0.28   learned from tests; of it algae between -0.08 and +0.11" in words
     assert "doses                +1.40" in words
     assert "rain " not in words
@@ -61,7 +61,7 @@ def test_a_line_that_falls_while_the_tests_rise():
 
 def test_no_feed_logged_and_an_old_test_are_said():
     words = text(replace(SAID, fed=None, last_test=2 * DAY_MS))
-    assert "no feed is logged" in words
+    assert "none is logged" in words
     assert "28 days ago, test again" in words
 
 

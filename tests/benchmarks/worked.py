@@ -16,7 +16,13 @@ from math import log10
 from pathlib import Path
 from typing import NamedTuple
 
-from dawnline.account.terms import MEQ_PER_MG_N, ammonia_mg_n_day, nitrification_meq_l_day, rain_keeps
+from dawnline.account.terms import (
+    MEQ_PER_MG_N,
+    ammonia_mg_n_day,
+    feed_meq_l_day,
+    nitrification_meq_l_day,
+    rain_keeps,
+)
 from dawnline.water.ammonia import unionised_fraction
 from dawnline.water.ammonia_criteria import acute_criterion, chronic_criterion
 from dawnline.water.doses import (
@@ -67,7 +73,9 @@ def amounts() -> Iterator[Example]:
     yield Example("the same, with growth", "Ebeling et al. 2006", 7.05, MEQ_PER_MG_N * 50.0435, 0.11)
     yield Example("g TAN of 200 g of 35 %", "Timmons and Ebeling", 6.44, ammonia_mg_n_day(200, 35) / 1000, 5e-3)
     daily = dkh_from_meq_l(nitrification_meq_l_day(200, 35, 15000, 20, 7.6))
-    yield Example("dKH a day of it in 15 m3", "the two above", 0.172, daily, 1e-3)
+    yield Example("dKH a day its nitrification takes in 15 m3", "the two above", 0.172, daily, 1e-3)
+    kept = feed_meq_l_day(1000, 35, 1000, 20, 7.6) * 84.007
+    yield Example("g NaHCO3 a kg of feed, 1 eq a mol of N", "Wolf-Gladrow et al. 2007", 193.2, kept, 0.1)
     yield Example("50 mm of rain on 1.5 m", "exp(-r/d)", 0.96722, rain_keeps(50, 1500), 1e-5)
     roof = 15000 / (10 + 0.9 * 40)
     yield Example("the same with 40 m2 of roof at a run-off of 0.9", "exp(-r/d)", 0.85784, rain_keeps(50, roof), 1e-5)

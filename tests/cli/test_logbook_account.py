@@ -40,7 +40,7 @@ def test_where_the_buffer_went(filled: Path, call: Any) -> None:
     said = call("logbook", "account", *AT)
     assert (said.status, said.err) == (0, "")
     assert "from 3 tests of KH, the last on 2026-06-15" in said.out
-    assert "of 130 g of feed a day, 38 % protein" in said.out
+    assert "130 g a day as nitrified, 38 % protein" in said.out
     assert "doses                +0.95" in said.out
     assert "a day costs" in said.out
     assert "by the account:" in said.out
@@ -96,7 +96,7 @@ def test_no_account_without_a_test(folder: Path, replay: Any, call: Any) -> None
 def test_what_the_shell_delivers_is_taken_from_the_account(filled: Path, call: Any) -> None:
     said = call("dose", "shell", *AT)
     assert said.status == 0
-    assert "Beside nitrification the pond has been gaining" in said.out
+    assert "Beside what feed takes the pond has been gaining" in said.out
     assert "(the configuration)" in said.out
 
 

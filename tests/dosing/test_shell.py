@@ -40,12 +40,12 @@ def test_too_little_is_known(account):
 
 
 def test_between_two_tests_as_far_as_the_drops_allow():
-    """KH stays at 4 drops for 28 days of feed that takes 0.172 dKH a day: so much was given, within a drop."""
+    """KH stays at 4 drops for 28 days of feed that takes 0.086 dKH a day: so much was given, within a drop."""
     said = between_two_tests(POND, Between((dkh(3), dkh(4)), (dkh(3), dkh(4)), 28.0, 200.0, 35.0))
     figures = dict(said.figures)
-    assert figures["nitrification_meq_l_day"] == pytest.approx(dkh(0.172), rel=0.01)
-    assert figures["gain_low_meq_l_day"] == pytest.approx(dkh(0.172 - 1 / 28), rel=0.02)
-    assert figures["gain_high_meq_l_day"] == pytest.approx(dkh(0.172 + 1 / 28), rel=0.02)
+    assert figures["feed_meq_l_day"] == pytest.approx(dkh(0.086), rel=0.01)
+    assert figures["gain_low_meq_l_day"] == pytest.approx(dkh(0.086 - 1 / 28), rel=0.02)
+    assert figures["gain_high_meq_l_day"] == pytest.approx(dkh(0.086 + 1 / 28), rel=0.02)
 
 
 def test_tests_of_one_day_are_no_basis():

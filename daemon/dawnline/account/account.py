@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from dawnline.account.balance import Balance
 from dawnline.account.lines import ITEMS, Fed, Item, Line, Stepped, Tested, lines_of
-from dawnline.account.terms import algae_meq_l_day, nitrification_meq_l_day
+from dawnline.account.terms import algae_meq_l_day, feed_meq_l_day
 from dawnline.duration import DAY_MS
 from dawnline.event import Act
 from dawnline.outlook.hardness import BLUR
@@ -56,8 +56,8 @@ class Account:
 
     `week` is where the buffer went in the last seven days, by item; `algae` what of "shell and the rest" algae may
     have taken and given; `a_day` and `a_day_sd` what a day gains now; `shell` the gain of "shell and the rest" a day
-    with its standard deviation; `floor` the alkalinity at which the dawn low passes its limit; `rain_mm` the
-    rain of the week. `why_not` says why there is none.
+    with its standard deviation; `feed_a_day` what feed takes a day; `floor` the alkalinity at which the dawn low passes
+    its limit; `rain_mm` the rain of the week. `why_not` says why there is none.
     """
 
     at: int
@@ -69,7 +69,7 @@ class Account:
     algae: tuple[float, float] = (0.0, 0.0)
     a_day: float = 0.0
     a_day_sd: float = 0.0
-    nitrification_a_day: float = 0.0
+    feed_a_day: float = 0.0
     shell: tuple[float, float] = (0.0, 0.0)
     fed: Fed | None = None
     floor: float = FLOOR_MEQ_L
@@ -135,15 +135,15 @@ class _Run:
         for when, item, amount in self.entries:
             if when > self.since:
                 week[item] += amount
-        nitrification = self._nitrification(at)
-        a_day, a_day_sd = balance.rate(nitrification)
+        feed = self._feed(at)
+        a_day, a_day_sd = balance.rate(feed)
         floor = FLOOR_MEQ_L if dawn_low is None else balance.mean[0] * 10.0 ** (ph_low - dawn_low)
         days = (at - self.since) / DAY_MS
         surface, litres = self.pond.surface_m2, self.pond.volume_litres or 1.0
         algae = (0.0, 0.0) if surface is None else algae_meq_l_day(surface, litres)
         return Account(
             at, tuple(self.points), len(tests), tests[-1].at, week, days, (days * algae[0], days * algae[1]), a_day,
-            a_day_sd, nitrification * balance.mean[2], (balance.mean[1], balance.cov[1][1] ** 0.5), self.fed, floor,
+            a_day_sd, feed * balance.mean[2], (balance.mean[1], balance.cov[1][1] ** 0.5), self.fed, floor,
             _days_left(balance.mean[0] - floor, balance.sd, a_day, a_day_sd),
         )  # fmt: skip
 
@@ -151,11 +151,11 @@ class _Run:
         """Let the days pass, each with its own warmth and pH."""
         while self.now < until:
             end = min(until, (self.now // DAY_MS + 1) * DAY_MS, self.since if self.now < self.since else until)
-            days, nitrification = (end - self.now) / DAY_MS, self._nitrification(self.now)
+            days, feed = (end - self.now) / DAY_MS, self._feed(self.now)
             gain, share = self.balance.mean[1], self.balance.mean[2]
-            self.balance.advance(days, nitrification)
+            self.balance.advance(days, feed)
             self.now = end
-            self.entries += [(end, "nitrification", -days * nitrification * share)]
+            self.entries += [(end, "feed", -days * feed * share)]
             self.entries += [(end, "shell and the rest", days * gain)]
             self.points.append(Point(end, self.balance.mean[0], self.balance.sd))
 
@@ -172,14 +172,14 @@ class _Run:
                 self.fed = line
         self.points.append(Point(line.at, self.balance.mean[0], self.balance.sd))
 
-    def _nitrification(self, at: int) -> float:
+    def _feed(self, at: int) -> float:
         if self.fed is None:
             return 0.0
         day = self.climate.get(at // DAY_MS) or Climate(None, None)
         celsius = PRESUMED_C if day.celsius is None else day.celsius
         ph = PRESUMED_PH if day.ph is None else day.ph
         litres = self.pond.volume_litres or 1.0
-        return nitrification_meq_l_day(self.fed.grams_a_day, self.fed.protein_percent, litres, celsius, ph)
+        return feed_meq_l_day(self.fed.grams_a_day, self.fed.protein_percent, litres, celsius, ph)
 
 
 def _days_left(above: float, sd: float, a_day: float, a_day_sd: float) -> Days:

@@ -17,7 +17,7 @@ from dawnline.outlook.settings import PondSettings
 from dawnline.water.units import meq_l_from_dkh
 
 Item: TypeAlias = Literal[
-    "nitrification", "shell and the rest", "rain", "water changed", "topped up", "doses", "corrected by tests"
+    "feed", "shell and the rest", "rain", "water changed", "topped up", "doses", "corrected by tests"
 ]
 ITEMS: Final[tuple[Item, ...]] = get_args(Item)
 UNKNOWN_DOSE_SD: Final = 0.3  # meq/L, of a dose whose effect cannot be told; common sense, as the next

@@ -53,6 +53,19 @@ def nitrification_meq_l_day(
     return nitrogen * MEQ_PER_MG_N / litres
 
 
+def feed_meq_l_day(feed_g_day: float, protein_percent: float | None, litres: float, celsius: float, ph: float) -> float:
+    """Alkalinity that feed takes in the end [meq/L a day], if all its ammonia goes to nitrate.
+
+    1 eq a mol of nitrogen: nitrification takes 2, and the ammonia gave 1 when the fish gave it off (NH3 + H+ = NH4+).
+    What algae take up before the filter does gave 1 and takes 1. Explicit conservative form of alkalinity:
+    Wolf-Gladrow et al. 2007, Marine Chemistry 106, 287, from memory.
+
+    >>> round(feed_meq_l_day(1000.0, 35.0, 1000.0, 20.0, 7.5) * 84.007)  # g of bicarbonate of soda a kg of feed
+    193
+    """
+    return nitrification_meq_l_day(feed_g_day, protein_percent, litres, celsius, ph) / 2.0
+
+
 def algae_meq_l_day(surface_m2: float, litres: float) -> tuple[float, float]:
     """Between what algae take and give [meq/L a day]: fed by ammonium they take, by nitrate they give.
 

@@ -54,7 +54,7 @@ def lines(account: Account, line: LineDays | None, zone: tzinfo, litres: float) 
     number = max(1, round(account.week_days))
     yield from ("", f"where it went in the last {'day' if number == 1 else f'{number} days'}, in dKH:")
     for item in ITEMS:
-        if account.week[item] or item in ("nitrification", "shell and the rest"):
+        if account.week[item] or item in ("feed", "shell and the rest"):
             yield f"  {item:<20} {_signed(account.week[item])}{_beside(account, item)}"
     yield f"  {'in all':<20} {_signed(sum(account.week.values()))}"
     yield from ("", *_rates(account, litres))
@@ -84,12 +84,12 @@ def _last(account: Account, zone: tzinfo) -> str:
 
 
 def _beside(account: Account, item: Item) -> str:
-    if item == "nitrification":
+    if item == "feed":
         if account.fed is None:
-            return "   no feed is logged: its share is in the next line"
+            return "   none is logged: what it takes is in the next line"
         protein = account.fed.protein_percent
         named = "35 % protein presumed" if protein is None else f"{protein:g} % protein"
-        return f"   of {account.fed.grams_a_day:.4g} g of feed a day, {named}"
+        return f"   {account.fed.grams_a_day:.4g} g a day as nitrified, {named}"
     if item == "shell and the rest":
         return f"   learned from tests; of it algae between {_signed(account.algae[0])} and {_signed(account.algae[1])}"
     return f"   {account.rain_mm:.3g} mm" if item == "rain" else ""

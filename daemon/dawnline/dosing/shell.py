@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from dawnline.account.account import EIGHT_OF_TEN, Account
-from dawnline.account.terms import nitrification_meq_l_day, shell_g_day
+from dawnline.account.terms import feed_meq_l_day, shell_g_day
 from dawnline.dosing.plan import DEFER, Plan, Refusal, refuse, volume_refusal
 from dawnline.dosing.pond_water import PondWater
 from dawnline.water.calcite import calcite_saturation_index
@@ -34,11 +34,11 @@ def shell(pond: PondWater, account: Account) -> Plan:
     spread, litres = EIGHT_OF_TEN * sd, pond.litres.value
     low, high = gain - spread, gain + spread
     rows = [
-        f"Beside nitrification the pond has been gaining {_dkh(gain)} dKH a day, eight times in ten {_dkh(low)} to "
+        f"Beside what feed takes the pond has been gaining {_dkh(gain)} dKH a day, eight times in ten {_dkh(low)} to "
         f"{_dkh(high)}: shell, and whatever else is not logged."
     ]
     if account.fed is None:
-        rows.append("No feed is logged, so this is what shell gives less what nitrification takes.")
+        rows.append("No feed is logged, so this is what shell gives less what feed takes.")
     if low > 0.0:
         rows.append(f"As shell that is {shell_g_day(gain, litres):.0f} g of calcium carbonate dissolved a day.")
     elif high < 0.0:
@@ -53,7 +53,7 @@ def shell(pond: PondWater, account: Account) -> Plan:
         ("gain_meq_l_day", gain),
         ("gain_sd_meq_l_day", sd),
         ("caco3_g_day", shell_g_day(gain, litres)),
-        ("nitrification_meq_l_day", account.nitrification_a_day),
+        ("feed_meq_l_day", account.feed_a_day),
     )
     return Plan(KIND, pond.used(), (), (), tuple(rows), (*CAUTIONS, *DEFER), figures)
 
@@ -77,7 +77,7 @@ def between_two_tests(pond: PondWater, tests: Between) -> Plan:
     if not 1.0 <= days <= 365.0:
         return refuse(KIND, pond, Refusal(f"{days:g} days between two tests are no basis", "give 7 to 60 days"))
     ph = 7.5 if pond.ph is None else pond.ph.value
-    used = nitrification_meq_l_day(tests.feed_g_day, tests.protein_percent, pond.litres.value, pond.warmth, ph)
+    used = feed_meq_l_day(tests.feed_g_day, tests.protein_percent, pond.litres.value, pond.warmth, ph)
     low = (tests.now[0] - tests.then[1]) / days + used
     high = (tests.now[1] - tests.then[0]) / days + used
     grams = [max(shell_g_day(each, pond.litres.value), 0.0) for each in (low, high)]
@@ -87,7 +87,7 @@ def between_two_tests(pond: PondWater, tests: Between) -> Plan:
         f"{grams[0]:.0f} to {grams[1]:.0f} g of calcium carbonate.",
         *_saturation(pond),
     )
-    figures = (("gain_low_meq_l_day", low), ("gain_high_meq_l_day", high), ("nitrification_meq_l_day", used))
+    figures = (("gain_low_meq_l_day", low), ("gain_high_meq_l_day", high), ("feed_meq_l_day", used))
     return Plan(KIND, pond.used(), (), (), rows, (*CAUTIONS, *DEFER), figures)
 
 
