@@ -19,6 +19,11 @@ def mqtt(name: str, quantity: str, topic: str, *more: str) -> str:
     return _probe(name, quantity, 'link = "mqtt"', f'topic = "{topic}"', *more)
 
 
+def person(name: str, address: str, *more: str) -> str:
+    """Somebody who is told; `more` are further lines of theirs, such as `quiet = "none"`."""
+    return "\n".join(["[[people]]", f'name = "{name}"', f'addresses = ["{address}"]', *more, ""])
+
+
 def broker(port: int | str, *more: str) -> str:
     """[mqtt] of a broker on this machine; `more` are further lines of it, such as `client_id = "club"`."""
     return "\n".join(["[mqtt]", 'host = "127.0.0.1"', f"port = {port}", *more, ""])

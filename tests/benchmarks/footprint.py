@@ -29,37 +29,18 @@ from pathlib import Path
 
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
-from stage import free_port
+from stage import broker, free_port, mqtt, person, place, serial
 
 FAST = 240
 STARTS = 5
-CONFIGURATION = """
-[pond]
-name = "Footprint"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[mqtt]
-host = "127.0.0.1"
-port = {broker}
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "{port}"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "mqtt"
-topic = "pond/water"
-[[people]]
-name = "Receiver"
-addresses = ["http://127.0.0.1:{hook}/"]
-[alarms.ph-low]
-on_delay = "5s"
-"""
+CONFIGURATION = (
+    place("Footprint")
+    + broker("{broker}")
+    + serial("ph", "ph", "{port}")
+    + mqtt("water", "temperature", "pond/water")
+    + person("Receiver", "http://127.0.0.1:{hook}/")
+    + '[alarms.ph-low]\non_delay = "5s"\n'
+)
 
 
 class Hook(BaseHTTPRequestHandler):

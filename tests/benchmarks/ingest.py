@@ -32,7 +32,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from stage import free_port
+from stage import broker, free_port, mqtt, place
 
 WINDOW = 10_000
 PER_MESSAGE = 2
@@ -46,31 +46,12 @@ max_inflight_messages {window}
 max_queued_messages 2000000
 max_queued_bytes 0
 """
-POND = """[pond]
-name = "Pond {number:03}"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond-{number:03}.db"
-[mqtt]
-host = "127.0.0.1"
-port = {port}
-client_id = "club"
-window = {window}
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "mqtt"
-topic = "club/{number:03}"
-time_key = "time"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "mqtt"
-topic = "club/{number:03}"
-time_key = "time"
-"""
+POND = (
+    place("Pond {number:03}", "pond-{number:03}.db")
+    + broker("{port}", 'client_id = "club"', "window = {window}")
+    + mqtt("ph", "ph", "club/{number:03}", 'time_key = "time"')
+    + mqtt("water", "temperature", "club/{number:03}", 'time_key = "time"')
+)
 
 
 # ---------------------------------------------------------------- the publisher

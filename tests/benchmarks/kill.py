@@ -32,7 +32,7 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 sys.path.insert(0, str(Path(__file__).parent))
-from stage import Broker, broker, mqtt, place, wait_for
+from stage import Broker, broker, mqtt, person, place, wait_for
 
 from dawnline.store.reader import Reader
 
@@ -44,10 +44,8 @@ CONFIGURATION = (
     place("Kill Test")
     + broker("{port}")
     + mqtt("ph", "ph", "pond/ph")
+    + person("Receiver", "http://127.0.0.1:{hook}/")
     + """
-[[people]]
-name = "Receiver"
-addresses = ["http://127.0.0.1:{hook}/"]
 [alarms.ph-low]
 on_delay = "2m"
 off_delay = "2m"

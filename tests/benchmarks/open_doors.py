@@ -38,7 +38,19 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 sys.path.insert(0, str(Path(__file__).parent))
 from fuzz import LINES, NUMBERS, OBJECTS, SCRIPTS, broken
-from stage import Broker, Figures, Port, command, ended, environment, figures, free_port, listens, wait_for
+from stage import (
+    Broker,
+    Figures,
+    Port,
+    command,
+    configuration,
+    ended,
+    environment,
+    figures,
+    free_port,
+    listens,
+    wait_for,
+)
 
 from dawnline.delivery.ack_link import Claim, sign
 from dawnline.delivery.homie import device_id
@@ -52,59 +64,28 @@ GROWTH_MB = 20.0  # over what a process had after the first tenth
 FEW = 3  # handles or threads more or less than before
 POND, PASSPHRASE, KEY = "Open Doors", "four words are easy", "a key of links that is long enough"
 MARK = b"<i>fuzz"  # in every text that somebody could show: unescaped it would be markup
-CONFIGURATION = f"""
-[pond]
-name = "{POND}"
-volume_litres = 14000
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[mqtt]
-host = "127.0.0.1"
-port = {{gate}}
-keepalive = "5s"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "{{port}}"
-key = "ph"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "{{port}}"
-key = "temp"
-[[probes]]
-name = "oxygen"
-quantity = "dissolved_oxygen"
-link = "mqtt"
-topic = "pond/oxygen"
-key = "mg_l"
-time_key = "time"
-[[probes]]
-name = "ph2"
-quantity = "ph"
-link = "mqtt"
-topic = "pond/ph"
-[[people]]
-name = "Ada"
-addresses = ["http://127.0.0.1:{{hook}}/"]
-quiet = "none"
+CONFIGURATION = (
+    configuration.place(POND, "pond.db", "volume_litres = 14000")
+    + configuration.broker("{gate}", 'keepalive = "5s"')
+    + configuration.serial("ph", "ph", "{port}", 'key = "ph"')
+    + configuration.serial("water", "temperature", "{port}", 'key = "temp"')
+    + configuration.mqtt("oxygen", "dissolved_oxygen", "pond/oxygen", 'key = "mg_l"', 'time_key = "time"')
+    + configuration.mqtt("ph2", "ph", "pond/ph")
+    + configuration.person("Ada", "http://127.0.0.1:{hook}/", 'quiet = "none"')
+    + """
 [alarms.ph-low]
 on_delay = "2m"
 off_delay = "2m"
 [page]
-port = {{page}}
-address = "http://127.0.0.1:{{page}}"
+port = {page}
+address = "http://127.0.0.1:{page}"
 passphrase = "file:passphrase"
 link_key = "file:key"
 [heartbeat]
-url = "http://127.0.0.1:{{hook}}/alive"
+url = "http://127.0.0.1:{hook}/alive"
 every = "1m"
 """
+)
 PATHS = (
     "/", "/now-part", "/days", "/alarms", "/alarms-part", "/alarms/1/acknowledge", "/alarms/1/shelve",
     "/alarms/999999999999999999999/unshelve", "/logbook", "/logbook/add/hand-test", "/logbook/add/water-change",

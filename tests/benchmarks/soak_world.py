@@ -28,54 +28,24 @@ from paho.mqtt.enums import CallbackAPIVersion
 sys.path.insert(0, str(Path(__file__).parent))
 from card import Card, possible
 from fuzz import LINES, OBJECTS, broken
-from stage import Broker, Figures, Port, command, environment, figures, free_port, program, wait_for
+from stage import Broker, Figures, Port, command, configuration, environment, figures, free_port, program, wait_for
 from steered import Clock
 
 CARD_MB = 160
 START = datetime(2025, 3, 1, tzinfo=UTC).timestamp()  # in the past: a database refuses points of the future
 TIMES = {"fast": (40_000.0, 300.0), "slow": (120.0, 10.0)}  # pond seconds a second; pond seconds between readings
 WINDOW_S = 8.0
-CONFIGURATION = """
-[pond]
-name = "Soak"
-volume_litres = 14000
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
+CONFIGURATION = (
+    configuration.place("Soak", "{card}/pond.db", "volume_litres = 14000")
+    + configuration.broker("{broker}")
+    + configuration.serial("ph", "ph", "{probe}", 'key = "ph"')
+    + configuration.mqtt("ph2", "ph", "pond/ph")
+    + configuration.mqtt("water", "temperature", "pond/water", 'key = "c"', 'time_key = "t"')
+    + configuration.person("Ada", "http://127.0.0.1:{hook}/", 'quiet = "none"')
+    + configuration.person("Bo", "mailto:bo@example.org", 'quiet = "none"', 'priority = "medium"')
+    + """
 [clock]
 trust = "always"
-[store]
-path = "{card}/pond.db"
-[mqtt]
-host = "127.0.0.1"
-port = {broker}
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "{probe}"
-key = "ph"
-[[probes]]
-name = "ph2"
-quantity = "ph"
-link = "mqtt"
-topic = "pond/ph"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "mqtt"
-topic = "pond/water"
-key = "c"
-time_key = "t"
-[[people]]
-name = "Ada"
-addresses = ["http://127.0.0.1:{hook}/"]
-quiet = "none"
-[[people]]
-name = "Bo"
-addresses = ["mailto:bo@example.org"]
-quiet = "none"
-priority = "medium"
 [mail]
 host = "127.0.0.1"
 port = {mail}
@@ -93,6 +63,7 @@ off_delay = "2m"
 [alarms.no-data]
 on_delay = "3h"
 """
+)
 
 
 class Servers:

@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from configuration import broker, mqtt, place, serial  # noqa: F401  for those who stand on this stage
+import configuration  # noqa: F401  for those who stand on this stage
+from configuration import POND, broker, mqtt, person, place, serial  # noqa: F401
 
 UNREAD_S = 0.3  # machine time without a byte
 

@@ -20,31 +20,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from stage import POND, serial
+
 from dawnline.contract import alarm_line, day_line
 from dawnline.settings import load
 from dawnline.store.reader import Reader
 
 START = "2026-06-04T00:00:00+02:00"
-CONFIGURATION = """
-[pond]
-name = "Heron Lane"
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "probe"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "probe"
-key = "temp"
-"""
+CONFIGURATION = POND + serial("ph", "ph", "probe") + serial("water", "temperature", "probe", 'key = "temp"')
 
 
 class Compared(NamedTuple):

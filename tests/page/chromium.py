@@ -20,6 +20,8 @@ from typing import Any
 
 import pytest
 
+from ..configuration import person, place, serial
+
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
@@ -27,32 +29,13 @@ FLAGS = (
 RATE = "60"  # a pond minute in a second
 WAIT_S = 60.0  # for what takes a moment here, and longer on a busy machine
 
-CONFIGURATION = """
-[pond]
-name = "Heron Lane"
-volume_litres = 14000
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-[store]
-path = "pond.db"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "{port}"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "{port}"
-key = "temp"
-[[people]]
-name = "Ada"
-addresses = ["console:"]
-[page]
-port = {page}
-"""
+CONFIGURATION = (
+    place("Heron Lane", "pond.db", "volume_litres = 14000")
+    + serial("ph", "ph", "{port}")
+    + serial("water", "temperature", "{port}", 'key = "temp"')
+    + person("Ada", "console:")
+    + "[page]\nport = {page}\n"
+)
 
 
 def missing(what: str) -> Any:

@@ -16,29 +16,15 @@ from dawnline.page.passphrase import hashed
 from dawnline.settings import Settings, load
 from dawnline.store.store import Store
 
+from ..configuration import person, place, serial
+
 HASHES = {"keeper": hashed("four words are easy"), "guest": hashed("just look around")}
 
-POND = """
-[pond]
-name = "Heron Lane"
-volume_litres = 14000
-latitude = 47.95
-longitude = 8.21
-timezone = "Europe/Berlin"
-
-[store]
-path = "pond.db"
-
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/ttyUSB0"
-
-[[people]]
-name = "Ada"
-addresses = ["console:"]
-"""
+POND = (
+    place("Heron Lane", "pond.db", "volume_litres = 14000")
+    + serial("ph", "ph", "/dev/ttyUSB0")
+    + person("Ada", "console:")
+)
 
 
 @dataclass

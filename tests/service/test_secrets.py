@@ -32,7 +32,7 @@ from aiosmtpd.smtp import AuthResult, LoginPassword
 
 from dawnline.page.passphrase import hashed
 
-from ..configuration import POND
+from ..configuration import POND, mqtt, person, serial
 
 pytestmark = pytest.mark.filterwarnings("ignore:unclosed transport:ResourceWarning")
 
@@ -56,28 +56,13 @@ port = {mqtt}
 tls = {tls}
 username = "pond"
 password = "file:mqtt"
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "{port}"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "mqtt"
-topic = "pond/water"
-[[people]]
-name = "Ada"
-addresses = ["mailto:ada@example.org"]
-quiet = "none"
-[[people]]
-name = "Bo"
-addresses = ["file:hook"]
-quiet = "none"
-[[people]]
-name = "Cy"
-addresses = ["env:CY"]
-quiet = "none"
+"""
+    + serial("ph", "ph", "{port}")
+    + mqtt("water", "temperature", "pond/water")
+    + person("Ada", "mailto:ada@example.org", 'quiet = "none"')
+    + person("Bo", "file:hook", 'quiet = "none"')
+    + person("Cy", "env:CY", 'quiet = "none"')
+    + """
 [mail]
 host = "localhost"
 port = {mail}
