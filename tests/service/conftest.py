@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import os
 import pty
+import shutil
 import signal
 import subprocess
 import sys
 import tty
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -94,3 +96,26 @@ def make_pond(tmp_path: Path) -> Iterator[Callable[..., Pond]]:
             pond.stop(signal.SIGKILL)
         if pond.master >= 0:
             os.close(pond.master)
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Iterator[Path]:
+    """A folder on a file system of 2 MB; to mount it takes root."""
+    folder = tmp_path / "card"
+    folder.mkdir()
+    words = ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(folder)]
+    if os.geteuid() != 0 or shutil.which("mount") is None or subprocess.run(words, check=False).returncode:
+        pytest.skip("cannot mount a small file system here: run as root")
+    yield folder
+    subprocess.run(["umount", "--lazy", str(folder)], check=True)
+
+
+@pytest.fixture
+def image(tmp_path: Path, script: Callable[[str], ModuleType]) -> Iterator[Any]:
+    """A card of 8 MB with ext4, which can be made to fail; to mount it takes root."""
+    try:
+        card = script("card").Card(tmp_path, 8)
+    except (OSError, subprocess.CalledProcessError):
+        pytest.skip("cannot mount an image here: run as root")
+    yield card
+    subprocess.run(["umount", "--lazy", str(card.path)], check=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -13,8 +14,12 @@ from dawnline.service.core import Core
 from dawnline.store import provisional
 from dawnline.store.store import Store
 
-from .test_clock_unset import Bench, changes, falling
-from .test_clock_unset import bench as bench  # noqa: PLC0414  the fixture
+from .unset_board import Bench, changes, falling, with_an_hour
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return with_an_hour(tmp_path)
 
 
 def refuse(times: int) -> sqlite3.OperationalError | None:

@@ -15,9 +15,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from dawnline.store.reader import Reader
 
 from ..configuration import POND
-from .test_full_file_system import ADA, Card, small
-
-__all__ = ["small"]
+from .small_card import ADA, Card
 
 Eventually = Callable[..., None]
 

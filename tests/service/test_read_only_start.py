@@ -8,8 +8,7 @@ import signal
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import ModuleType
-from typing import IO
+from typing import IO, Any
 
 import pytest
 
@@ -25,8 +24,8 @@ from dawnline.store.provisional import Stretch
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
-from .test_card_full import Bench, told
-from .test_full_file_system import Card
+from .refusing_card import Bench, told
+from .small_card import Card, falling_by, watching
 
 Eventually = Callable[..., None]
 
@@ -130,45 +129,27 @@ def test_what_an_earlier_boot_left_undated_enters_the_record_once_it_can(
 
 @pytest.mark.parametrize("killed", [False, True])
 def test_the_service_starts_on_a_read_only_card(
-    killed: bool, tmp_path: Path, eventually: Eventually, script: Callable[[str], ModuleType]
+    killed: bool, image: Any, tmp_path: Path, eventually: Eventually
 ) -> None:
-    try:
-        card = script("card").Card(tmp_path, 8)
-    except (OSError, subprocess.CalledProcessError):
-        pytest.skip("cannot mount an image here: run as root")
+    pond, falling = Card(image.path, tmp_path), falling_by(1 / 200)
 
     def remount(how: str) -> None:
-        subprocess.run(["mount", "-o", f"remount,{how}", str(card.path)], check=True)
+        subprocess.run(["mount", "-o", f"remount,{how}", str(image.path)], check=True)
 
-    pond = Card(card.path, tmp_path)
-    pond.plug()
-    pond.watch(DAWNLINE_CLOCK_RATE="300")
-    try:
-        eventually(lambda: "connected" in pond.log, "connected", 30.0)
-        pond.say(b"\n")  # the rest of a line is never believed
+    def recorded() -> bool:
+        with Reader.open(image.path / "pond.db") as reader:
+            return reader.latest("ph") is not None
 
-        def recorded() -> bool:
-            pond.measure()
-            with Reader.open(card.path / "pond.db") as reader:
-                return reader.latest("ph") is not None
-
-        eventually(recorded, "a reading in the record", 30.0)
+    with watching(pond, eventually, DAWNLINE_CLOCK_RATE="300"):
+        eventually(pond.measuring(recorded), "a reading in the record", 30.0)
         pond.stop(signal.SIGKILL if killed else signal.SIGTERM)
         remount("ro")
         begun = pond.log.count("watching")
         pond.watch(DAWNLINE_CLOCK_RATE="300")
         eventually(lambda: pond.log.count("watching") > begun, "watching", 30.0)
-        falling = iter(max(6.1, 7 - n / 200) for n in range(10_000))
-
-        def until(words: str, where: Callable[[], str]) -> Callable[[], bool]:
-            def turn() -> bool:
-                pond.measure(next(falling))
-                return words in where()
-
-            return turn
-
-        eventually(until("pH is low", lambda: pond.told), "ph-low is told", 60.0)
-        eventually(until('"alarm": "store-failing", "change": "raised"', lambda: pond.log), "its alarm", 30.0)
+        eventually(pond.measuring(lambda: "pH is low" in pond.told, falling), "ph-low is told", 60.0)
+        raised = '"alarm": "store-failing", "change": "raised"'
+        eventually(pond.measuring(lambda: raised in pond.log, falling), "its alarm", 30.0)
         status = pond.command("status")
         assert "the card has become read-only" in status.stdout, status
         assert pond.recorded()  # others read it, too
@@ -177,10 +158,3 @@ def test_the_service_starts_on_a_read_only_card(
         assert pond.stop() == 0
         assert pond.command("store", "verify").returncode == 0
         assert len(pond.recorded()) > 100
-    finally:
-        if pond.service is not None:
-            pond.stop(signal.SIGKILL)
-        os.close(pond.master)
-        print(pond.log)
-        subprocess.run(["umount", "--lazy", str(card.path)], check=True)
-    assert "Traceback" not in pond.log
