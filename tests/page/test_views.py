@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from dawnline.errors import StoreError
+from dawnline.errors import InputError, StoreError
 from dawnline.event import Act
 from dawnline.logbook.acts import POND_KINDS
+from dawnline.logbook.settle import settle
 from dawnline.page.views.logbook import fields
 from dawnline.store.batch import Batch
 from dawnline.store.record import ActRow
@@ -150,6 +151,27 @@ def test_every_kind_of_entry_has_a_form(browser: Browser, kind: str) -> None:
     page = browser().get(f"/logbook/add/{kind}")
     assert page.status_code == 200
     assert len(re.findall(r"<(input|select) id=", page.text)) == len(fields(kind)) >= 2
+
+
+EXAMPLES = [
+    (kind, field.key, example)
+    for kind in POND_KINDS
+    for field in fields(kind)
+    if field.hint and field.key not in ("when", "photo")
+    for example in field.hint.split(" or ")
+]
+
+
+@pytest.mark.parametrize(("kind", "key", "example"), EXAMPLES)
+def test_what_a_form_gives_as_an_example_is_taken(kind: str, key: str, example: str) -> None:
+    chief = {
+        "aerated-cup": {"before": "6.4", "after": "7.6"},
+        "water-change": {"amount": "15%"},
+        "top-up": {"amount": "20 mm"},
+        "feed": {"amount": "120 g/day"},
+    }
+    beside = {"what": "x"} if "what" in (field.key for field in fields(kind)) else chief.get(kind, {})
+    assert settle(kind, {**beside, key: example})[0] == kind
 
 
 def test_figures_as_they_are_typed(browser: Browser, service: Any) -> None:

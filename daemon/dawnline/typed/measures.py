@@ -92,7 +92,7 @@ MASS: Final = Measure(
     "a mass",
     "g",
     _MASSES,
-    ("200 g", "5 kg", "10 lb", "8 oz"),
+    ("200 g", "5 kg", "10 lb", "8 oz wt"),
     ambiguous={
         "ton": '"{} tonnes" (1000 kg), or the weight in lb',
         "tons": '"{} tonnes" (1000 kg), or the weight in lb',

@@ -92,9 +92,10 @@ def fields(kind: str) -> list[Field]:
             continue
         text = next((each.text for each in labels[field] if each.text), "")
         if typed[field]:
-            examples = " or ".join(dict.fromkeys(example for each in typed[field] for example in each.measure.examples))
             key = typed[field][0].key
-            found.setdefault(key, Field(key, sentence(text) or _spoken(key), examples))
+            known = [example for each in typed[field] if each.key == key for example in each.measure.examples]
+            before = found.get(key) or Field(key, sentence(text) or _spoken(key), "")
+            found[key] = before._replace(hint=" or ".join(dict.fromkeys(filter(None, [before.hint, *known]))))
         else:
             found[field] = Field(info.alias or field, sentence(text) or _spoken(field), "", _choices(info.annotation))
     order = _CLOSING if found else ("note", "when", "photo")
