@@ -108,6 +108,12 @@ def test_refused_with_the_reason(points: list[tuple[float, float]], words: str) 
     assert re.search(words, str(judgement)), str(judgement)
 
 
+def test_a_probe_that_hardly_moves_is_said_to() -> None:
+    judgement = judge(fit([Point(7.0, -179.0, 25), Point(10.0, -178.9, 25)], AT, EMV))
+    assert not judgement.kept
+    assert str(judgement).startswith("the probe shows nearly the same in every buffer: did it stand in each of them?")
+
+
 def test_on_the_limits_it_is_kept() -> None:
     k = 59.1594
     assert judge(fit([Point(7.0, 29.9, 25), Point(10.0, 29.9 - 3 * k * 0.851, 25)], AT, EMV)).kept

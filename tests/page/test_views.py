@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from dawnline.errors import InputError, StoreError
+from dawnline.errors import StoreError
 from dawnline.event import Act
 from dawnline.logbook.acts import POND_KINDS
 from dawnline.logbook.settle import settle

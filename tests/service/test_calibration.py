@@ -204,6 +204,21 @@ def test_kept_checked_listed(pond: Any) -> None:
     assert ph_of(pond)["calibration"]["slope"] == pytest.approx(96.0, abs=0.3)
 
 
+def test_a_lost_connection_gives_the_probe_back(pond: Any) -> None:
+    """An ssh session that breaks off: SIGHUP, and nobody to write to."""
+    keeper = Keeper(pond, "calibrate", "ph", "--buffers", "7", "--for", "4h")
+    keeper.hear("Temperature")
+    assert ph_of(pond)["out_until"] is not None
+    assert keeper.process.stdout is not None
+    keeper.process.stdout.close()
+    keeper.process.send_signal(signal.SIGHUP)
+    assert keeper.process.wait(WAIT_S) == 1
+    assert keeper.process.stdin is not None
+    keeper.process.stdin.close()
+    until(lambda: ph_of(pond)["out_until"] is None)
+    assert held(pond) is None
+
+
 def test_after_a_power_cut_in_the_middle_it_comes_back_by_itself_and_reminds(pond: Any) -> None:
     keeper = Keeper(pond, "calibrate", "ph", "--buffers", "7", "--for", "5m")
     keeper.hear("Temperature")

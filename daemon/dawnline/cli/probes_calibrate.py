@@ -64,14 +64,17 @@ class _Way:
                 return 1
             print(f"{walk.probe} is out of service for {lasting} and comes back by itself. q or Ctrl-C stops.")
             self._lead()
+            ending = ""
         except Stopped as why:
-            print(f"\nstopped{f': {why}' if str(why) else ''}.", flush=True)
+            ending = f"\nstopped{f': {why}' if str(why) else ''}.\n"
         except KeyboardInterrupt:
-            print("\nstopped.", flush=True)
+            ending = "\nstopped.\n"
+        except OSError as error:  # such as a terminal that is gone
+            ending = f"\nstopped: {error.strerror or error}.\n"
         walk.stop()
-        print("" if self.changed or self.queued else "Nothing has been changed. ", end="")
-        verdict = self._put("return", {"probe": walk.probe})
-        print(f"{walk.probe}: {unanswered(self.settings) if verdict is None else verdict[1]}", flush=True)
+        verdict = self._put("return", {"probe": walk.probe})  # before a word: a lost terminal takes none
+        ending += "" if self.changed or self.queued else "Nothing has been changed. "
+        print(f"{ending}{walk.probe}: {unanswered(self.settings) if verdict is None else verdict[1]}", flush=True)
         return 0 if self.changed else 1
 
     def _lead(self) -> None:

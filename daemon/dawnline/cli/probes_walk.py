@@ -160,12 +160,7 @@ class WalkTerminal:
         return STANDARD_C, "a guess"
 
     def _show(self, walk: Walk, measured: float) -> None:
-        steady = walk.stability
-        unit = self.quantity.unit
-        line = (
-            f"  {self._figure(measured)}, pH {walk.before.ph(measured, walk.celsius):.2f} as calibrated before; "
-            f"within {steady.spread:.2f} {unit}, {steady.drift:+.2f} {unit} a minute"
-        )
+        line = f"  {self._figure(measured)}, pH {walk.before.ph(measured, walk.celsius):.2f} so far; {walk.stability}"
         print(f"\r{line:<78}" if self.overwrites else line, end="" if self.overwrites else "\n", flush=True)
 
     def _figure(self, measured: float) -> str:

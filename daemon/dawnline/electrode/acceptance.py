@@ -17,6 +17,7 @@ OFFSET_MV: Final = 30.0
 RESIDUAL_PH: Final = 0.1
 # The same page wants 3 pH between two buffers; phosphate and borax, both primary standards, lie 2.3 apart.
 APART_PH: Final = 2.0
+HARDLY: Final = 10.0  # percent of the ideal slope, below which nothing else follows from the buffers; no source
 TEMPERATURES_C: Final = 5.0  # buffers differ by no more than this: common practice, no source
 
 
@@ -47,7 +48,8 @@ def judge(calibration: Calibration) -> Judgement:
         warmth = [point.temperature_c for point in points]
         if max(warmth) - min(warmth) > TEMPERATURES_C:
             remarks.append(f"the buffers differ by {max(warmth) - min(warmth):.1f} degC; better at one temperature")
-    reasons += _offset(calibration)
+    if calibration.slope >= HARDLY:
+        reasons += _offset(calibration)
     if len(points) == 3 and not reasons:
         off = residual(calibration)
         if abs(off) > RESIDUAL_PH:
@@ -66,7 +68,10 @@ def residual(calibration: Calibration) -> float:
 
 
 def _slope(slope: float) -> list[str]:
-    if slope <= 0:
+    if abs(slope) < HARDLY:
+        return ["the probe shows nearly the same in every buffer: did it stand in each of them? A broken bulb or a wet "
+                "plug does this, too"]  # fmt: skip
+    if slope < 0:
         return ["the probe falls where it should rise: were the buffers swapped, or its wires?"]
     if not SLOPE[0] <= slope <= SLOPE[1]:
         remedy = "clean it and try again; if that does not help, it is worn out" if slope < SLOPE[0] else (

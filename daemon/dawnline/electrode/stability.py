@@ -31,6 +31,7 @@ class Stability(Stateful):
 
     def __init__(self, quantity: str) -> None:
         unit = slope_mv(STANDARD_C) if quantity == MV else 1.0
+        self.decimals = 1 if quantity == MV else 2
         self.spread_allowed = SPREAD_PH * unit
         self.drift_allowed = DRIFT_PH_MIN * unit
         self.began_at: int | None = None
@@ -81,3 +82,11 @@ class Stability(Stateful):
     def settling_ms(self) -> int | None:
         """From the first reading to the beginning of the steady minute; None while it is not steady."""
         return self.window[0][0] - self.began_at if self.began_at is not None and self.stable else None
+
+    def __str__(self) -> str:
+        """How far it is from steady, beside what is accepted, in the probe's unit."""
+        n = self.decimals
+        return (
+            f"spread {self.spread:.{n}f} (steady: {self.spread_allowed:.{n}f}), "
+            f"drift {self.drift:+.{n}f} a minute ({self.drift_allowed:.{n}f})"
+        )

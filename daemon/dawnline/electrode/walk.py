@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from dawnline.duration import MINUTE_MS, parse_time, show_duration
-from dawnline.electrode.acceptance import APART_PH, Judgement, judge
+from dawnline.electrode.acceptance import APART_PH, HARDLY, Judgement, judge
 from dawnline.electrode.buffers import Buffer
 from dawnline.electrode.calibration import MOST_POINTS, Calibration, Point, fit
 from dawnline.electrode.stability import SLOW_MS, Stability
@@ -112,7 +112,7 @@ class Walk:
         if slowest > SLOW_MS:
             slow = f"it took {show_duration(slowest)} to be steady: clean it, it may be near its end"
             judgement = judgement._replace(remarks=(*judgement.remarks, slow))
-        return calibration, judgement
+        return calibration if calibration.slope >= HARDLY else None, judgement
 
     def decide(self, *, keep: bool) -> None:
         """The keeper has decided. Raises InputError for keeping what may not be kept."""

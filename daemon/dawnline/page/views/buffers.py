@@ -145,8 +145,8 @@ def _shown(ask: Ask) -> dict[str, Any]:
         shown["begun_until"] = probe["calibration"].get("under_way_until")
         return shown
     if walk.step is Step.SETTLE:
-        unit, steady = QUANTITIES[probe["quantity"]].unit, walk.stability
-        shown["steady"] = f"within {steady.spread:.2f} {unit}, {steady.drift:+.2f} {unit} a minute"
+        steady = walk.stability
+        shown["steady"] = str(steady)
         shown["in_vain"] = bool(steady.window) and walk.waits_in_vain(steady.window[-1][0])
     if walk.step is Step.DECIDE:
         found, judgement = walk.found()
