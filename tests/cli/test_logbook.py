@@ -105,7 +105,7 @@ def test_entries_are_added_corrected_withdrawn_and_carried_over(filled: Path, se
     assert corrected.out.endswith("now: hand-test: KH 5 dKH (4 to 5 by drops)\n")
     listed = call("logbook", "list").out.splitlines()
     assert len(listed) == 2
-    assert "2026-06-09T18:00:00+02:00" in listed[1]
+    assert "Tue 2026-06-09 18:00" in listed[1]
     assert listed[1].endswith("(corrected)")
     history = call("logbook", "list", "--history").out
     assert "corrected to hand-test: KH 5 dKH" in history

@@ -216,14 +216,16 @@ def test_a_review_of_no_days(filled: Path, call: Any, words: list[str], says: st
 
 
 def test_the_logbook_lists_what_was_done(filled: Path, call: Any) -> None:
-    line = "2026-06-09T10:00:00+02:00     1  hand-test: KH 3 dKH (ada)\n"
+    line = "Tue 2026-06-09 10:00     1  hand-test: KH 3 dKH (ada)\n"
     assert call("logbook", "list").out == line
     assert call("logbook", "list", "--from", "2026-06-09", "--to", "2026-06-09").out == line
     assert call("logbook", "list", "--from", "2026-06-10").out == ""
+    assert "nothing is written down" in call("logbook", "list", "--from", "2026-06-10").err
+    assert call("logbook", "list", "--from", "2026-06-10", "--json").err == ""
 
 
 def test_what_somebody_wrote_stays_in_its_line(folder: Path, replay: Any, call: Any) -> None:
     act = {"time": "2026-06-09T10:00:00+02:00", "act": "note", "note": "a heron\n\x1b[31mred", "by": "a\u0085b"}
     (folder / "acts.jsonl").write_text(json.dumps(act, ensure_ascii=False), encoding="utf-8")
     assert replay("time,ph\n", "--store", "pond.db", "--acts", "acts.jsonl").status == 0
-    assert call("logbook", "list").out == "2026-06-09T10:00:00+02:00     1  note: a heron  [31mred (a b)\n"
+    assert call("logbook", "list").out == "Tue 2026-06-09 10:00     1  note: a heron  [31mred (a b)\n"

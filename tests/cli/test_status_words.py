@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from dawnline.cli.status import _lines
@@ -15,7 +17,7 @@ def test_tonight_stands_in_words() -> None:
     }  # fmt: skip
     data = {
         "pond": "Heron Lane",
-        "time": "now",
+        "time": "2026-06-08T23:00:00+02:00",
         "probes": {},
         "today": [],
         "alarms": [],
@@ -27,6 +29,50 @@ def test_tonight_stands_in_words() -> None:
     assert "the last nights: 6.83, 6.85, 6.84" in text
     del data["tonight"]  # what an older service wrote
     assert "tonight" not in "\n".join(_lines(Present(data, running=True, age_s=1.0), ZoneInfo("UTC")))
+
+
+def _of(probe: dict[str, Any], alarms: Sequence[dict[str, Any]] = ()) -> str:
+    time = "2026-06-14T05:00:00+02:00"
+    data = {
+        "pond": "Heron Lane",
+        "time": time,
+        "probes": {"ph": probe},
+        "today": [],
+        "alarms": list(alarms),
+        "links": [],
+    }
+    return "\n".join(_lines(Present(data, running=True, age_s=1.0), ZoneInfo("UTC")))
+
+
+def _probe(**more: Any) -> dict[str, Any]:
+    return {
+        "quantity": "ph", "unit": "pH", "value": 7.12, "flag": "good", "time": "2026-06-14T05:00:00+02:00",
+        "age_s": 0.0, "out_until": None, "ph": 7.12, "swing_24h": None,
+    } | more  # fmt: skip
+
+
+def test_before_three_nights_are_known_it_says_how_many_are_wanting() -> None:
+    assert "tonight    ph: foreseen once 2 more nights are known" in _of(_probe(nights_wanting=2))
+    assert "tonight    ph: foreseen once 1 more night is known" in _of(_probe(nights_wanting=1))
+    assert "tonight" not in _of(_probe(nights_wanting=0))
+
+
+def test_a_probe_out_of_service_says_so_and_what_keeps_still_stands_in_one_line() -> None:
+    until = "2026-06-14T05:30:00+02:00"
+    still = {"id": None, "priority": "high", "probe": "ph", "state": "suppressed by design", "by": None, "since": None,
+             "until": until, "text": ""}  # fmt: skip
+    alarms = [{**still, "alarm": "ph-low"}, {**still, "alarm": "ph-crash"},
+              {**still, "alarm": "calibration-due", "id": 2, "text": "it was never calibrated"}]  # fmt: skip
+    text = _of(_probe(flag="not evaluated", out_until=until), alarms)
+    assert "pH 7.12      not evaluated, 0 s old, out of service until Sun 2026-06-14 05:30" in text
+    assert "   -         ph-low, ph-crash [ph]: suppressed by design, until Sun 14 Jun 05:30\n" in text
+    assert "   2  high   calibration-due [ph]: suppressed by design, until Sun 14 Jun 05:30\n      it was never" in text
+
+
+def test_values_stand_below_one_another() -> None:
+    warm = _probe(quantity="temperature", value=18.44)
+    assert "18.4 \N{DEGREE SIGN}C      good" in _of(warm)
+    assert "pH 7.12      good" in _of(_probe())
 
 
 def test_what_was_read_before_the_service_stopped_is_dated_and_not_young() -> None:

@@ -153,6 +153,15 @@ def test_every_kind_of_entry_has_a_form(browser: Browser, kind: str) -> None:
     assert len(re.findall(r"<(input|select) id=", page.text)) == len(fields(kind)) >= 2
 
 
+def test_at_a_glance_ammonia_and_what_is_due_stand_too(browser: Browser) -> None:
+    reminders = [{"text": "test KH: not noted yet", "overdue": True}, {"text": "clean the probe", "overdue": False}]
+    data = present(ammonia={"text": "un-ionised ammonia 0.015 mg/L"}, reminders=reminders)
+    text = browser(present=data).get("/").text
+    assert "Un-ionised ammonia 0.015 mg/L" in text
+    assert "Test KH: not noted yet" in text
+    assert "lean the probe" not in text
+
+
 EXAMPLES = [
     (kind, field.key, example)
     for kind in POND_KINDS

@@ -137,11 +137,9 @@ _HIGHER: Final = (
 
 
 def _range(days: Days) -> str:
-    if days.likely is None and days.earliest is None:
+    if days.earliest is None:
         return "more than can be said"
-    bounds = (
-        f"{days.earliest if days.earliest is not None else '?'} to {days.latest if days.latest is not None else '?'}"
-    )
+    bounds = f"{days.earliest} or more" if days.latest is None else f"{days.earliest} to {days.latest}"
     return bounds if days.likely is None else f"{days.likely} ({bounds})"
 
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from dawnline.cli import alarms_journal
-from dawnline.cli.alarm_row import alarm_row
+from dawnline.cli.alarm_row import alarm_rows
 from dawnline.cli.post_rows import post_rows
 from dawnline.cli.second_word import second_word
 from dawnline.errors import StoreError
@@ -97,6 +97,6 @@ def _json(present: Present, **more: str) -> str:
 
 
 def _text(present: Present, zone: ZoneInfo) -> str:
-    rows = "\n".join(alarm_row(row) for row in present.data["alarms"]) or "no alarm is open"
+    rows = "\n".join(alarm_rows(present.data["alarms"])) or "no alarm is open"
     waiting = post_rows(present.data.get("post", {}), zone)
     return "\n".join([present.headline(), rows, *(["", *waiting] if waiting else [])])

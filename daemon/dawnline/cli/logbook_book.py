@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Sequence
+from datetime import datetime, tzinfo
 from typing import Any
 
 from dawnline.cli.ask import ask
@@ -71,14 +73,21 @@ def show(book: Book, start: int, end: int, *, history: bool, as_json: bool) -> N
     """Print the list."""
     if as_json:
         print(json.dumps({"version": 1, "units": book.units}))
-    for at, row, entry in book.listed(start, end, history=history):
+    rows = book.listed(start, end, history=history)
+    if not rows and not as_json:
+        print("nothing is written down for these days; `dawnline logbook kinds` shows what can be", file=sys.stderr)
+    for at, row, entry in rows:
         if as_json:
             print(json.dumps(_object(book, at, row, entry), ensure_ascii=False))
             continue
-        print(f"{iso(at, book.zone)}  {row.number:>4}  {_line(row, entry, book.units)}")
+        print(f"{_moment(at, book.zone)}  {row.number:>4}  {_line(row, entry, book.units)}")
         if history and entry is not None:
             for act in entry.history:
-                print(f"{'':27}{book.numbers[act.id]:>4}  {iso(act.at, book.zone)}: {_later(act, book.units)}")
+                print(f"{'':22}{book.numbers[act.id]:>4}  {_moment(act.at, book.zone)}: {_later(act, book.units)}")
+
+
+def _moment(at: int, zone: tzinfo) -> str:
+    return f"{datetime.fromtimestamp(at / 1000, zone):%a %Y-%m-%d %H:%M}"
 
 
 def correct(settings: Settings, word: str, words: Sequence[str], habits: Habits) -> int:

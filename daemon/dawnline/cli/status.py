@@ -6,10 +6,10 @@ import argparse
 import json
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from dawnline.cli.alarm_row import alarm_row
+from dawnline.cli.alarm_row import alarm_rows
 from dawnline.cli.post_rows import heartbeat_rows, post_rows
 from dawnline.cli.status_many import as_json, status_of_many, troubles
 from dawnline.duration import show_duration
@@ -19,6 +19,8 @@ from dawnline.quantity import QUANTITIES, degrees
 from dawnline.queries.present import Present, find_present
 from dawnline.settings_ponds import find_configs, load_ponds
 from dawnline.store.upkeep import damaged
+
+_REFUSED: Final = {"cut short": "cut short, as the first line after connecting may be"}
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -53,12 +55,14 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     for day in data["today"]:
         lines.append(_today(day))
     lines += [_tonight(night) for night in data.get("tonight", [])]
+    lines += [_no_night_yet(name, probe["nights_wanting"]) for name, probe in data["probes"].items()
+              if probe.get("nights_wanting")]  # fmt: skip
     lines += [f"  {'buffer':<10} {status_line(data['buffer'])}"] if data.get("buffer") else []
     lines += [f"  {'rain':<10} {rain_line(data['rain'])}"] if data.get("rain") else []
     lines += [f"  {'ammonia':<10} {data['ammonia']['text']}"] if data.get("ammonia", {}).get("text") else []
     lines += _reminders(data.get("reminders", []))
     lines += _weekly(data.get("weekly"))
-    lines += ["", "alarms:"] + ([alarm_row(row) for row in data["alarms"]] or ["  none is open"])
+    lines += ["", "alarms:"] + (alarm_rows(data["alarms"]) or ["  none is open"])
     if data["links"]:
         lines += ["", "links:"] + [row for link in data["links"] for row in _link(link)]
     waiting = post_rows(data.get("post", {}), zone)
@@ -134,7 +138,8 @@ def _probe(name: str, probe: dict[str, Any], *, running: bool) -> str:
     value += " in all" if probe.get("gauge") == "accumulation" else ""
     age = f"{show_duration(probe['age_s'] * 1000)} old" if running else f"read {_moment(probe['time'])}"
     swing = f", swing of 24 h {probe['swing_24h']:.2f}" if probe.get("swing_24h") is not None else ""
-    return f"  {name:<10} {value:<12} {probe['flag']}, {age}{swing}"
+    out = f", out of service until {_moment(probe['out_until'])}" if probe.get("out_until") else ""
+    return f"  {name:<10} {degrees(value):<12} {probe['flag']}, {age}{swing}{out}"
 
 
 def _calibration(probe: dict[str, Any]) -> list[str]:
@@ -165,6 +170,10 @@ def _tonight(night: dict[str, Any]) -> str:
     )
 
 
+def _no_night_yet(name: str, wanting: int) -> str:
+    return f"  tonight    {name}: foreseen once {wanting} more night{'s are' if wanting > 1 else ' is'} known"
+
+
 def _reminders(rows: list[dict[str, Any]]) -> list[str]:
     """What is due by the logbook, else what comes next."""
     due = [f"  {'due':<10} {row['text']}" for row in rows if row["overdue"]]
@@ -175,7 +184,7 @@ def _link(link: dict[str, Any]) -> list[str]:
     silent = "nothing yet" if link["silent_s"] is None else f"last heard {link['silent_s']:.0f} s ago"
     rows = [f"  {link['name']}: {link['state']}, {link['good']} good, {silent}, {link['reconnects']} reconnects"]
     rows += [
-        f"      {count} refused: {why} (last: {link['last_refused'].get(why, '')!r})"
+        f"      {count} refused: {_REFUSED.get(why, why)} (last: {link['last_refused'].get(why, '')!r})"
         for why, count in link["bad"].items()
     ]
     if link["unknown_names"]:

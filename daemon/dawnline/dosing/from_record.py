@@ -32,7 +32,7 @@ def kh_fact(read_dkh: float, step_dkh: float | None, origin: str) -> tuple[Fact,
     (2.5, 2.0)
     """
     low, high = bounds(read_dkh, finest_step([read_dkh]) if step_dkh is None else step_dkh)
-    return Fact((low + high) / 2.0, f"{origin}, read as {read_dkh:g} dKH"), low
+    return Fact((low + high) / 2.0, f"{origin}, read as {read_dkh:.3g} dKH"), low
 
 
 class Record(NamedTuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Final
 
 from dawnline.duration import HOUR_MS, show_duration
@@ -32,13 +33,16 @@ class Present:
     def headline(self) -> str:
         """One line: which pond, when, and whether anybody watches."""
         if self.running:
-            return f"{self.data['pond']}, {self.data['time']} (written {self.age_s:.0f} s ago)"
+            return f"{self.data['pond']}, {_moment(self.data['time'])} (written {self.age_s:.0f} s ago)"
         if self.age_s is not None:
             old = show_duration(self.age_s * 1000)
             return f"{self.data['pond']}: NOBODY WATCHES: the service last wrote {old} ago; as it was then:"
-        return (
-            f"{self.data['pond']}: the service is not running; the record ends {self.data['time'] or 'before it began'}"
-        )
+        ends = _moment(self.data["time"]) if self.data["time"] else "before it began"
+        return f"{self.data['pond']}: the service is not running; the record ends {ends}"
+
+
+def _moment(time: str) -> str:
+    return f"{datetime.fromisoformat(time):%a %Y-%m-%d %H:%M:%S}"
 
 
 def find_present(settings: Settings) -> Present:
@@ -80,6 +84,8 @@ def _from_store(settings: Settings) -> dict[str, Any]:
     pipeline.unset.since = stretch and stretch.since
     pipeline.buffer.latest = buffer
     data = {**snapshot(pipeline, settings), "tonight": night, "buffer": buffer}
+    for said in data["probes"].values():
+        said.pop("nights_wanting", None)  # the nights known are the running service's memory
     if cursor is None:
         data["time"] = None
     post = {

@@ -15,6 +15,7 @@ from dawnline.event import PRIORITIES
 from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.rain_book import fallen_mm
 from dawnline.outlook.rain_gauge import RainGauge
+from dawnline.outlook.tonight import LEAST_NIGHTS
 from dawnline.pipeline import Pipeline
 from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag
@@ -56,6 +57,7 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
         if isinstance(watch, PhWatch):
             probe |= _electrode(watch, now, zone)
             probe["swing_24h"] = rounded(watch.swing.figure(now))
+            probe["nights_wanting"] = max(LEAST_NIGHTS - len(watch.slide.tonight.lows()), 0)
             day = None if pipeline.unset.since is not None else watch.rhythm.so_far(now, watch.interval)
             today += [] if day is None else [day_line(day, zone)]
             night = watch.slide.body()
