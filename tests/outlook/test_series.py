@@ -13,7 +13,7 @@ from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.outlook.carbon import carbon_of, ph_of
 from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop, solar_phase
 from dawnline.outlook.finding import Condition
-from dawnline.outlook.limits import high_priority, high_side, low_priority
+from dawnline.outlook.limits import VERY_HIGH_MS, high_priority, high_side, low_priority
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.silence import Silence
 from dawnline.outlook.smooth import Point, Smooth
@@ -90,7 +90,8 @@ def test_limits_and_their_priorities() -> None:
         "BETWEEN",
         "CLEAR",
     ]
-    assert [high_priority(v) for v in (9.5, 9.51)] == ["low", "medium"]
+    assert [high_priority(v, VERY_HIGH_MS) for v in (9.5, 9.51)] == ["low", "medium"]
+    assert high_priority(9.8, VERY_HIGH_MS - 1) == "low"
     limits = LimitSettings()
     assert [low_priority(limits, low) for low in (None, 7.0, 6.5, 6.2)] == [
         "high",

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
+from dawnline.duration import MINUTE_MS
 from dawnline.event import Priority
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.settings import LimitSettings
 from dawnline.quantity import QUANTITIES
 
-VERY_HIGH: Final = 9.5  # pH from which ph-high is of medium priority
+VERY_HIGH: Final = 9.5  # pH from which ph-high is of medium priority ...
+VERY_HIGH_MS: Final = 30 * MINUTE_MS  # ... once it has stood there for so long, as no odd minute does
 
 _CLEAR, _BETWEEN, _MET = Condition.CLEAR, Condition.BETWEEN, Condition.MET
 
@@ -57,18 +59,21 @@ def low_priority(limits: LimitSettings, ordinary_low: float | None) -> Priority:
     return "medium" if ordinary_low is not None and ordinary_low <= limits.ph_low else "high"
 
 
-def high_priority(value: float) -> Priority:
-    """`ph-high` is low, and medium above pH 9.5."""
-    return "medium" if value > VERY_HIGH else "low"
+def high_priority(value: float, stood: int) -> Priority:
+    """`ph-high` is low, and medium above pH 9.5, where it has `stood` for half an hour [ms]."""
+    return "medium" if value > VERY_HIGH and stood >= VERY_HIGH_MS else "low"
 
 
 def beyond_limit(
-    alarm: str, value: float, limits: LimitSettings, ordinary_low: float | None
+    alarm: str, value: float, limits: LimitSettings, ordinary_low: float | None, stood: int = 0
 ) -> tuple[str, Priority | None]:
-    """What there is to say of a pH beside the limit of `alarm`, and its priority where that is not the catalogue's."""
+    """What there is to say of a pH beside the limit of `alarm`, and its priority where that is not the catalogue's.
+
+    `stood` is for how long it has been above 9.5 [ms].
+    """
     if alarm == "ph-high":
         above = f", above {limits.ph_high:g}" if value > limits.ph_high else ""
-        return shown(value, limits.ph_high) + above, high_priority(value)
+        return shown(value, limits.ph_high) + above, high_priority(value, stood)
     limit = limits.ph_crash if alarm == "ph-crash" else limits.ph_low
     text = shown(value, limit) + (f", below {limit:g}" if value < limit else "")
     if ordinary_low is not None:

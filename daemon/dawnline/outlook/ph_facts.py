@@ -30,5 +30,6 @@ def fact(watch: PhWatch, alarm: str, condition: Condition, at: int) -> Finding:
     if alarm == "sudden-drop":
         text = watch.drop.evidence() if watch.drop.worst else f"the fall has ended, at pH {value:.2f}"
         return Finding(alarm, probe, at, condition, value, text, since=watch.drop.since, observed_at=seen)
-    text, priority = beyond_limit(alarm, value, watch.limits, watch.rhythm.ordinary_low)
+    stood = seen - watch.lower_at
+    text, priority = beyond_limit(alarm, value, watch.limits, watch.rhythm.ordinary_low, stood)
     return Finding(alarm, probe, at, condition, value, text, priority, observed_at=seen)

@@ -10,7 +10,7 @@ from dawnline.event import Day, Forecast
 from dawnline.outlook.doubt import Doubt
 from dawnline.outlook.drop import PHASES, Drop
 from dawnline.outlook.finding import Condition, Finding
-from dawnline.outlook.limits import high_side, low_side
+from dawnline.outlook.limits import VERY_HIGH, high_side, low_side
 from dawnline.outlook.ph_facts import fact
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
@@ -39,7 +39,7 @@ class PhWatch(Watch):
 
     KEPT = (
         *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "slide", "doubt", "electrode",
-        "current", "current_at", "shift_since", "wondered_at", "doubted",
+        "current", "current_at", "shift_since", "wondered_at", "doubted", "lower_at",
     )  # fmt: skip
 
     def __init__(
@@ -55,7 +55,7 @@ class PhWatch(Watch):
         self.slide = Slide(probe, sun, limits)
         self.doubt = Doubt()
         self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
-        self.current_at = 0
+        self.current_at = self.lower_at = 0  # of it, and when it was last at most 9.5, or not to be believed
         self.shift_since: int | None = None  # time of the instrument's step that is being allowed for
         self.wondered_at: int | None = None  # time of the last step that may have been water
         self.doubted = False  # something spoke against the probe at the last point
@@ -138,6 +138,8 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
+        if point.newest <= VERY_HIGH or self.doubted or self.leapt:
+            self.lower_at = point.newest_at
         self.doubt.regained.push(point.newest_at, point.newest)
         if self.doubt.regained.lost:
             self.doubted = True
@@ -277,13 +279,12 @@ class PhWatch(Watch):
             return Condition.UNKNOWN
         return self._unless(self.twin.mean < -BELOW_TWIN, self.slide.condition())
 
-    def _unless(self, doubtful: bool, condition: Condition) -> Condition:
+    def _unless(self, odd: bool, condition: Condition) -> Condition:
         """No fall is told of where it is doubtful, nor while the series goes up and down."""
         if condition is not Condition.MET or self.rhythm.day is None:
             return condition
-        doubtful = doubtful or self.doubt.set_aside or self.judge.zigzag.restless
-        doubtful = doubtful or self.drop.swings(self.rhythm.day, self.grain)
-        return Condition.BETWEEN if doubtful else condition
+        odd = odd or self.doubt.set_aside or self.judge.zigzag.restless or self.drop.swings(self.rhythm.day, self.grain)
+        return Condition.BETWEEN if odd else condition
 
     def _high_condition(self, value: float, deadband: float) -> Condition:
         """A rise that water cannot make, from one reading to the next, is told of as the probe's."""
