@@ -120,6 +120,17 @@ def test_a_spike_before_it_hides_no_step_and_a_shoulder_does() -> None:
     assert slow.size == pytest.approx(-0.7)
 
 
+@pytest.mark.parametrize(
+    "after", [[6.0, 6.6, 6.6, 6.6], [6.6, 6.0, 6.6, 6.6], [6.6, 7.9, 6.6, 6.6], [6.6, 6.6, 6.0, 6.6]]
+)
+def test_a_spike_behind_it_hides_no_step_and_water_on_its_way_is_none(after: list[float]) -> None:
+    step = Step("ph")
+    assert pushed(step, [7.3] * 6 + after, 30_000)[-1]
+    assert step.offset == pytest.approx(-0.7)
+    for fall in ([6.9, 6.6, 6.6, 6.6], [6.8, 6.6, 6.5, 6.6], [7.0, 6.7, 6.6, 6.6]):
+        assert not any(pushed(Step("ph"), [7.3] * 6 + fall + [6.6] * 6, 30_000))
+
+
 def test_a_lost_level_is_believed_when_it_is_where_the_water_may_be() -> None:
     step = Step("ph")
     pushed(step, [7.3] * 6 + [8.0] * 3)
@@ -193,3 +204,15 @@ def test_acid_that_falls_unevenly_between_readings_of_a_slow_probe_is_no_noise()
         at += 15 * MINUTE_MS
         said.append(judge.push(Sample("ph", at, value, at)))
     assert all(verdict is not None and verdict[1] is not Reason.NOISY for verdict in said[-len(acid) :])
+
+
+def test_who_trembled_before_it_fell_goes_on_trembling() -> None:
+    """A bulb lifted out: it leaps, walks, then falls one way for a while, as acid does that nothing went before."""
+    judge, at, dice = Judge("ph"), T0, random.Random(1)
+    calm = [round(dice.gauss(7.46, 0.015), 2) for _ in range(8 * 96)]
+    dry = [7.71, 6.45, 6.51, 6.36, 5.73, 5.37, 4.86, 4.95, 4.73, 4.60, 4.39, 4.67]
+    said = []
+    for value in calm + dry:
+        at += 15 * MINUTE_MS
+        said.append(judge.push(Sample("ph", at, value, at)))
+    assert [verdict is not None and verdict[1] is Reason.NOISY for verdict in said[-8:]] == [True] * 8

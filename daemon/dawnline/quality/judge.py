@@ -135,7 +135,8 @@ class Judge(Stateful):
         before = step.leapt_at
         shifted = step.push(at, value, noise.grain)
         leapt = step.leapt(at) if step.leapt_at is not None else 0.0
-        if leapt < 0.0 and step.leapt_at != before and step.latest[-3][1] >= step.latest[-2][1] >= value:
+        falls = leapt < 0.0 and step.latest[-3][1] >= step.latest[-2][1] >= value
+        if falls and step.leapt_at != before and not noise.noisy:
             noise.large.clear()  # a dose of acid, too, falls unevenly, but one way: what follows the fall tells
         noisy = noise.push(at, value, interval, watched=shifted or step.wondered(at), leapt=leapt)
         noisy = self.zigzag.push(at, value, interval, noise) or noisy

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections import deque
 from itertools import pairwise
+from operator import itemgetter
 from typing import Final
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
@@ -62,7 +63,7 @@ class Step(Stateful):
 
     def __init__(self, quantity: str) -> None:
         self.least = LEAST.get(quantity, float("inf"))
-        self.latest: deque[tuple[int, float]] = deque(maxlen=BEFORE + AFTER)
+        self.latest: deque[tuple[int, float]] = deque(maxlen=BEFORE + AFTER + 1)
         self.offset = 0.0  # what the instrument added since it was last to be believed
         self.lost = False  # shifted, and nobody knows by how much: it trembled or walked since
         self.since: int | None = None  # time of the reading that showed the last step
@@ -114,10 +115,11 @@ class Step(Stateful):
         """
         latest = self.latest
         latest.append((at, value))
-        if len(latest) == BEFORE + AFTER and abs(latest[BEFORE][1] - latest[BEFORE - 1][1]) >= self.least:
-            self._look(max(self.least, GRAINS * (grain or 0.0)))
-            if self.offset and self._coarse(grain):
-                self.lose()  # too coarse to tell a walk in the air from water
+        if len(latest) >= BEFORE + AFTER:
+            if abs(latest[-AFTER][1] - latest[-AFTER - 1][1]) >= self.least:
+                self._look(list(latest)[-BEFORE - AFTER :], grain)
+            if len(latest) > BEFORE + AFTER and abs(latest[BEFORE][1] - latest[BEFORE - 1][1]) >= self.least:
+                self._look_past_a_spike(grain)
         if not (self.lost or self.offset):
             return False
         if self.lost and abs(value - self.trusted) <= self._leeway(at):
@@ -153,9 +155,19 @@ class Step(Stateful):
         hours = (at - self.trusted_at) / HOUR_MS
         return self.least * min(MOST_LEEWAY, LEEWAY + LEEWAY_AN_HOUR * hours)
 
-    def _look(self, least: float) -> None:
+    def _look_past_a_spike(self, grain: float | None) -> None:
+        """One reading later: as it is without the one odd reading after the step, which is none of water on its way."""
         rows = list(self.latest)
-        gap = max(b[0] - a[0] for a, b in pairwise(rows))
+        old, new = sorted(v for _, v in rows[:BEFORE])[BEFORE // 2], sorted(rows[BEFORE:], key=itemgetter(1))
+        odd = max(new[0], new[-1], key=lambda row: abs(row[1] - new[AFTER // 2][1]))
+        known = rows[BEFORE][0] in (self.since, self.wondered_at)
+        if not known and not min(old, new[1][1]) <= odd[1] <= max(old, new[1][1]) and odd != rows[-1]:
+            rows.remove(odd)
+            self._look(rows, grain)
+
+    def _look(self, rows: list[tuple[int, float]], grain: float | None) -> None:
+        least = max(self.least, GRAINS * (grain or 0.0))
+        gap = max(b[0] - a[0] for a, b in pairwise(self.latest))
         old, new = sorted(v for _, v in rows[:BEFORE]), sorted(v for _, v in rows[BEFORE:])
         level = new[AFTER // 2]
         shift = level - old[BEFORE // 2]
@@ -184,6 +196,8 @@ class Step(Stateful):
         self.shift = self.offset
         if abs(self.offset) < least or abs(level - self.trusted) <= self._leeway(self.since) / 2:
             self._believe()
+        if self.offset and self._coarse(grain):
+            self.lose()  # too coarse to tell a walk in the air from water
 
     def _believe(self) -> None:
         self.offset, self.lost, self.near, self.shift = 0.0, False, 0, 0.0
