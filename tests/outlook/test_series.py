@@ -139,6 +139,32 @@ def test_an_ordinary_night_is_no_drop_and_an_added_fall_is() -> None:
     assert drop.to_come() > 0.8
 
 
+def test_a_fall_that_leapt_and_lies_flat_has_nothing_to_come() -> None:
+    drop = Drop()
+    fed(drop, T0, T0 + 6 * DAY_MS)
+    night = T0 + 6 * DAY_MS
+    for at in range(night, night + 40 * MINUTE_MS, MINUTE_MS):
+        value = wave(night) - 0.5
+        drop.push(Point(at, value, at, value), SUN.day_at(at), MINUTE_MS)
+    assert drop.condition() is Condition.MET
+    assert drop.to_come() == 0.0
+    assert 0.0 < drop.to_come(0.01) < 0.2  # give or take a count
+
+
+def test_what_falls_back_from_a_climb_in_the_night_swings_until_it_has_fallen_much_further() -> None:
+    """A beat of seven hours: up by 0.5 where pH falls on every other night, and down again."""
+    drop = Drop()
+    fed(drop, T0, T0 + 6 * DAY_MS)
+    night, swung = T0 + 6 * DAY_MS, {}
+    for minute in range(7 * 60):
+        at = night + minute * MINUTE_MS
+        value = wave(at) + (0.5 if minute < 240 else 0.5 - (minute - 240) / 60) * min(minute / 210, 1.0)
+        drop.push(Point(at, value, at, value), SUN.day_at(at), MINUTE_MS)
+        swung[round(value - wave(at), 2)] = drop.swings(SUN.day_at(at))
+    assert drop.condition() is Condition.MET
+    assert (swung[-0.2], swung[-1.6]) == (True, False)
+
+
 def test_a_fall_from_unusual_heights_to_the_ordinary_is_none() -> None:
     drop = Drop()
     fed(drop, T0, T0 + 6 * DAY_MS)

@@ -19,6 +19,7 @@ from typing import Final, NamedTuple
 
 from dawnline.duration import MINUTE_MS, show_duration
 from dawnline.outlook.carbon import carbon_of
+from dawnline.outlook.climb import CLIMB_COUNTS, CLIMBED, Climb
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay
@@ -41,9 +42,7 @@ ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
 LEAST_MORE: Final = 0.5  # of the carbon that is usual, from which a fall stands out
 LEAST_GAIN: Final = 0.002  # of carbon per alkalinity
-CLIMBED: Final = 0.4  # of the fall: who has climbed more than this in the hours before swings,
-LEAST_CLIMB: Final = 0.1  # by no less [pH],
-CLIMB_COUNTS: Final = 1.5  # and by more than a last digit that turns over
+LEAST_CLIMB: Final = 0.1  # pH by which a series that swings has climbed at the least
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
 LEAPS: Final = (0.28, 0.45)  # pH up within the two windows, and
 LEAPS_BY: Final = 3.0  # times the largest rise of these weeks, whatever the hour, less a count
@@ -71,7 +70,7 @@ class Fall(NamedTuple):
 class Drop(Stateful):
     """Sudden-drop detection on the smoothed series of one pH probe."""
 
-    KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest", "settled_at", "interval")
+    KEPT = ("points", "profile", "phase", "last_falls", "since", "worst", "latest", "settled_at", "interval", "climb")
 
     def __init__(self) -> None:
         self.points: deque[tuple[int, float]] = deque()  # of the last hours
@@ -83,6 +82,7 @@ class Drop(Stateful):
         self.settled_at = 0
         self.interval = MINUTE_MS
         self.worst: tuple[float, ...] = ()  # window, fall, usual
+        self.climb = Climb()
         self._usual: tuple[int, Usual | None] = (-1, None)
 
     def restore(self, saved: dict[str, object]) -> None:
@@ -93,12 +93,14 @@ class Drop(Stateful):
     def forget(self, at: int) -> None:
         """The probe stepped at `at` [ms]: falls are counted from ten minutes later on, when it has settled."""
         self.points.clear()
+        self.climb.forget()
         self.settled_at = max(self.settled_at, at + SETTLE_MS)
         self.since, self.worst = None, ()
 
     def shift(self, change: float) -> None:
         """The levels remembered count for `change` pH more: the probe was calibrated. Falls stay what they were."""
         self.profile = {phase: [(*day[:-1], day[-1] + change) for day in days] for phase, days in self.profile.items()}
+        self.climb.forget()
         if self.last_falls:
             self.last_falls = (*self.last_falls[:-1], self.last_falls[-1] + change)
         self._usual = (-1, None)
@@ -119,6 +121,8 @@ class Drop(Stateful):
             self._close_phase()
             self.phase = phase
         self.last_falls = (*falls, value)
+        usual = self.usual()
+        self.climb.push(at, value, None if usual is None else usual.falls)
         found = self._stands_out(falls, value, COUNTS * grain)
         if found is None:
             self.since, self.worst = None, ()
@@ -159,16 +163,24 @@ class Drop(Stateful):
             beyond = value - level
             low, low_beyond, high = min(low, value), min(low_beyond, beyond), max(high, beyond)
             climbed = max(climbed, min(value - low, beyond - low_beyond))
-        return climbed >= max(LEAST_CLIMB, CLIMB_COUNTS * grain) and climbed > CLIMBED * (high - beyond)
+        swung = climbed >= max(LEAST_CLIMB, CLIMB_COUNTS * grain) and climbed > CLIMBED * (high - beyond)
+        return swung or self.climb.falls_back(self.last_falls[-1], grain)
 
     def _level(self, phase: int) -> float | None:
         """The median level of earlier days at this phase."""
         days = self.profile.get(str(phase), [])
         return median(day[-1] for day in days) if len(days) >= LEAST_DAYS else None
 
-    def to_come(self) -> float:
-        """What would still be lost [pH] if the fall that stands out went on as it is."""
-        return GOES_ON * self.worst[1] if self.worst else 0.0
+    def to_come(self, grain: float = 0.0) -> float:
+        """What would still be lost [pH] if the fall that stands out went on as it does now, give or take a count.
+
+        What leapt and then lay flat, as a bumped reference does, has lost what it loses.
+        """
+        if not self.worst:
+            return 0.0
+        window, fall, _ = self.worst
+        now = (max(self.last_falls[0], 0.0) + grain) * window / WINDOWS_MS[0]
+        return GOES_ON * min(fall, now)
 
     def evidence(self) -> str:
         """The fall in words."""

@@ -270,7 +270,7 @@ class PhWatch(Watch):
 
     def _drop_condition(self, value: float) -> Condition:
         """A fall that stands out concerns people where going on like this leads near the lower limit."""
-        far = value - self.drop.to_come() > self.limits.ph_low + NEAR_LOW
+        far = value - self.drop.to_come(self.grain) > self.limits.ph_low + NEAR_LOW
         return self._unless(far, self.drop.condition())
 
     def _slide_condition(self) -> Condition:
