@@ -21,8 +21,9 @@ NOISES: Final = (0.01, 0.025, 0.06)  # pH, night to night
 _SHORTEST, _LONGEST, _RATIO = 1.5, 400.0, 1.12
 _RISING: Final = (-15.0, -30.0, -60.0, -120.0, -300.0)
 _FLOORS: Final = (0.4, 0.75)
-# Feed makes CO2 and takes alkalinity, about 2.4 mol of CO2 for 1 eq; so where feed decides both, a pond at pH 7 has
-# some nine days left, ten times as many a whole pH higher. A factor of e either way: weak on purpose. Our reckoning.
+# Feed makes CO2 and takes alkalinity, so many mol for 1 eq; so where it decides both, the days left grow tenfold with a
+# whole pH. Some nine at pH 7: our reckoning, at 2.4 mol of CO2; with the 1 eq a mol of nitrogen that feed takes in the
+# end it is near 5, but twice the days foretold no better on simulated ponds. A factor of e either way: weak on purpose.
 LIFE_AT_PH_7: Final = 8.8
 LIFE_SPREAD: Final = 1.0
 PRIOR_FALLING, PRIOR_STILL, PRIOR_RISING, PRIOR_BENDING = 0.6, 0.2, 0.1, 0.1
