@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from dawnline.page.views.buffers import ways
+
 Browser = Callable[..., TestClient]
 HERE = "/probes/ph/buffers"
 
@@ -79,6 +81,10 @@ def kinds(service: Any) -> list[str]:
     return [kind for kind, _, _ in service.got]
 
 
+def test_own_buffers_are_offered_too() -> None:
+    assert ways(["9.21"])[-2:] == [("9.21", "Calibrate in 9.21 alone"), ("check 9.21", "Only check in 9.21")]
+
+
 def test_two_buffers_kept(keeper: Keeper, service: Any) -> None:
     assert "Into buffer 7" in keeper.press("begin", buffers="7,10")
     assert service.got[0] == ("calibration", {"probe": "ph", "for": "30m", "outcome": True}, "page")
@@ -118,7 +124,9 @@ def test_stopped_at_any_step(keeper: Keeper, service: Any, steps: list[str]) -> 
     keeper.press("begin", buffers="7,10")
     for step in steps:
         keeper.press(step, celsius="25")
-    assert "nothing has been changed" in keeper.press("stop")
+    text = keeper.press("stop")
+    assert "nothing has been changed" in text
+    assert "put it back into the pond now" in text
     assert kinds(service) == ["calibration", "return"]
 
 

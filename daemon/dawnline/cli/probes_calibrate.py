@@ -16,7 +16,7 @@ from dawnline.cli.ph_probe import ph_probe
 from dawnline.cli.probes_walk import Stopped, WalkTerminal
 from dawnline.electrode.buffers import Buffer, find_buffer
 from dawnline.electrode.calibration import IDEAL
-from dawnline.electrode.walk import Step, Walk
+from dawnline.electrode.walk import BACK_NOW, Step, Walk
 from dawnline.errors import InputError, SettingsError
 from dawnline.settings import Settings
 
@@ -74,7 +74,10 @@ class _Way:
         walk.stop()
         verdict = self._put("return", {"probe": walk.probe})  # before a word: a lost terminal takes none
         ending += "" if self.changed or self.queued else "Nothing has been changed. "
-        print(f"{ending}{walk.probe}: {unanswered(self.settings) if verdict is None else verdict[1]}", flush=True)
+        stopped = f". {BACK_NOW}" if ending.startswith("\nstopped") else ""
+        print(
+            f"{ending}{walk.probe}: {unanswered(self.settings) if verdict is None else verdict[1]}{stopped}", flush=True
+        )
         return 0 if self.changed else 1
 
     def _lead(self) -> None:

@@ -119,7 +119,8 @@ class Electrode(Stateful):
         read = self.in_force.ph(point.measured, point.temperature_c)
         self.history.checks.append(Check(at, point.buffer_ph, read, point.temperature_c))
         self.end(at)
-        return f"noted: it reads pH {read:.2f} in a buffer of {point.buffer_ph:.2f} ({read - point.buffer_ph:+.2f})"
+        off = round(read - point.buffer_ph, 2) + 0.0  # no minus before a zero
+        return f"noted: it reads pH {read:.2f} in a buffer of {point.buffer_ph:.2f} ({off:+.2f})"
 
     def compare(self, at: int, by_hand: float, by_probe: float) -> None:
         """A test by hand beside what the probe says now [pH]."""

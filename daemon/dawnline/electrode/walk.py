@@ -21,6 +21,7 @@ from dawnline.electrode.calibration import MOST_POINTS, Calibration, Point, fit
 from dawnline.electrode.stability import SLOW_MS, Stability
 from dawnline.errors import InputError
 
+BACK_NOW: Final = "Its readings count again: rinse it and put it back into the pond now."
 PATIENCE_MS: Final = 10 * MINUTE_MS  # an electrode not steady by then hardly ever will be: common practice, no source
 
 

@@ -120,10 +120,11 @@ def moment(time: str) -> str:
 def sentence(text: str) -> str:
     """A text with a capital to begin with, other than what is spelt with a small letter.
 
-    >>> sentence("nothing received"), sentence("pH 5.64, below 6")
-    ('Nothing received', 'pH 5.64, below 6')
+    >>> sentence("nothing received"), sentence("pH 5.64, below 6"), sentence("ph: back in service")
+    ('Nothing received', 'pH 5.64, below 6', 'ph: back in service')
     """
-    return text if text.startswith(("pH", "mV")) else text[:1].upper() + text[1:]
+    first = text.split(" ", 1)[0].rstrip(":")
+    return text if first in ("pH", "ph", "mV") else text[:1].upper() + text[1:]
 
 
 def _old(seconds: float) -> str:

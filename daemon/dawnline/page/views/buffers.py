@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC
+from itertools import chain
 from typing import Any, Final
 
 from dawnline.duration import parse_time, show_duration
 from dawnline.electrode.buffers import Buffer, find_buffer
 from dawnline.electrode.calibration import IDEAL, STANDARD_C
 from dawnline.electrode.electrode import describe
-from dawnline.electrode.walk import Step, Walk, in_force
+from dawnline.electrode.walk import BACK_NOW, Step, Walk, in_force
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Go, Page
 from dawnline.page.words import sentence
@@ -25,6 +27,12 @@ WAYS: Final = (
     ("check 7", "Only check in 7"),
     ("check 10", "Only check in 10"),
 )
+
+
+def ways(own: Iterable[str]) -> list[tuple[str, str]]:
+    """What can be done, in the keeper's own buffers too, which are given by name."""
+    more = (((name, f"Calibrate in {name} alone"), (f"check {name}", f"Only check in {name}")) for name in own)
+    return [*WAYS, *chain.from_iterable(more)]
 
 
 def whole(ask: Ask) -> Page:
@@ -105,7 +113,9 @@ def _checked(ask: Ask, walk: Walk) -> str:
 def _stop(ask: Ask, name: str) -> tuple[str, bool]:
     walk = ask.walks.pop(name, None)
     _, text = _put(ask, "return", {"probe": name})
-    return f"{'' if walk is None else 'stopped; nothing has been changed. '}{name}: {text}", True
+    if walk is None:
+        return f"{name}: {text}", True
+    return f"stopped; nothing has been changed. {name}: {text}. {BACK_NOW}", True
 
 
 def _walk(ask: Ask, name: str) -> Walk:
@@ -140,8 +150,9 @@ def _shown(ask: Ask) -> dict[str, Any]:
         walk = None
     if walk is not None and walk.step is Step.SETTLE and probe.get("value") is not None:
         walk.see(parse_time(probe["time"], UTC), probe["value"])
-    shown: dict[str, Any] = {"name": name, "probe": probe, "ways": WAYS, "walk": walk, "step": walk and walk.step.name}
+    shown: dict[str, Any] = {"name": name, "probe": probe, "walk": walk, "step": walk and walk.step.name}
     if walk is None:
+        shown["ways"] = ways(each.name for each in ask.doors.settings.buffers)
         shown["begun_until"] = probe["calibration"].get("under_way_until")
         return shown
     if walk.step is Step.SETTLE:
