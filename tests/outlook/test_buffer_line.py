@@ -258,6 +258,19 @@ def test_without_feed_it_is_not_evaluated() -> None:
     assert "nothing is fed" in line_of(falling(12), acts=fasting)[-1].why_not
 
 
+def test_under_ice_it_is_not_evaluated_where_no_thermometer_says_otherwise() -> None:
+    def frozen(thaw: int) -> Watched:
+        def acts(n: int, line: BufferLine) -> None:
+            if n in (9, thaw):
+                line.iced(n * DAY_MS - HOUR_MS, 0.15, covers=n == 9)
+
+        return acts
+
+    assert "ice covers the pond" in line_of(falling(12), acts=frozen(99))[-1].why_not
+    assert line_of(falling(12), acts=frozen(11))[-1].why_not == ""
+    assert line_of(falling(12), water_c=12.0, acts=frozen(99))[-1].why_not == ""
+
+
 def test_too_few_nights_are_not_evaluated() -> None:
     said = line_of(falling(12))
     assert [bool(each.why_not) for each in said] == [True] * 6 + [False] * 6

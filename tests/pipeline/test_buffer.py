@@ -125,6 +125,7 @@ ACTS: list[tuple[str, dict[str, Any], list[str]]] = [
     ("rain", {"mm": 20}, ["rained"]),
     ("feed", {"grams_a_day": 100}, ["fed"]),
     ("aeration", {"state": "less"}, ["stepped"]),
+    ("ice", {"state": "closed"}, ["ice"]),
     ("media", {"what": "shell"}, ["stepped"]),
     ("cleaning", {"probe": "ph"}, ["cleaned"]),
     ("calibration", {"probe": "ph"}, ["calibrated"]),

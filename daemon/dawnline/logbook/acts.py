@@ -24,6 +24,7 @@ from dawnline.logbook.pond_acts import (
     Feed,
     Feeding,
     HandTest,
+    Ice,
     Media,
     Medication,
     Rain,
@@ -48,7 +49,7 @@ __all__ = [
     "AMENDING", "CARE", "EXPLAINED", "IN_BUFFERS", "KINDS", "POND_KINDS", "PROBE_KINDS", "RECALLED", "Acknowledge",
     "AeratedCup",
     "Aeration", "Algaecide", "AtProbe", "BufferCheck", "Calibrated", "Calibration", "Cleaning", "Correct", "Dose",
-    "Entry", "Feed", "Feeding", "HandTest", "Media", "Medication", "Rain", "Record", "ReturnProbe", "Shelve",
+    "Entry", "Feed", "Feeding", "HandTest", "Ice", "Media", "Medication", "Rain", "Record", "ReturnProbe", "Shelve",
     "TopUp", "Unshelve", "WaterChange", "Withdraw", "read", "read_kept",
 ]  # fmt: skip
 

@@ -16,6 +16,7 @@ from dawnline.water.units import meq_l_from_dkh
 # How far an act of unknown effect may move the level [pH]; common sense, no source.
 AERATION_SD: Final = 0.15
 MEDIA_SD: Final = 0.05
+ICE_SD: Final = 0.15
 DOSE_SD: Final = 0.3
 CHANGE_SD: Final = 0.3  # times the share exchanged, where the new water's KH is not known
 BICARBONATE: Final = ("bicarb", "nahco3", "baking soda", "natron")  # sodium bicarbonate, as people write it
@@ -76,6 +77,8 @@ def _enter(line: BufferLine, entry: acts.Record, at: int, pond: PondSettings, so
             line.feeding(at, entry.grams_a_day, source)
         case acts.Feeding():
             line.feeding(at, None if entry.state == "begun" else 0.0, source)
+        case acts.Ice():
+            line.iced(at, ICE_SD, source, covers=entry.state == "closed")
         case _ if type(entry) in STEPS:
             line.stepped(at, STEPS[type(entry)], source)
 

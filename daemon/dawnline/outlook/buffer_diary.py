@@ -67,6 +67,7 @@ _LEVEL: Final[dict[str, tuple[int, float | None]]] = {
     "added": (level.POND_STEP, DOSE_SD),
     "rained": (level.POND_STEP, None),
     "fed": (level.POND_STEP, FEED_SD),
+    "ice": (level.POND_STEP, None),  # `b` is 1 where it covers the pond
 }
 # ... and to the course of the buffer.
 _COURSE: Final = {
@@ -116,6 +117,12 @@ class Diary(Stateful):
         """Feed as the logbook said it, in order of time [g a day]; 0 where feeding stopped."""
         fed = sorted((row.at, row.a) for row in map(Entry._make, self.entries) if row.kind == "fed")
         return [*([] if self.fed_before is None else [self.fed_before]), *(grams for _, grams in fed)]
+
+    @property
+    def frozen_over(self) -> bool:
+        """Whether ice covers the pond, as the logbook last said."""
+        said = [(row.at, row.b) for row in map(Entry._make, self.entries) if row.kind == "ice"]
+        return bool(said) and max(said)[1] > 0
 
     @property
     def water_c(self) -> float | None:

@@ -143,6 +143,10 @@ class BufferLine(Stateful):
         feed = self.diary.feed_g_day()
         return not feed or feed[-1] != 0
 
+    def iced(self, at: int, sd: float, source: str = "", *, covers: bool) -> None:
+        """Ice covers the pond, or does no longer; the level may have moved by about `sd` [pH]."""
+        self.diary.enter(Entry(at, "ice", sd, float(covers), source))
+
     # ------------------------------------------------------------ inside
 
     def _cannot(self, at: int) -> str:
@@ -152,6 +156,8 @@ class BufferLine(Stateful):
             return "nothing is fed, so the buffer is hardly used"
         if water_c is not None and water_c < COLD_C:
             return f"the water is below {COLD_C:g} degC: filter and fish all but rest"
+        if water_c is None and self.diary.frozen_over:
+            return "ice covers the pond by the logbook: CO2 cannot leave it; note `ice none` when it is gone"
         recent = sum(1 for night in nights if at - night[0] < 10 * DAY_MS)
         if len(nights) < LEAST_NIGHTS or recent < RECENT_NIGHTS:
             return f"too few nights: {len(nights)} known, {recent} of the last ten"
