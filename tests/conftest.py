@@ -9,12 +9,13 @@ import signal
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+
+from . import machine
 
 WAIT_S = 10.0
 
@@ -22,15 +23,7 @@ WAIT_S = 10.0
 @pytest.fixture
 def eventually() -> Callable[..., None]:
     """`eventually(condition)` waits until it is true, and fails, with `what`, where it never becomes so."""
-    return _eventually
-
-
-def _eventually(condition: Callable[[], object], what: str = "the condition", timeout_s: float = WAIT_S) -> None:
-    until = time.monotonic() + timeout_s
-    while not condition():
-        if time.monotonic() > until:
-            pytest.fail(f"{what} did not become true within {timeout_s:.0f} s")
-        time.sleep(0.01)
+    return machine.until
 
 
 @pytest.fixture(scope="session")
@@ -51,7 +44,7 @@ def program() -> Callable[[str], str]:
 @pytest.fixture
 def free_port() -> Callable[[], int]:
     """A port of this machine that nobody listens on."""
-    return _free_port
+    return machine.free_port
 
 
 def _program(name: str) -> str:
@@ -88,7 +81,7 @@ class Broker:
         """Start it, again on the same port and with what it kept; returns when it listens."""
         with (self.folder / "broker.log").open("ab") as log:
             self._process = subprocess.Popen([_program("mosquitto"), "-c", str(self._config)], stdout=log, stderr=log)
-        _eventually(self._listens, f"the broker listening ({self.folder / 'broker.log'})")
+        machine.until(self._listens, f"the broker listening ({self.folder / 'broker.log'})")
 
     def stop(self, sig: int = signal.SIGTERM) -> None:
         """End it: SIGTERM lets it save its sessions, SIGKILL does not."""
@@ -119,7 +112,7 @@ def mosquitto(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
     ) -> Broker:
         folder = tmp_path / f"broker-{len(started)}"
         folder.mkdir()
-        port = _free_port()
+        port = machine.free_port()
         config = [f"listener {port} 127.0.0.1", "user root", "log_type all", *config_lines]
         config += _access(folder, password) + (_certificates(folder) if tls else [])
         if persistence:
@@ -132,13 +125,6 @@ def mosquitto(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
     yield start
     for broker in started:
         broker.stop(signal.SIGKILL)
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def _access(folder: Path, password: tuple[str, str] | None) -> list[str]:

@@ -19,16 +19,9 @@ from typing import NamedTuple
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import configuration  # noqa: F401  for those who stand on this stage
 from configuration import POND, broker, mqtt, person, place, serial  # noqa: F401
+from machine import free_port
 
 UNREAD_S = 0.3  # machine time without a byte
-
-
-def free_port() -> int:
-    """A port nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def listens(port: int) -> bool:

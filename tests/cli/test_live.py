@@ -5,9 +5,8 @@ from __future__ import annotations
 import json
 import os
 import re
-import time
 import tty
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -15,6 +14,8 @@ from typing import Any
 import pytest
 
 from dawnline.service.now_file import file_name
+
+from ..machine import until
 
 
 @pytest.fixture
@@ -38,14 +39,6 @@ def filled(folder: Path, probe: int, replay: Any) -> int:
     found = replay("\n".join(["time,ph", *rows]), "--json", "--store", "pond.db")
     assert (found.status, found.err) == (0, "")
     return int(next(row["id"] for row in found.lines if row.get("alarm") == "ph-low"))
-
-
-def until(condition: Callable[[], object]) -> None:
-    """Wait for it."""
-    end = time.monotonic() + 15
-    while not condition():
-        assert time.monotonic() < end
-        time.sleep(0.05)
 
 
 def test_a_store_alone(filled: int, call: Any) -> None:

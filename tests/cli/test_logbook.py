@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +10,7 @@ import pytest
 
 from dawnline.store.inbox import Inbox, inbox_path
 
-
-def until(true: Callable[[], bool], seconds: float = 20.0) -> None:
-    end = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < end, "did not come true"
-        time.sleep(0.05)
+from ..machine import until
 
 
 @pytest.fixture

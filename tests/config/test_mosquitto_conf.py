@@ -7,7 +7,6 @@ import re
 import shutil
 import socket
 import subprocess
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,6 +14,8 @@ from pathlib import Path
 import pytest
 from paho.mqtt.client import Client, MQTTMessageInfo
 from paho.mqtt.enums import CallbackAPIVersion
+
+from ..machine import until
 
 CONF = Path(__file__).parents[2] / "config" / "mosquitto.conf"
 WAITING = 1200  # more than the 1000 of the broker's default
@@ -30,15 +31,6 @@ def mosquitto() -> str:
     return program
 
 
-def until(true: Callable[[], bool]) -> bool:
-    end = time.monotonic() + PATIENCE_S
-    while time.monotonic() < end:
-        if true():
-            return True
-        time.sleep(0.01)
-    return False
-
-
 def answers(port: int) -> bool:
     try:
         socket.create_connection(("127.0.0.1", port), timeout=1).close()
@@ -51,7 +43,7 @@ def answers(port: int) -> bool:
 def broker(program: str, conf: Path, port: int) -> Iterator[subprocess.Popen[bytes]]:
     process = subprocess.Popen([program, "-c", str(conf)], stderr=subprocess.DEVNULL)
     try:
-        assert until(lambda: answers(port)), "the broker does not take the configuration"
+        until(lambda: answers(port), "a broker that takes the configuration")
         yield process
     finally:
         process.kill()
@@ -65,7 +57,7 @@ def client(port: int, name: str, received: list[bytes]) -> Iterator[Client]:
     made.connect("127.0.0.1", port)
     made.loop_start()
     try:
-        assert until(made.is_connected)
+        until(made.is_connected)
         yield made
     finally:
         made.disconnect()
@@ -76,7 +68,7 @@ def publish(port: int, count: int) -> None:
     sent: list[MQTTMessageInfo] = []
     with client(port, "sender", []) as sender:
         sent = [sender.publish("pond/water/ph", str(number), qos=1) for number in range(count)]
-        assert until(lambda: all(each.is_published() for each in sent))
+        until(lambda: all(each.is_published() for each in sent))
 
 
 def test_what_waits_outlives_a_killed_broker(mosquitto: str, free_port: Callable[[], int], tmp_path: Path) -> None:
@@ -93,10 +85,10 @@ def test_what_waits_outlives_a_killed_broker(mosquitto: str, free_port: Callable
             granted: list[int] = []
             away.on_subscribe = lambda *_: granted.append(1)
             away.subscribe("pond/#", qos=1)
-            assert until(lambda: bool(granted))
+            until(lambda: bool(granted))
         publish(port, WAITING)
         process.kill()
     with broker(mosquitto, conf, port), client(port, "dawnline", received):
         # The last one may be acknowledged and not yet written: the configuration says so.
-        assert until(lambda: len(received) >= WAITING - 1)
+        until(lambda: len(received) >= WAITING - 1)
     assert received[: WAITING - 1] == [str(number).encode() for number in range(WAITING - 1)]

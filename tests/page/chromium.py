@@ -6,14 +6,11 @@ import os
 import pty
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import threading
-import time
 import tty
 import urllib.request
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -21,6 +18,7 @@ from typing import Any
 import pytest
 
 from ..configuration import person, place, serial
+from ..machine import free_port, until
 
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -48,23 +46,6 @@ def missing(what: str) -> Any:
 def program() -> str:
     """Where the browser is."""
     return shutil.which("chromium") or missing("chromium (apt install chromium)")
-
-
-def free_port() -> int:
-    """A port that nobody listens at."""
-    with socket.socket() as taken:
-        taken.bind(("127.0.0.1", 0))
-        return int(taken.getsockname()[1])
-
-
-def until(true: Callable[[], Any], what: str) -> Any:
-    """Wait for something; what it was."""
-    end = time.monotonic() + WAIT_S
-    while time.monotonic() < end:
-        if found := true():
-            return found
-        time.sleep(0.1)
-    raise AssertionError(f"waited in vain for {what}")
 
 
 class RealPond:
@@ -117,7 +98,7 @@ class RealPond:
         with (self.folder / f"{name}.log").open("ab") as log:
             self.running[name] = subprocess.Popen(self.words(name), env=environment, stdout=log, stderr=log)
         if name == "page":
-            until(self.answers, "the page")
+            until(self.answers, "the page", WAIT_S)
 
     def answers(self) -> bool:
         """Whether the page does."""

@@ -10,10 +10,12 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Any
 
 import pytest
 
+from .. import machine
 from ..configuration import POND, serial
 
 CONFIGURATION = (
@@ -23,6 +25,7 @@ CONFIGURATION = (
 )
 RATE = "60"  # a pond minute in a second: the present is written once a second, so a buffer takes four or five
 WAIT_S = 90.0
+until = partial(machine.until, timeout_s=WAIT_S)
 
 
 class Glass:
@@ -97,13 +100,6 @@ def pond(make_pond: Any) -> Iterator[Any]:
 def ph_of(pond: Any) -> dict[str, Any]:
     found: dict[str, Any] = pond.status().get("probes", {}).get("ph", {})
     return found
-
-
-def until(condition: Callable[[], object]) -> None:
-    end = time.monotonic() + WAIT_S
-    while not condition():
-        assert time.monotonic() < end
-        time.sleep(0.1)
 
 
 def held(pond: Any) -> Any:

@@ -6,7 +6,6 @@ import asyncio
 import email
 import email.policy
 import json
-import socket
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -23,18 +22,12 @@ from dawnline.delivery import mail
 from dawnline.delivery.settings import MailSettings
 from dawnline.people.person import Person
 
+from ..machine import free_port
 from .chain import Chain, PowerCutError
 
 pytestmark = pytest.mark.filterwarnings("ignore:unclosed transport:ResourceWarning")
 
 LOW, HIGH_PH, CRASH = ("ph-low", "ph"), ("ph-high", "ph"), ("ph-crash", "ph")
-
-
-def free_port() -> int:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port: int = free.getsockname()[1]
-        return port
 
 
 # ---------------------------------------------------------------- servers

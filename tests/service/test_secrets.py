@@ -21,6 +21,7 @@ import tty
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from functools import partial
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
@@ -33,9 +34,11 @@ from aiosmtpd.smtp import AuthResult, LoginPassword
 from dawnline.page.passphrase import hashed
 
 from ..configuration import POND, mqtt, person, serial
+from ..machine import free_port, until
 
 pytestmark = pytest.mark.filterwarnings("ignore:unclosed transport:ResourceWarning")
 
+eventually = partial(until, timeout_s=180.0, every_s=0.1)
 SECRETS = {
     "mail": "mail-Zq8sVw31xx",
     "hook": "hook-Kd93mfQp77",
@@ -253,13 +256,6 @@ def _opens(base: str) -> bool:
     return False
 
 
-def eventually(true: Callable[[], object], what: str = "", timeout_s: float = 180.0) -> None:
-    until = time.monotonic() + timeout_s
-    while not true():
-        assert time.monotonic() < until, what
-        time.sleep(0.1)
-
-
 @pytest.fixture
 def closing() -> Iterator[list[Callable[[], object]]]:
     todo: list[Callable[[], object]] = []
@@ -285,7 +281,7 @@ def log(pond: Pond) -> str:
 
 @pytest.mark.slow
 def test_secrets_that_are_taken_stay_secret(
-    tmp_path: Path, mosquitto: Callable[..., Any], free_port: Callable[[], int], closing: list[Callable[[], object]]
+    tmp_path: Path, mosquitto: Callable[..., Any], closing: list[Callable[[], object]]
 ) -> None:
     broker, web, mail = mosquitto(password=("pond", SECRETS["mqtt"])), Web(welcome=True), free_port()
     post = Post(mail, welcome=True)
@@ -308,7 +304,7 @@ def test_secrets_that_are_taken_stay_secret(
 
 @pytest.mark.slow
 def test_secrets_that_are_refused_and_repeated_stay_secret(
-    tmp_path: Path, mosquitto: Callable[..., Any], free_port: Callable[[], int], closing: list[Callable[[], object]]
+    tmp_path: Path, mosquitto: Callable[..., Any], closing: list[Callable[[], object]]
 ) -> None:
     broker, web, mail = mosquitto(password=("pond", "another")), Web(welcome=False), free_port()
     post = Post(mail, welcome=False)
@@ -332,7 +328,7 @@ def test_secrets_that_are_refused_and_repeated_stay_secret(
 
 @pytest.mark.slow
 def test_secrets_behind_tls_that_is_not_to_be_trusted_are_not_even_sent(
-    tmp_path: Path, mosquitto: Callable[..., Any], free_port: Callable[[], int], closing: list[Callable[[], object]]
+    tmp_path: Path, mosquitto: Callable[..., Any], closing: list[Callable[[], object]]
 ) -> None:
     broker, mail = mosquitto(password=("pond", SECRETS["mqtt"]), tls=True), free_port()
     web, post = Web(welcome=True, tls=broker.folder), Post(mail, welcome=True)
@@ -352,10 +348,16 @@ def test_secrets_behind_tls_that_is_not_to_be_trusted_are_not_even_sent(
     assert pond.leaks() == []
 
 
-def test_a_crash_leaves_no_image_of_the_memory(tmp_path: Path, free_port: Callable[[], int]) -> None:
+def test_a_crash_leaves_no_image_of_the_memory(tmp_path: Path) -> None:
     """The secrets stand in the memory of both processes: neither may be written to a core file."""
     web = Web(welcome=True)
-    places = {"mqtt": free_port(), "tls": "false", "mail": free_port(), "security": "none", "page": free_port()}
+    places = {
+        "mqtt": free_port(),
+        "tls": "false",
+        "mail": free_port(),
+        "security": "none",
+        "page": free_port(),
+    }
     pond = Pond(tmp_path, places, web)
     before = resource.getrlimit(resource.RLIMIT_CORE)
     resource.setrlimit(resource.RLIMIT_CORE, (before[1], before[1]))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import email
 import email.policy
 import signal
-import socket
 import subprocess
 import sys
 import threading
@@ -13,6 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
 from email.message import EmailMessage
+from functools import partial
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -24,8 +24,10 @@ from dawnline.catalogue_file import shipped
 from dawnline.review.report import MARK
 from dawnline.service.week_drawn import WeekDrawn
 
+from .. import machine
+
 ZONE = ZoneInfo("Europe/Berlin")
-PATIENCE_S = 60.0
+until = partial(machine.until, timeout_s=60.0)
 SECTIONS = """
 [mail]
 host = "127.0.0.1"
@@ -61,15 +63,18 @@ class Post:
             self.taken.append(email.message_from_bytes(envelope.content, policy=email.policy.default))
         return "250 OK"
 
+    @property
+    def reports(self) -> list[EmailMessage]:
+        """Of what came, the reports of a week: the probe is silent, which is told as well."""
+        return [each for each in self.taken if "the week" in str(each["Subject"])]
+
 
 @pytest.fixture
 def serve() -> Iterator[Callable[[Post], int]]:
     running: list[Controller] = []
 
     def start(handler: Post) -> int:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            port = int(free.getsockname()[1])
+        port = machine.free_port()
         running.append(Controller(handler, hostname="127.0.0.1", port=port, ident="test"))
         running[-1].start()
         return port
@@ -77,13 +82,6 @@ def serve() -> Iterator[Callable[[Post], int]]:
     yield start
     for controller in running:
         controller.stop()
-
-
-def until(true: Callable[[], Any], what: str) -> None:
-    end = time.monotonic() + PATIENCE_S
-    while not true():
-        assert time.monotonic() < end, f"waited in vain for {what}"
-        time.sleep(0.1)
 
 
 def record(pond: Any, days: int) -> None:
@@ -110,14 +108,13 @@ def test_it_comes_once_whatever_is_cut(make_pond: Any, serve: Callable[[Post], i
     until(post.cut.is_set, "a first attempt")
     pond.stop(signal.SIGKILL)  # the power fails while the letter is on its way
     pond.start(DAWNLINE_CLOCK_RATE="60")
-    until(lambda: post.taken, "the letter")
+    until(lambda: post.reports, "the letter")
     pond.stop(signal.SIGKILL)
     pond.start(DAWNLINE_CLOCK_RATE="60")
     until(lambda: pond.status().get("running"), "the service again")
     assert pond.status()["weekly"]["last_due"] == due.replace(second=0, microsecond=0).isoformat()
     time.sleep(2)
-    reports = [each for each in post.taken if "the week" in str(each["Subject"])]
-    (got,) = reports
+    (got,) = post.reports
     last = due.date() if due.hour >= 12 else due.date() - timedelta(days=1)
     assert got["Subject"] == f"Heron Lane: the week {last - timedelta(days=6)} to {last} (sent again)"
     text, page = got.get_body(), next(iter(got.iter_attachments()))

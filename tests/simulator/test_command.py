@@ -19,6 +19,8 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from dawnline_simulator.cli import main
 
+from ..machine import until
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -39,14 +41,6 @@ def running(*arguments: str, **variables: str):
     finally:
         process.kill()
         process.communicate()
-
-
-def until(condition, patience: float = 20.0):
-    deadline = time.monotonic() + patience
-    while not (found := condition()):
-        assert time.monotonic() < deadline, "it never came"
-        time.sleep(0.01)
-    return found
 
 
 def written(tmp_path: Path, *arguments: str) -> list[dict[str, str]]:
