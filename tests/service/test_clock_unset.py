@@ -13,7 +13,7 @@ from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.probes.intake import Arrival
 from dawnline.reading import Flag
 from dawnline.service.core import Core
-from dawnline.service.present import snapshot
+from dawnline.service.snapshot import snapshot
 from dawnline.store.reader import Reader
 
 from .unset_board import MONTHS_MS, Bench, Board, changes, falling, with_an_hour

@@ -61,7 +61,7 @@ def find_written(settings: Settings) -> Present | None:
 def _from_store(settings: Settings) -> dict[str, Any]:
     """The same keys, from what was committed last."""
     from dawnline.service.fold import make_pipeline
-    from dawnline.service.present import snapshot
+    from dawnline.service.snapshot import snapshot
 
     pipeline = make_pipeline(settings)
     with Reader.open(settings.store.path) as reader:
