@@ -7,18 +7,10 @@ from dataclasses import replace
 import pytest
 
 from dawnline.dosing.lower_ph import MOST_FALL, MOST_OXYGEN_MG_L, Conditions, lower_ph
-from dawnline.dosing.pond_water import Fact, PondWater
+from dawnline.dosing.pond_water import PondWater
 from dawnline.water.doses import water_of, with_vinegar
-from dawnline.water.units import meq_l_from_dkh
 
-
-def fact(value: float) -> Fact:
-    return Fact(value, "given")
-
-
-def dkh(value: float) -> float:
-    return meq_l_from_dkh(value)
-
+from .given import dkh, fact
 
 POND = PondWater(
     litres=fact(14_000), kh=fact(dkh(3.5)), kh_low=dkh(3.0), ph=fact(8.8), dusk_ph=fact(9.2), dawn_ph=fact(7.6),

@@ -9,20 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dawnline.dosing.plan import DAILY_DKH, DAILY_PH
-from dawnline.dosing.pond_water import Fact, PondWater
+from dawnline.dosing.pond_water import PondWater
 from dawnline.dosing.raise_kh import AFTER_CRASH_PH, raise_kh
 from dawnline.water.ammonia import HARMFUL_FROM
 from dawnline.water.doses import aired, alkalinity_at_least, with_bicarbonate
-from dawnline.water.units import dkh_from_meq_l, meq_l_from_dkh
+from dawnline.water.units import dkh_from_meq_l
 
-
-def fact(value: float) -> Fact:
-    return Fact(value, "given")
-
-
-def dkh(value: float) -> float:
-    return meq_l_from_dkh(value)
-
+from .given import dkh, fact
 
 POND = PondWater(
     litres=fact(14_000), kh=fact(dkh(2.5)), kh_low=dkh(2.0), ph=fact(7.5), dusk_ph=fact(8.3), dawn_ph=fact(7.3),

@@ -8,14 +8,11 @@ from dawnline.account.account import Account
 from dawnline.account.lines import Fed
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.dosing.shell import Between, between_two_tests, shell
-from dawnline.water.units import meq_l_from_dkh
+
+from .given import dkh
 
 POND = PondWater(litres=Fact(15_000, "given"), celsius=Fact(20.0, "given"), ph=Fact(7.4, "given"))
 FED = Fed(0, 200.0, 35.0)
-
-
-def dkh(value: float) -> float:
-    return meq_l_from_dkh(value)
 
 
 def test_the_gain_of_the_account_as_shell():

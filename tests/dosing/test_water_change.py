@@ -9,19 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dawnline.dosing.plan import DAILY_PH
-from dawnline.dosing.pond_water import Fact, PondWater
+from dawnline.dosing.pond_water import PondWater
 from dawnline.dosing.water_change import MOST_SHARE, MOST_WARMING_C, Source, water_change
 from dawnline.water.doses import aired, mixed
-from dawnline.water.units import dkh_from_meq_l, meq_l_from_dkh
+from dawnline.water.units import dkh_from_meq_l
 
-
-def fact(value: float) -> Fact:
-    return Fact(value, "given")
-
-
-def dkh(value: float) -> float:
-    return meq_l_from_dkh(value)
-
+from .given import dkh, fact
 
 POND = PondWater(litres=fact(14_000), kh=fact(dkh(3.0)), ph=fact(7.6), dusk_ph=fact(8.2), celsius=fact(20.0))
 TAP = Source(kh=fact(dkh(6.0)), ph=fact(7.4), celsius=fact(14.0))

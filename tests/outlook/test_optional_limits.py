@@ -10,11 +10,12 @@ import pytest
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Transition
-from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.settings import LimitSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+from ..pond import POND
+
 T0 = 1_780_437_600_000  # 3 June 2026, midnight in Berlin
 
 

@@ -8,8 +8,9 @@ from dawnline.duration import DAY_MS, MINUTE_MS
 from dawnline.event import Delivered, Notice, Tick, Transition
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.reach import Reach
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
+
+from ..pond import POND
 
 T0 = 1_780_000_020_000 - 1_780_000_020_000 % MINUTE_MS
 ADA = "water/high/1/raised/1/Ada/https://example.org/secret-token"
@@ -49,7 +50,7 @@ def test_the_memory_holds_no_address_and_survives_json() -> None:
 
 
 def test_the_alarm_is_raised_after_a_minute_and_returns() -> None:
-    pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+    pond = POND
     pipe = Pipeline(shipped(), pond, [("ph", "ph", None, None)])
     pipe.step(Tick(T0))
     effects: list[Any] = pipe.step(ended(ADA, 0, "dead"))

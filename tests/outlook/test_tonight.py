@@ -16,7 +16,7 @@ import pytest
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Day, Effect, Forecast
-from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.slide import Slide
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import Sun
@@ -24,8 +24,9 @@ from dawnline.outlook.tonight import LEANS_WHOLLY, Tonight
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
+from ..pond import POND
+
 ZONE = ZoneInfo("Europe/Berlin")
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 BEGIN = round(datetime(2026, 6, 8, tzinfo=ZONE).timestamp() * 1000)
 
 

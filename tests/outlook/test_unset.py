@@ -11,12 +11,12 @@ from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Tick, Transition
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.ph_watch import PhWatch
-from dawnline.outlook.settings import PondSettings
 from dawnline.outlook.unset import STEADY_MS, Unset
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+from ..pond import POND
+
 T0 = 1_781_035_200_000
 
 

@@ -15,13 +15,13 @@ from pydantic import ValidationError
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Effect, Message, Tick
-from dawnline.outlook.settings import PondSettings
 from dawnline.people.person import Person
 from dawnline.people.weekly import Weekly, WeeklySettings
 from dawnline.pipeline import Pipeline
 
+from ..pond import POND
+
 ZONE = ZoneInfo("Europe/Berlin")
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 PEOPLE = [Person("Ada", ("console:", "mailto:ada@example.org")), Person("Bo", ("mailto:bo@example.org",))]
 SUNDAY = WeeklySettings(to=("Ada",))
 

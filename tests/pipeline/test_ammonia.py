@@ -13,17 +13,15 @@ import pytest
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Effect, Event, Transition, Verdict
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 from dawnline.water.ammonia import unionised_mg_l
 
+from ..pond import MEASURED as POND
+
 ZONE = ZoneInfo("Europe/Berlin")
 BEGIN = round(datetime(2026, 6, 1, tzinfo=ZONE).timestamp() * 1000)
 STEP = 10 * MINUTE_MS
-POND = PondSettings(
-    name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin", volume_litres=14000, surface_m2=12
-)
 DUSK, CELSIUS = 8.6, 22.0
 
 

@@ -12,12 +12,12 @@ import pytest
 from dawnline.catalogue_file import shipped
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Day, Effect, Event, Keep, Tick, Transition
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Flag, Sample
 
+from ..pond import POND
+
 ZONE = ZoneInfo("Europe/Berlin")
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 T0 = round(datetime(2026, 6, 10, tzinfo=ZONE).timestamp() * 1000)
 DAYS = 4
 PER_S = 20  # messages that come through once the link is back

@@ -15,17 +15,16 @@ from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Effect, Event, Forecast, Transition, Verdict
 from dawnline.outlook.buffer_watch import ALARM
-from dawnline.outlook.settings import PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
+from ..pond import MEASURED as POND
+from ..pond import fold
+
 ZONE = ZoneInfo("Europe/Berlin")
 BEGIN = round(datetime(2026, 6, 1, tzinfo=ZONE).timestamp() * 1000)
 STEP = 10 * MINUTE_MS
-POND = PondSettings(
-    name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin", volume_litres=14000, surface_m2=12
-)
 DAYS = 15
 
 
@@ -45,10 +44,6 @@ def pipeline(*more: str) -> Pipeline:
     return Pipeline(
         shipped(), POND, [(name, "ph", None, None) for name in ("ph", *more)] + [("water", "temperature", None, None)]
     )
-
-
-def fold(pipe: Pipeline, events: Iterator[Event] | list[Event]) -> list[Effect]:
-    return [effect for event in events for effect in pipe.step(event)]
 
 
 def forecasts(effects: list[Effect]) -> list[Forecast]:

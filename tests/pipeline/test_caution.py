@@ -8,14 +8,14 @@ import pytest
 
 from dawnline.catalogue_file import shipped
 from dawnline.event import Transition
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.quality.settings import CHECKS, QualitySettings
 from dawnline.reading import Sample
 from dawnline_simulator.scenarios import SCENARIOS
 from dawnline_simulator.simulate import simulate
 
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+from ..pond import POND
+
 BEGIN = round(datetime.fromisoformat("2026-06-04T00:00:00+02:00").timestamp() * 1000)
 MINUTE_MS = 60_000
 ADDED = QualitySettings.model_validate({"off": [name for name in CHECKS if name not in ("usual", "spike")]})

@@ -14,11 +14,12 @@ from dawnline.electrode.calibration import MV, Calibration
 from dawnline.electrode.settings import CalibrationSettings
 from dawnline.event import Act, Day, Effect, Event, Keep, Problem, Tick, Transition, Verdict
 from dawnline.outlook.ph_watch import PhWatch
-from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.settings import LimitSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+from ..pond import POND, fold
+
 BEGIN = 1_780_437_600_000  # midnight in Berlin, 3 June 2026
 SLOPE, OFFSET = 96.0, -8.0  # of the electrode in these tests
 GLASS = Calibration(MV, SLOPE, OFFSET)
@@ -58,10 +59,6 @@ def act(at: int, kind: str, **body: Any) -> Act:
 
 def buffers(*values: float, celsius: float = 20.0, slope: float = SLOPE, offset: float = OFFSET) -> list[list[float]]:
     return [[ph, Calibration(MV, slope, offset).measured(ph, celsius), celsius] for ph in values]
-
-
-def fold(pipe: Pipeline, events: list[Event]) -> list[Effect]:
-    return [effect for event in events for effect in pipe.step(event)]
 
 
 def changes(effects: list[Effect], *names: str) -> list[tuple[str, str]]:

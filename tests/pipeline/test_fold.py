@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,12 +14,12 @@ from hypothesis import strategies as st
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Day, Effect, Event, Keep, Notice, Problem, Tick, Transition, Verdict
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Flag, Reason, Sample
 
+from ..pond import POND, fold
+
 ZONE = ZoneInfo("Europe/Berlin")
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 T0 = round(datetime(2026, 6, 10, 22, tzinfo=ZONE).timestamp() * 1000)
 
 
@@ -30,10 +29,6 @@ def pipeline() -> Pipeline:
 
 def sample(at: int, value: float = 7.2, probe: str = "ph") -> Sample:
     return Sample(probe, at, value, at)
-
-
-def fold(pipe: Pipeline, events: Sequence[Event]) -> list[Effect]:
-    return [effect for event in events for effect in pipe.step(event)]
 
 
 def alarms(effects: list[Effect]) -> list[tuple[str, str]]:

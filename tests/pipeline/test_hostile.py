@@ -17,12 +17,12 @@ from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Day, Effect, Event, Keep, Tick, Transition, Verdict
 from dawnline.outlook.ph_watch import PhWatch
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Flag, Reason, Sample
 
+from ..pond import POND, fold
+
 ZONE = ZoneInfo("Europe/Berlin")
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 T0 = round(datetime(2026, 6, 10, 22, tzinfo=ZONE).timestamp() * 1000)
 
 
@@ -32,10 +32,6 @@ def pipeline(alarms: dict[str, AlarmSettings] | None = None) -> Pipeline:
 
 def series(start: int, count: int, value: float = 7.2, step: int = MINUTE_MS) -> list[Sample]:
     return [Sample("ph", start + i * step, value, start + i * step) for i in range(count)]
-
-
-def fold(pipe: Pipeline, events: list[Any]) -> list[Effect]:
-    return [effect for event in events for effect in pipe.step(event)]
 
 
 def changes(effects: list[Effect]) -> list[tuple[str, str, int]]:

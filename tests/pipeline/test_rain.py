@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from datetime import datetime
 from math import exp, log10, prod
 from zoneinfo import ZoneInfo
@@ -17,21 +16,17 @@ from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
+from ..pond import MEASURED as POND
+from ..pond import fold
+
 ZONE = ZoneInfo("Europe/Berlin")
 BEGIN = round(datetime(2026, 6, 1, tzinfo=ZONE).timestamp() * 1000)
 STEP = 10 * MINUTE_MS
-POND = PondSettings(
-    name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin", volume_litres=14000, surface_m2=12
-)
 ROOF = POND.model_copy(update={"catchment_m2": 50.0, "catchment_runoff": 0.9})
 
 
 def pipeline(pond: PondSettings = POND) -> Pipeline:
     return Pipeline(shipped(), pond, [("ph", "ph", None, None), ("rain", "rain", None, None)])
-
-
-def fold(pipe: Pipeline, events: list[Event] | Iterator[Event]) -> list[Effect]:
-    return [effect for event in events for effect in pipe.step(event)]
 
 
 def rain(effects: list[Effect]) -> list[Rainfall]:

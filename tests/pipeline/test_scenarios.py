@@ -9,13 +9,13 @@ import pytest
 
 from dawnline.catalogue_file import shipped
 from dawnline.event import Priority, Transition
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 from dawnline_simulator.scenarios import SCENARIOS
 from dawnline_simulator.simulate import simulate
 
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+from ..pond import POND
+
 BEGIN = round(datetime.fromisoformat("2026-06-04T00:00:00+02:00").timestamp() * 1000)
 HOUR_MS = 3_600_000
 FORETOLD = ("night-slide", "sudden-drop")  # either, never both for one fall

@@ -12,11 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dawnline.event import Transition
-from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.settings import LimitSettings
 from dawnline.review.figure_night import HEIGHT, WIDTH, night_svg
 
+from ..pond import POND
+
 ZONE = ZoneInfo("Europe/Berlin")
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 T0 = round(datetime(2026, 6, 10, 20, tzinfo=ZONE).timestamp() * 1000)
 MINUTE_MS = 60_000
 NIGHT = [(T0 + i * MINUTE_MS, 7.4 - 0.001 * i) for i in range(840)]

@@ -14,7 +14,7 @@ from dawnline.alarms.performance import measure
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, iso
 from dawnline.event import Act, Day, Forecast, Transition
 from dawnline.outlook.rain_book import by_hand, counted
-from dawnline.outlook.settings import LimitSettings, PondSettings
+from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.sun import Sun
 from dawnline.review.nights import nights
 from dawnline.review.sentences import sentences
@@ -22,8 +22,9 @@ from dawnline.review.stretch import Series, Stretch
 from dawnline.review.week import Week, look_back
 from dawnline.rollup import STEP_MS, Rollup
 
+from ..pond import POND
+
 ZONE = ZoneInfo("Europe/Berlin")
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 SUN = Sun(POND.latitude, POND.longitude, ZONE)
 FIRST = date(2026, 6, 8)
 

@@ -9,10 +9,11 @@ from structlog.testing import capture_logs
 from dawnline.catalogue_file import shipped
 from dawnline.errors import SettingsError
 from dawnline.event import Transition
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.probes.intake import Arrival, Batch, Intake
 from dawnline.service.clock import VARIABLE, PondClock, SteadyClock, from_environment
+
+from ..pond import POND
 
 HOUR_MS = 3_600_000
 T0 = 1_780_000_000_000
@@ -146,7 +147,7 @@ def test_after_the_clock_was_set_back_the_watch_still_wakes_somebody() -> None:
     machine = Machine()
     clock = steady(machine)
     intake = Intake(clock.now)
-    pond = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
+    pond = POND
     pipeline = Pipeline(shipped(), pond, [("ph", "ph", None, None)])
     raised: dict[str, int] = {}
     for number in range(240):

@@ -11,14 +11,14 @@ import pytest
 from dawnline.catalogue_file import shipped
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Tick
-from dawnline.outlook.settings import PondSettings
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 from dawnline.service.pulse import Pulse, unnoticed
 from dawnline.systemd import notify
 
+from ..pond import POND
+
 T0 = 1_781_035_200_000
-POND = PondSettings(name="Heron Lane", latitude=47.95, longitude=8.21, timezone="Europe/Berlin")
 
 
 def flowing(minutes: int = 30) -> Pipeline:
