@@ -92,6 +92,15 @@ def iso(at: int, zone: tzinfo = UTC) -> str:
     return moment.isoformat(timespec="seconds" if at % SECOND_MS == 0 else "milliseconds")
 
 
+def day_and_time(at: int, zone: tzinfo) -> str:
+    """A time [Unix ms] for people.
+
+    >>> day_and_time(1_780_000_000_000, UTC)
+    'Thu 2026-05-28 20:26'
+    """
+    return f"{datetime.fromtimestamp(at / 1000, zone):%a %Y-%m-%d %H:%M}"
+
+
 def local_date(at: int, zone: tzinfo) -> date:
     """The date of a time [ms] in `zone`."""
     return datetime.fromtimestamp(at / SECOND_MS, zone).date()

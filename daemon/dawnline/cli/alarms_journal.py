@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import argparse
 import json
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 from typing import Any, Final
 
 from dawnline.alarms.performance import measure
 from dawnline.cli.moment import span
-from dawnline.duration import DAY_MS, iso
+from dawnline.duration import DAY_MS, day_and_time, iso
 from dawnline.event import Moved
 from dawnline.review.alarms import performance_line, performance_text
 from dawnline.settings import Settings
@@ -80,7 +80,7 @@ def _object(move: Moved, zone: tzinfo) -> dict[str, Any]:
 
 
 def _line(move: Moved, zone: tzinfo) -> str:
-    when = f"{datetime.fromtimestamp(move.at / 1000, zone):%a %Y-%m-%d %H:%M}"
+    when = day_and_time(move.at, zone)
     place = f" [{move.probe}]" if move.probe else ""
     number = "" if move.episode is None else f" {move.episode}"
     by = f" by {move.actor}" if move.actor else ""

@@ -6,11 +6,10 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
-from datetime import datetime, tzinfo
 from typing import Any
 
 from dawnline.cli.ask import ask
-from dawnline.duration import iso
+from dawnline.duration import day_and_time, iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
 from dawnline.logbook.acts import AMENDING, POND_KINDS, read
@@ -80,14 +79,10 @@ def show(book: Book, start: int, end: int, *, history: bool, as_json: bool) -> N
         if as_json:
             print(json.dumps(_object(book, at, row, entry), ensure_ascii=False))
             continue
-        print(f"{_moment(at, book.zone)}  {row.number:>4}  {_line(row, entry, book.units)}")
+        print(f"{day_and_time(at, book.zone)}  {row.number:>4}  {_line(row, entry, book.units)}")
         if history and entry is not None:
             for act in entry.history:
-                print(f"{'':22}{book.numbers[act.id]:>4}  {_moment(act.at, book.zone)}: {_later(act, book.units)}")
-
-
-def _moment(at: int, zone: tzinfo) -> str:
-    return f"{datetime.fromtimestamp(at / 1000, zone):%a %Y-%m-%d %H:%M}"
+                print(f"{'':22}{book.numbers[act.id]:>4}  {day_and_time(act.at, book.zone)}: {_later(act, book.units)}")
 
 
 def correct(settings: Settings, word: str, words: Sequence[str], habits: Habits) -> int:

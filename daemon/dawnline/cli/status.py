@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from dawnline.cli.alarm_row import alarm_rows
 from dawnline.cli.post_rows import heartbeat_rows, post_rows
-from dawnline.cli.status_many import as_json, status_of_many, troubles
+from dawnline.cli.status_many import as_object, status_of_many, troubles
 from dawnline.duration import show_duration
 from dawnline.outlook.buffer_words import status_line
 from dawnline.outlook.rain_book import rain_line
@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     present = find_present(settings)
     aside = damaged(settings.store.path)
     if args.json:
-        print(json.dumps(as_json(present, aside), ensure_ascii=False))
+        print(json.dumps(as_object(present, aside), ensure_ascii=False))
     else:
         print(degrees("\n".join(_lines(present, settings.pond.zone) + [_damaged(each) for each in aside])))
     return 0 if not aside and not troubles(present) else 1

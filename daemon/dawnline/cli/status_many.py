@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -28,25 +29,22 @@ def status_of_many(ponds: Sequence[Settings], *, as_json: bool) -> int:
             lines.append((False, f"{name}: {error}"))
             continue
         aside = damaged(settings.store.path)
-        rows.append(_object(present, aside))
+        rows.append(as_object(present, aside))
         wrong = troubles(present) + (["a damaged record was set aside"] if aside else [])
         lines.append((not wrong, f"{name}: {'; '.join([*wrong, *_values(present)])}"))
     if as_json:
         print(json.dumps(rows, ensure_ascii=False))
     else:
-        said = [f"{'well    ' if well else 'NOT WELL'}  {text}" for well, text in sorted(lines, key=_first)]
+        said = [f"{'well    ' if well else 'NOT WELL'}  {text}" for well, text in sorted(lines, key=itemgetter(0))]
         print(degrees("\n".join(said)))
     return 0 if all(well for well, _ in lines) else 1
 
 
-def as_json(present: Present, aside: Sequence[Path]) -> dict[str, Any]:
+def as_object(present: Present, aside: Sequence[Path]) -> dict[str, Any]:
     """One pond as `status --json` says it; `aside` are damaged stores of it."""
     age = None if present.age_s is None else round(present.age_s, 1)
     head = {"version": 1, "running": present.running, "written_s_ago": age}
     return {**head, **present.data, "damaged_stores": [str(each) for each in aside], "version": 1}
-
-
-_object = as_json
 
 
 def troubles(present: Present) -> list[str]:
@@ -61,10 +59,6 @@ def troubles(present: Present) -> list[str]:
     wrong += ["nothing is written"] if data.get("store", {}).get("trouble") else []
     wrong += ["heartbeat not taken"] if (data.get("heartbeat") or {}).get("failing") else []
     return wrong
-
-
-def _first(line: tuple[bool, str]) -> bool:
-    return line[0]
 
 
 def _values(present: Present) -> list[str]:

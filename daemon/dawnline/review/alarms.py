@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 from types import MappingProxyType
 from typing import Any, Final
 
 from dawnline.alarms.performance import CHATTER, CHATTER_MS, MOST_IN_TEN, Performance
-from dawnline.duration import iso, show_duration
+from dawnline.duration import day_and_time, iso, show_duration
 from dawnline.review.words import listed
 
 NO_TITLES: Final[Mapping[str, str]] = MappingProxyType({})
@@ -18,7 +18,8 @@ NO_TITLES: Final[Mapping[str, str]] = MappingProxyType({})
 def performance_text(found: Performance, zone: tzinfo) -> str:
     """The report of `dawnline alarms report`."""
     count = len(found.raised)
-    lines = [f"alarms from {_day(found.start, zone)} to {_day(found.end, zone)} ({found.weeks:.1f} weeks)", ""]
+    begun, ended = day_and_time(found.start, zone), day_and_time(found.end, zone)
+    lines = [f"alarms from {begun} to {ended} ({found.weeks:.1f} weeks)", ""]
     if not count:
         lines.append("no alarm was raised")
     else:
@@ -30,8 +31,8 @@ def performance_text(found: Performance, zone: tzinfo) -> str:
         lines.append(f"chattering: {alarm}{place}: {most} times within {show_duration(CHATTER_MS)}")
     for episode in found.standing:
         place = f" [{episode.probe}]" if episode.probe else ""
-        end = "still there" if episode.ended_at is None else f"until {_day(episode.ended_at, zone)}"
-        since = f"since {_day(episode.told_at, zone)}"
+        end = "still there" if episode.ended_at is None else f"until {day_and_time(episode.ended_at, zone)}"
+        since = f"since {day_and_time(episode.told_at, zone)}"
         lines.append(f"standing: alarm {episode.id}, {episode.alarm}{place}, {since}, {end}")
     lines += ["", f"{'measure':<26}{'found':>8}   {'guide':<26}source"]
     lines += [
@@ -113,7 +114,3 @@ def _acknowledged(found: Performance) -> str:
     if middle is None:
         return share
     return f"{share}, half of them within {show_duration(middle)}, the slowest after {show_duration(times[-1])}"
-
-
-def _day(at: int, zone: tzinfo) -> str:
-    return f"{datetime.fromtimestamp(at / 1000, zone):%a %Y-%m-%d %H:%M}"

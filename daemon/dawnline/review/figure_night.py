@@ -11,6 +11,7 @@ from dawnline.event import Transition
 from dawnline.outlook.settings import LimitSettings, PondSettings
 from dawnline.outlook.sun import Sun
 from dawnline.review.plot import Frame, Shape, figure, head, levels, limit, line, nights, path, text
+from dawnline.review.words import clock
 
 WIDTH: Final = 860
 HEIGHT: Final = 380
@@ -57,7 +58,7 @@ def _hours(frame: Frame, zone: tzinfo) -> list[str]:
     parts = []
     while at <= frame.times[1]:
         x = frame.x(at)
-        hour = f"{datetime.fromtimestamp(at / 1000, zone):%H:%M}"
+        hour = clock(at, zone)
         parts += [path(f"M{x:.1f} {frame.bottom}v5", "edge"), text(x, frame.bottom + 24, hour, "mid soft")]
         at += HOUR_MS
     return parts
@@ -69,7 +70,7 @@ def _told(frame: Frame, transitions: Sequence[Transition], zone: tzinfo) -> list
     raised = [each for each in transitions if each.change == "raised" and frame.times[0] <= each.at <= frame.times[1]]
     for place, each in enumerate(raised):
         x, y = frame.x(each.at), frame.top + 16 + 18 * (place % 4)
-        hour = f"{datetime.fromtimestamp(each.at / 1000, zone):%H:%M}"
+        hour = clock(each.at, zone)
         parts += [
             path(f"M{x:.1f} {y - 10:.1f}V{frame.bottom}", "mark"),
             text(x + 5, y, f"{hour} {each.alarm}", "mark-name"),
