@@ -75,6 +75,18 @@ def test_a_port_that_is_no_device(folder: Path, configure: Any, call: Any) -> No
     assert says(call("check"), "dawnline.toml: is no serial port", "/dev/serial/by-id")
 
 
+@pytest.mark.parametrize(("register", "says_it"), [("40001", "Then it is 0 here"), ("0", None)])
+def test_a_register_as_the_manual_numbers_it(
+    configure: Any, call: Any, terminal: Path, register: str, says_it: str | None
+) -> None:
+    more = f"unit = 1\nregister = {register}\n"
+    configure(PERSON.format('["console:"]'), probes=on(terminal).replace('"serial"', '"modbus"') + more)
+    found = call("check")
+    assert found.status == 0, found.out + found.err
+    assert ("remark    probe ph: register = 40001" in found.out) is (says_it is not None)
+    assert says_it is None or says_it in found.out
+
+
 def test_a_port_of_another_user(configure: Any, call: Any, terminal: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     really = os.access
     monkeypatch.setattr(

@@ -84,6 +84,7 @@ def test_guests_look_and_change_nothing(browser: Browser, service: Any) -> None:
     page = client.get("/logbook")
     assert page.status_code == 200
     assert "/logbook/add/" not in page.text
+    assert "<form" not in client.get("/logbook/add/note").text.split("</main>")[0]
     answer = client.post("/alarms/1/acknowledge", data={"token": token(page.text)})
     assert answer.status_code == 403
     assert service.got == []

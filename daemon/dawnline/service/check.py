@@ -42,6 +42,7 @@ def checks(settings: Settings) -> Iterator[Line]:
     yield from _place(settings)
     yield _service(settings)
     yield from _ports(settings)
+    yield from _registers(settings)
     yield from _thermometers(settings)
     if settings.mqtt is not None:
         yield _broker(settings.mqtt, settings.pond.name)
@@ -99,6 +100,15 @@ def _ports(settings: Settings) -> Iterator[Line]:
             yield Line(what, False, closed)
         else:
             yield Line(what, True, "there, and may be opened")
+
+
+def _registers(settings: Settings) -> Iterator[Line]:
+    """Registers as a manual numbers them, from 40001 or 30001 on: over the wire they count from 0."""
+    for probe in settings.probes:
+        for first in (40_001, 30_001):
+            if probe.link == "modbus" and probe.register is not None and first <= probe.register < first + 9_999:
+                said = f"register = {probe.register} counts from 0: is it the manual's number? Then it is"
+                yield Line(f"probe {probe.name}", None, f"{said} {probe.register - first} here")
 
 
 def _thermometers(settings: Settings) -> Iterator[Line]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import termios
 import threading
 from abc import ABC, abstractmethod
@@ -11,6 +12,8 @@ from typing import Final
 from dawnline.probes.intake import Intake, Receipt
 from dawnline.probes.links.link import LinkReport
 from dawnline.probes.links.tally import Tally
+
+_NUMBER: Final = re.compile(r"\[Errno -?\d+\] ")  # which pyserial says twice, and nobody needs
 
 BACKOFF_S: Final = (0.5, 30.0)  # first and longest pause between two attempts to open; machine time
 # A port that was just unplugged raises termios.error, which is no OSError; serial.SerialException is one.
@@ -74,7 +77,7 @@ class ThreadLink(ABC):
             try:
                 self.session()
             except GONE as error:
-                self._tally.lost(str(error))
+                self._tally.lost(_NUMBER.sub("", str(error)))
             except Exception as error:  # noqa: BLE001  the thread must outlive a bug
                 self._tally.lost(f"{type(error).__name__}: {error}")
             self._stop.wait(self._pause_s)
