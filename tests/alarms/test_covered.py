@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from zoneinfo import ZoneInfo
-
 import pytest
 
 from dawnline.alarms.covered import COVERED_BY
 from dawnline.alarms.desk import Desk
-from dawnline.catalogue_file import shipped
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.event import Effect, Notice, Priority, Transition
 from dawnline.outlook.finding import Condition, Finding
 
 T0 = 1_780_000_020_000 - 1_780_000_020_000 % MINUTE_MS
-
-
-@pytest.fixture
-def desk() -> Desk:
-    return Desk(shipped(), ZoneInfo("Europe/Berlin"))
 
 
 def hold(

@@ -20,6 +20,10 @@ from dawnline.people.telling import Telling
 
 ZONE = ZoneInfo("Europe/Berlin")
 DAY = datetime(2026, 6, 10, tzinfo=ZONE)
+ADA = Person("Ada", ("console:",))
+BO = Person("Bo", ("mailto:bo@example.org",), order=2)
+MIDNIGHT = 1_781_042_400_000  # Wed 10 June 2026, 00:00 in Berlin
+LOW, CRASH, SLIDE = ("ph-low", "ph"), ("ph-crash", "ph"), ("night-slide", "ph")
 
 
 @dataclass
