@@ -146,6 +146,16 @@ def service(folder: Path) -> Iterator[Callable[..., subprocess.Popen[bytes]]]:
         process.wait(10)
 
 
+@pytest.fixture
+def terminal(folder: Path) -> Iterator[Path]:
+    """A serial port that is there."""
+    master, slave = os.openpty()
+    (folder / "probe").symlink_to(os.ttyname(slave))
+    yield folder / "probe"
+    os.close(master)
+    os.close(slave)
+
+
 @pytest.fixture(autouse=True)
 def log_as_before() -> Iterator[None]:
     """A command run in this process may set up the log on a stream that ends with its test."""

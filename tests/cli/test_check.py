@@ -2,43 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import os
 import re
 import socket
 import subprocess
-import threading
-from collections.abc import Iterator
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-PERSON = '[[people]]\nname = "Ada"\naddresses = {}\n'
-
-
-def not_well(found: Any) -> list[str]:
-    return [line[10:] for line in found.out.splitlines() if line.startswith("NOT WELL")]
-
-
-def says(found: Any, *parts: str) -> bool:
-    """Whether one line of what is not well holds all these parts."""
-    return found.status == 1 and any(all(part in line for part in parts) for line in not_well(found))
-
-
-def on(port: Path | str) -> str:
-    return f'[[probes]]\nname = "ph"\nquantity = "ph"\nlink = "serial"\nport = "{port}"\n'
-
-
-@pytest.fixture
-def terminal(folder: Path) -> Iterator[Path]:
-    """A serial port that is there."""
-    master, slave = os.openpty()
-    (folder / "probe").symlink_to(os.ttyname(slave))
-    yield folder / "probe"
-    os.close(master)
-    os.close(slave)
+from .checked import PERSON, not_well, on, says
 
 
 def test_all_well(configure: Any, call: Any, terminal: Path) -> None:
@@ -96,53 +69,6 @@ def test_a_port_of_another_user(configure: Any, call: Any, terminal: Path, monke
     assert says(call("check"), f"port {terminal}: may not be read and written", "dialout")
 
 
-def test_nobody_to_tell(call: Any) -> None:
-    assert says(call("check"), "people: nobody is configured", "add [[people]]")
-
-
-@pytest.mark.filterwarnings("ignore::DeprecationWarning")  # Apprise's, at its import
-@pytest.mark.parametrize(
-    ("address", "parts"),
-    [
-        ("env:NO_SUCH_ADDRESS", ["person Ada", "no variable NO_SUCH_ADDRESS", "set it"]),
-        ("file:no-such-file", ["person Ada", "cannot read", "no-such-file"]),
-        ("file:hello", ["person Ada", "the address in file:hello cannot be used"]),
-        ("file:letter", ["person Ada", "no section [mail]"]),
-        ("nonsuch://token@place", ["person Ada", 'no notification service answers to this "nonsuch://" address']),
-    ],
-)
-def test_an_address_that_cannot_be_used(
-    folder: Path, configure: Any, call: Any, address: str, parts: list[str]
-) -> None:
-    (folder / "hello").write_text("hello", encoding="utf-8")
-    (folder / "letter").write_text("mailto:ada@example.org", encoding="utf-8")
-    configure(PERSON.format(json.dumps([address, "console:"])))
-    found = call("check")
-    assert says(found, *parts)
-    assert "token" not in found.out
-    assert "well      person Ada: console" in found.out
-
-
-def test_nobody_hears_of_little_things(configure: Any, call: Any) -> None:
-    configure(PERSON.format('["console:"]') + 'priority = "high"\n')
-    assert "remark    people: nobody hears of low-priority alarms" in call("check").out
-
-
-@pytest.mark.parametrize(
-    ("mail", "parts"),
-    [
-        ('username = "a"\npassword = "file:none"\n', ["mail server 127.0.0.1:PORT", "secret file:none"]),
-        ("", ["mail server 127.0.0.1:PORT: nothing listens there"]),
-    ],
-)
-def test_a_mail_server_that_is_not_to_be_had(configure: Any, call: Any, mail: str, parts: list[str]) -> None:
-    with socket.socket() as nobody:
-        nobody.bind(("127.0.0.1", 0))
-        port = nobody.getsockname()[1]
-        configure(f'[mail]\nhost = "127.0.0.1"\nport = {port}\nsender = "pond@example.org"\n{mail}')
-        assert says(call("check"), *(part.replace("PORT", str(port)) for part in parts))
-
-
 @pytest.mark.parametrize(
     ("more", "parts"),
     [
@@ -156,9 +82,6 @@ def test_a_central_store_that_is_not_to_be_had(configure: Any, call: Any, more: 
         port = nobody.getsockname()[1]
         configure(f'[influxdb]\nurl = "http://127.0.0.1:{port}/api"\nbucket = "ponds"\n{more}')
         assert says(call("check"), *(part.replace("PORT", str(port)) for part in parts))
-
-
-# ------------------------------------------------------------ the broker
 
 
 def broker(port: int, more: str = "") -> str:
@@ -202,9 +125,6 @@ def test_a_broker_with_a_certificate_of_its_own(configure: Any, call: Any, mosqu
     assert f"well      broker localhost:{ours.port}: takes us" in call("check").out
     configure('[mqtt]\nhost = "localhost"\ntls = true\nca_file = "no-such-file"\n')
     assert says(call("check"), "broker localhost:8883", "[mqtt] ca_file: expected PEM certificates")
-
-
-# ------------------------------------------------------------ the store
 
 
 def test_a_folder_that_is_not_there(folder: Path, call: Any) -> None:
@@ -261,64 +181,6 @@ def test_a_record_ahead_of_the_clock(call: Any, replay: Any) -> None:
     assert says(call("check"), "clock: is", "behind the end of the record: set it")
 
 
-# ------------------------------------------------------------ a message marked TEST
-
-
-@pytest.fixture
-def hook() -> Iterator[tuple[int, list[dict[str, Any]]]]:
-    """A receiver: its port, and what it was told."""
-    told: list[dict[str, Any]] = []
-
-    class Hook(BaseHTTPRequestHandler):
-        def do_POST(self) -> None:
-            told.append(json.loads(self.rfile.read(int(self.headers["Content-Length"]))))
-            self.send_response(500 if self.path == "/broken" else 204)
-            self.end_headers()
-
-        def log_message(self, *_: object) -> None:
-            return
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Hook)
-    thread = threading.Thread(target=server.serve_forever, args=[0.02])
-    thread.start()
-    yield server.server_address[1], told
-    server.shutdown()
-    server.server_close()
-    thread.join()
-
-
-def test_everybody_gets_a_message_marked_test(
-    configure: Any, call: Any, terminal: Path, hook: tuple[int, list[dict[str, Any]]]
-) -> None:
-    port, told = hook
-    addresses = json.dumps(["console:", f"http://127.0.0.1:{port}/"])
-    configure(PERSON.format(addresses) + 'priority = "high"\n', probes=on(terminal))
-    found = call("check", "--notify", "--as", "wide-swing")
-    assert found.status == 0
-    assert "TEST Heron Lane: pH swings widely" in found.out
-    assert found.out.count("test message to Ada") == 2
-    (letter,) = told
-    assert letter["subject"] == "TEST Heron Lane: pH swings widely (low priority)"
-    assert letter["text"].startswith("TEST. Nothing has happened")
-    assert "Test KH at the next good moment" in letter["text"]
-
-
-def test_a_message_that_was_not_taken_is_not_well(
-    configure: Any, call: Any, terminal: Path, hook: tuple[int, list[dict[str, Any]]]
-) -> None:
-    configure(PERSON.format(json.dumps([f"http://127.0.0.1:{hook[0]}/broken", "console:"])), probes=on(terminal))
-    found = call("check", "--notify")
-    assert found.status == 1
-    assert "test message to Ada: NOT SENT: " in found.out
-    assert "TEST Heron Lane: pH is low" in found.out
-
-
-def test_without_notify_nobody_is_told(configure: Any, call: Any, hook: tuple[int, list[dict[str, Any]]]) -> None:
-    configure(PERSON.format(json.dumps([f"http://127.0.0.1:{hook[0]}/"])))
-    call("check")
-    assert hook[1] == []
-
-
 def test_a_service_that_died(folder: Path, call: Any) -> None:
     from dawnline.service.now_file import NowFile
 
@@ -326,31 +188,3 @@ def test_a_service_that_died(folder: Path, call: Any) -> None:
     gone.wait()
     NowFile(Path("pond.db")).write({"pid": gone.pid, "written_at": 1.0, "started_at": 1.0})
     assert says(call("check"), "service: has died", "start it again")
-
-
-@pytest.mark.parametrize(
-    ("days", "well", "says"),
-    [
-        ('until = "2020-01-01"', False, "nobody is to be told today"),
-        ('until = "2020-01-01"', False, "is told nothing any more since 2020-01-01"),
-        ('from = "2099-01-01"', False, "is told nothing before 2099-01-01"),
-        ("", True, "there is one address in all"),
-    ],
-)
-def test_who_is_told_today(days: str, well: bool, says: str, configure: Any, call: Any) -> None:
-    configure(PERSON.format('["console:"]') + days + "\n")
-    found = call("check")
-    assert says in found.out
-    assert ("NOT WELL  people" not in found.out) is well
-
-
-def test_a_heartbeat_and_links_whose_secrets_are_missing_or_short(folder: Path, configure: Any, call: Any) -> None:
-    (folder / "key").write_text("short", encoding="utf-8")
-    (folder / "hash").write_text("x", encoding="utf-8")
-    page = '[page]\naddress = "https://pond.example.org"\npassphrase = "file:hash"\nlink_key = "file:key"\n'
-    configure(PERSON.format('["console:"]') + '[heartbeat]\nurl = "env:NO_SUCH_BEAT"\n' + page)
-    found = call("check")
-    assert says(found, "heartbeat", "NO_SUCH_BEAT")
-    assert says(found, "links in messages", "found 5 bytes")
-    (folder / "key").write_text("a key of some length", encoding="utf-8")
-    assert "links in messages: lead to https://pond.example.org" in call("check").out

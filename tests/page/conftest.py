@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -18,13 +19,26 @@ from dawnline.store.store import Store
 
 from ..configuration import person, place, serial
 
-HASHES = {"keeper": hashed("four words are easy"), "guest": hashed("just look around")}
-
 POND = (
     place("Heron Lane", "pond.db", "volume_litres = 14000")
     + serial("ph", "ph", "/dev/ttyUSB0")
     + person("Ada", "console:")
 )
+
+
+KEEPER, GUEST = "four words are easy", "just look around"
+OPENED = '[page]\nlisten = "0.0.0.0"\npassphrase = "file:keeper"\nguest_passphrase = "file:guest"\n'
+HASHES = {"keeper": hashed(KEEPER), "guest": hashed(GUEST)}
+
+
+def token(text: str) -> str:
+    found = re.search(r'name="token" value="([^"]+)"', text)
+    assert found is not None
+    return found[1]
+
+
+def sign_in(client: TestClient, passphrase: str, name: str = "") -> Any:
+    return client.post("/sign-in", data={"passphrase": passphrase, "name": name})
 
 
 @dataclass

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -12,26 +11,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from dawnline.delivery.ack_link import Claim, sign
-from dawnline.errors import SettingsError
-from dawnline.page.attempts import Attempts
-from dawnline.page.passphrase import hashed, is_hash, matches
-from dawnline.page.session import COOKIE, LASTS_S, Seal, key_of, mark
+from dawnline.page.passphrase import hashed
+from dawnline.page.session import COOKIE
 
-from .conftest import HASHES
+from .conftest import GUEST, HASHES, KEEPER, OPENED, sign_in, token
 
 Browser = Callable[..., TestClient]
-KEEPER, GUEST = "four words are easy", "just look around"
-OPENED = '[page]\nlisten = "0.0.0.0"\npassphrase = "file:keeper"\nguest_passphrase = "file:guest"\n'
-
-
-def token(text: str) -> str:
-    found = re.search(r'name="token" value="([^"]+)"', text)
-    assert found is not None
-    return found[1]
-
-
-def sign_in(client: TestClient, passphrase: str, name: str = "") -> Any:
-    return client.post("/sign-in", data={"passphrase": passphrase, "name": name})
 
 
 def test_for_this_machine_alone_anybody_is_a_keeper(browser: Browser, service: Any) -> None:
@@ -174,75 +159,6 @@ def test_guessing_is_slowed_down(browser: Browser) -> None:
     assert sign_in(client, KEEPER).status_code == 429  # the right one has to wait as well: nothing is learned from it
 
 
-def test_how_long_one_waits() -> None:
-    attempts = Attempts()
-    waits = []
-    for _ in range(20):
-        attempts.wrong("10.0.0.1", 0.0)
-        waits.append(attempts.wait_s("10.0.0.1", 0.0))
-    assert waits[:7] == [0, 0, 0, 0, 1, 2, 4]
-    assert max(waits) == 900
-    assert attempts.wait_s("10.0.0.2", 0.0) == 0
-    assert attempts.wait_s("10.0.0.1", 901.0) == 0
-    attempts.right("10.0.0.1")
-    assert attempts.wait_s("10.0.0.1", 0.0) == 0
-
-
-def test_many_addresses_together_wait_too() -> None:
-    attempts = Attempts()
-    for n in range(60):
-        attempts.wrong(f"10.0.0.{n}", 0.0)
-    assert attempts.wait_s("10.9.9.9", 0.0) > 0
-
-
-def test_what_is_remembered_of_addresses_is_bounded() -> None:
-    attempts = Attempts()
-    for n in range(5000):
-        attempts.wrong(str(n), float(n))
-    assert len(attempts._wrong) <= 1001
-
-
-@pytest.mark.parametrize("kept", ["", "plain text", "scrypt$3$8$1$AA==$AA==", hashed(KEEPER)[:-8], "scrypt$x$8$1$a$b"])
-def test_what_is_no_hash(kept: str) -> None:
-    assert not is_hash(kept)
-    assert not matches(KEEPER, kept)
-
-
-def test_a_hash_knows_its_passphrase() -> None:
-    kept = hashed("Käsekuchen im Teich")
-    assert matches("Käsekuchen im Teich", kept)
-    assert not matches("Käsekuchen im teich", kept)
-    assert hashed("Käsekuchen im Teich") != kept
-
-
-def test_a_secret_that_holds_the_passphrase_itself_is_refused(browser: Browser, tmp_path: Path, settings: Any) -> None:
-    from dawnline.cli.page import doors
-    from dawnline.page.app import Site
-
-    found = settings(OPENED)
-    (tmp_path / "keeper").write_text(KEEPER)
-    with pytest.raises(SettingsError, match="--hash"):
-        Site([doors(found)])
-
-
-def test_sessions_end_and_keys_differ(tmp_path: Path) -> None:
-    seal = Seal(key_of(tmp_path / "pond.db"))
-    session = seal.begin(("a mark",), "Ada", 1000.0)
-    assert seal.read(session.cookie, 1000.0 + LASTS_S - 1) == session
-    assert seal.read(session.cookie, 1000.0 + LASTS_S + 1) is None
-    again = Seal(key_of(tmp_path / "pond.db"))
-    assert again.read(session.cookie, 1000.0) == session  # the process has started anew
-    assert Seal(key_of(tmp_path / "other.db")).read(session.cookie, 1000.0) is None
-    assert (tmp_path / "pond.db.page-key").stat().st_mode & 0o777 == 0o600
-
-
-def test_a_cookie_holds_what_was_given_and_never_grows_too_long(tmp_path: Path) -> None:
-    seal, given = Seal(key_of(tmp_path / "pond.db")), [mark(f"hash {number}") for number in range(30)]
-    session = seal.begin(given, "ü" * 60, 1000.0)
-    assert session.given == tuple(given[-20:])
-    assert seal.read(session.cookie, 1000.0) == session
-
-
 def test_another_passphrase_signs_out_whoever_had_the_old_one(
     browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -279,9 +195,9 @@ def test_a_link_that_is_not_valid(
     browser: Browser, service: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, claim: dict[str, Any]
 ) -> None:
     client, wrong = link(browser, tmp_path, monkeypatch, **claim)
-    for token in (wrong, wrong[:-2], ""):
-        assert client.get(f"/acknowledge?t={token}").status_code == 403
-        assert client.post("/acknowledge", data={"t": token}).status_code == 403
+    for given in (wrong, wrong[:-2], ""):
+        assert client.get(f"/acknowledge?t={given}").status_code == 403
+        assert client.post("/acknowledge", data={"t": given}).status_code == 403
     assert service.got == []
 
 

@@ -21,8 +21,7 @@ from dawnline.settings_ponds import load_ponds, one_page
 from dawnline.store.store import Store
 
 from ..configuration import broker, mqtt, place
-from .conftest import HASHES, Service
-from .test_access import GUEST, KEEPER, token
+from .conftest import GUEST, HASHES, KEEPER, Service, token
 
 
 def pond_of(name: str, person: str, page: str) -> str:
