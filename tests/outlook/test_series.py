@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.outlook.carbon import carbon_of, ph_of
-from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop, solar_phase
+from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.limits import VERY_HIGH_MS, high_priority, high_side, low_priority
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.silence import Silence
 from dawnline.outlook.smooth import Point, Smooth
-from dawnline.outlook.sun import Sun
+from dawnline.outlook.sun import Sun, solar_phase
 from dawnline.outlook.swing import Swing
 
 SUN = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
@@ -174,6 +174,18 @@ def test_a_fall_from_unusual_heights_to_the_ordinary_is_none() -> None:
         value = wave(at) + bright
         drop.push(Point(at, value, at, value), SUN.day_at(at), MINUTE_MS)
         assert drop.condition() is Condition.CLEAR
+
+
+@pytest.mark.parametrize(("steps", "fall", "told"), [(0.2, 0.2, False), (0.2, 0.6, True), (0.0, 0.2, True)])
+def test_where_the_days_sink_a_fall_to_where_they_lead_is_none(steps: float, fall: float, told: bool) -> None:
+    """Each day `steps` lower; the last is late, and loses `fall` within half an hour after noon."""
+    drop, noon, seen = Drop(), T0 + 6 * DAY_MS + 14 * HOUR_MS, set()
+    for at in range(T0, noon + 90 * MINUTE_MS, MINUTE_MS):
+        sunk = steps * min((at - T0) / DAY_MS, (noon - DAY_MS - T0) / DAY_MS)
+        value = wave(at) - sunk - fall * min(1.0, max(0.0, (at - noon) / (30 * MINUTE_MS)))
+        drop.push(Point(at, value, at, value), SUN.day_at(at), MINUTE_MS)
+        seen.add(drop.condition())
+    assert (Condition.MET in seen) is told
 
 
 def green(drop: Drop, day: int, dusk: float, gain: float) -> set[Condition]:

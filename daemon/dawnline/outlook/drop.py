@@ -2,8 +2,9 @@
 
 The fall over 15 and 60 minutes, less the median fall of earlier days at the same solar phase, is held against
 a robust scale (1.4826 MAD) and an absolute floor. It must go on for ten minutes, and the pH must also lie below
-what is usual at this phase: a fall from an unusually bright afternoon back to the ordinary is no crash. Counted in
-inorganic carbon, too, it must exceed what earlier days gained: between pH 8 and 7 little carbon makes a steep fall.
+what is usual at this phase: a fall from an unusually bright afternoon back to the ordinary is no crash. Where the days
+sink one below the other, it must lie below where this course leads. Counted in inorganic carbon, too, it must exceed
+what earlier days gained: between pH 8 and 7 little carbon makes a steep fall.
 
 The solar phase counts sunrise to sunset in 24 parts and sunset to sunrise in 24 parts, so that summer and winter
 nights compare. Thresholds were set on simulated ponds and on public lake and stream records; no source.
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import deque
+from itertools import pairwise
 from operator import itemgetter
 from statistics import median
 from typing import Final, NamedTuple
@@ -22,7 +24,7 @@ from dawnline.outlook.carbon import carbon_of
 from dawnline.outlook.climb import CLIMB_COUNTS, CLIMBED, Climb
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.smooth import Point
-from dawnline.outlook.sun import PondDay
+from dawnline.outlook.sun import PondDay, solar_phase
 from dawnline.state import Stateful
 
 WINDOWS_MS: Final = (15 * MINUTE_MS, 60 * MINUTE_MS)
@@ -44,19 +46,20 @@ LEAST_MORE: Final = 0.5  # of the carbon that is usual, from which a fall stands
 LEAST_GAIN: Final = 0.002  # of carbon per alkalinity
 LEAST_CLIMB: Final = 0.1  # pH by which a series that swings has climbed at the least
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
+LEADS: Final = 5  # days that show whether the level sinks
 LEAPS: Final = (0.28, 0.45)  # pH up within the two windows, and
 LEAPS_BY: Final = 3.0  # times the largest rise of these weeks, whatever the hour, less a count
 
 
 class Usual(NamedTuple):
-    """What earlier days did at one solar phase: median and scale of the falls, of what they gained, of the level."""
+    """What earlier days did at one solar phase: median and scale of falls and of what they gained, the level."""
 
     falls: tuple[float, ...]
     scales: tuple[float, ...]
     gains: tuple[float, ...]  # inorganic carbon per alkalinity, over each window
     gain_scales: tuple[float, ...]
     level: float
-    level_scale: float
+    ordinary: float  # the lowest level [pH] that is nothing unusual
 
 
 class Fall(NamedTuple):
@@ -254,7 +257,8 @@ class Drop(Stateful):
             *(_middle_and_scale([_gain(p[-1], p[i]) for p in around]) for i in windows), strict=True
         )
         level, level_scale = _middle_and_scale([p[-1] for p in around])
-        return Usual(falls, fall_scales, gains, gain_scales, level, level_scale)
+        ordinary = min(level - max(BELOW_USUAL, level_scale), _leads_to([p[-1] for p in own[-LEADS:]]) - BELOW_USUAL)
+        return Usual(falls, fall_scales, gains, gain_scales, level, ordinary)
 
     def _stands_out(self, falls: tuple[float, ...], value: float, least: float) -> Fall | None:
         """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""
@@ -263,7 +267,7 @@ class Drop(Stateful):
             over = [(f / floor, i) for i, (f, floor) in enumerate(zip(falls, FIRST_FLOORS, strict=True))]
             ratio, i = max(over)
             return Fall(WINDOWS_MS[i], falls[i], 0.0) if ratio > enough else None
-        if value > usual.level - max(BELOW_USUAL, usual.level_scale):
+        if value > usual.ordinary:
             return None
         best: tuple[float, int] | None = None
         for i, fall in enumerate(falls):
@@ -278,19 +282,15 @@ class Drop(Stateful):
         return Fall(WINDOWS_MS[best[1]], falls[best[1]], usual.falls[best[1]]) if best else None
 
 
-def solar_phase(at: int, day: PondDay) -> int:
-    """0..23 from sunrise to sunset, 24..47 from sunset to the next sunrise (the night taken as symmetric)."""
-    light = max(day.sunset - day.sunrise, 1)
-    if day.sunrise <= at < day.sunset:
-        return min(23, 24 * (at - day.sunrise) // light)
-    dark = max(day.end - day.start - light, 1)
-    into = at - day.sunset if at >= day.sunset else at - day.sunrise + dark
-    return 24 + min(23, max(0, 24 * into // dark))
-
-
 def _gain(value: float, fall: float) -> float:
     """What a fall to `value` brought in inorganic carbon per alkalinity."""
     return carbon_of(value) - carbon_of(value + fall)
+
+
+def _leads_to(levels: list[float]) -> float:
+    """Where the levels of these days, the newest last, lead to today; a rise is not counted on."""
+    sinks = min(0.0, median(after - before for before, after in pairwise(levels)))
+    return median(levels[-3:]) + 2 * sinks
 
 
 def _middle_and_scale(values: list[float]) -> tuple[float, float]:

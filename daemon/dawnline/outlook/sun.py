@@ -34,6 +34,16 @@ class PondDay:
     dusk: tuple[int, int]
 
 
+def solar_phase(at: int, day: PondDay) -> int:
+    """0..23 from sunrise to sunset, 24..47 from sunset to the next sunrise (the night taken as symmetric)."""
+    light = max(day.sunset - day.sunrise, 1)
+    if day.sunrise <= at < day.sunset:
+        return min(23, 24 * (at - day.sunrise) // light)
+    dark = max(day.end - day.start - light, 1)
+    into = at - day.sunset if at >= day.sunset else at - day.sunrise + dark
+    return 24 + min(23, max(0, 24 * into // dark))
+
+
 class Sun:
     """Pond days at one place. `latitude`, `longitude` [degrees north, east]; sea level.
 
