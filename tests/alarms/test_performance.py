@@ -65,6 +65,11 @@ def test_how_soon_they_were_acknowledged() -> None:
     assert "acknowledged: 3 of 4, half of them within 4 min, the slowest after 9 min" in performance_text(found, UTC)
 
 
+def test_one_that_was_acknowledged_has_no_half() -> None:
+    found = of(row(HOUR_MS, 1, "raised"), row(2 * HOUR_MS, 1, "acknowledged"))
+    assert "acknowledged: 1 of 1, after 1 h\n" in performance_text(found, UTC)
+
+
 def test_three_times_within_six_hours_chatters_and_over_more_it_does_not() -> None:
     assert of(*(row(n * 2 * HOUR_MS, n + 1, "raised") for n in range(3))).chattering == {("ph-low", "ph"): 3}
     assert of(*(row(n * 3 * HOUR_MS, n + 1, "raised") for n in range(9))).chattering == {}

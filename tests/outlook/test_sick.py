@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from dawnline.duration import MINUTE_MS
@@ -46,7 +48,9 @@ def test_a_sure_sign_needs_no_repetition(reason: Reason) -> None:
 def test_signs_and_their_likeliest_cause(reason: Reason, value: float, cause: Cause) -> None:
     sick = pushed(Sick(), reason, 8, value)
     assert sick.cause() is cause
-    assert sick.evidence(T0 + MINUTE_MS, Judge("ph")).startswith(f"{cause}: ")
+    said = sick.evidence(T0 + MINUTE_MS, Judge("ph"))
+    assert said.startswith(f"{cause}: ")
+    assert re.search(r"; it began \d+ (s|min) ago$", said)
 
 
 def test_a_thermometer_that_moves_along_says_that_the_probe_is_in_the_air() -> None:

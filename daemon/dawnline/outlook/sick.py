@@ -157,7 +157,7 @@ class Sick(Stateful):
                 return f"{Cause.OUT_OF_WATER}: pH and temperature leapt together, as a probe does that leaves the water"
             if bad <= 1:
                 return "its readings can be believed again"
-        since = f", for {show_duration(at - self.began)}" if self.began is not None and at > self.began else ""
+        since = f"; it began {show_duration(at - self.began)} ago" if self.began is not None and at > self.began else ""
         if cause is Cause.OUT_OF_WATER:
             return f"{cause}: pH and temperature moved together, as a probe does that leaves the water{since}"
         return f"{cause}: {self._sign(at, judge, bad)}{since}"

@@ -113,4 +113,6 @@ def _acknowledged(found: Performance) -> str:
     share = f"acknowledged: {found.acknowledged} of {len(found.raised)}"
     if middle is None:
         return share
+    if len(times) == 1:
+        return f"{share}, after {show_duration(middle)}"
     return f"{share}, half of them within {show_duration(middle)}, the slowest after {show_duration(times[-1])}"

@@ -34,7 +34,8 @@ def alarms(week: Week) -> Said:
     answered = [each.answered_after for each in raised if each.answered_after is not None]
     if answered:
         middle = median(answered)
-        text += f"; {len(answered)} acknowledged, half of them within {show_duration(middle)}"
+        halves = ", half of them within" if len(answered) > 1 else " after"
+        text += f"; {len(answered)} acknowledged{halves} {show_duration(middle)}"
         figures |= {"acknowledged": float(len(answered)), "answered_after_min": middle / MINUTE_MS}
     else:
         text += "; none was acknowledged"
