@@ -57,6 +57,44 @@ def test_a_fall_concerns_people_where_it_heads_for_the_lower_limit(dawn: float, 
     assert (Condition.MET in seen) is told
 
 
+def test_an_odd_reading_above_the_limit_gainsays_the_low_ones_before_it() -> None:
+    """A bulb in the air walks below the limit and back: who is to be believed is seen at the next reading."""
+    probe, at, told = watch(), T0, []
+    for value in [7.68] * 12 + [7.18, 7.10, 6.86, 6.38, 6.46, 7.12, 7.32, 7.50]:
+        at += 5 * MINUTE_MS
+        take(probe, at, value)
+        told.append(condition(probe, "ph-low", at + MINUTE_MS))
+    assert told[-5:] == [Condition.MET, Condition.MET, *[Condition.UNKNOWN] * 3]
+
+
+def test_what_stands_still_where_the_pond_moves_has_no_course_that_a_night_could_take() -> None:
+    """Shorted at dawn: pH 7.0 all day and into the night, its last digit alive, far below what the evenings show."""
+    probe, told = watch(), set()
+    for at in range(T0, T0 + 7 * DAY_MS, 5 * MINUTE_MS):
+        shorted = at >= T0 + 6 * DAY_MS + 5 * HOUR_MS
+        rolls = 0.01 * (at // (5 * MINUTE_MS) % 7 == 0)
+        take(probe, at, 7.0 + rolls if shorted else round(wave(at, 7.6), 2))
+        told.add((shorted, condition(probe, "night-slide", at + MINUTE_MS)))
+    assert probe.doubt.rest.since is not None
+    assert probe.doubt.set_aside
+    assert (True, Condition.MET) not in told
+
+
+def test_a_step_that_undoes_what_tests_by_hand_found_shows_the_nights_before_it_in_the_same_light() -> None:
+    """It showed 1.2 less than the water: were its low nights believed, the next one would look like a fall."""
+    probe = watch()
+    for at in range(T0, T0 + 6 * DAY_MS, 5 * MINUTE_MS):
+        take(probe, at, round(wave(at, 6.4), 2))
+        if at in (T0 + 5 * DAY_MS, T0 + 5 * DAY_MS + 6 * HOUR_MS):
+            probe.tested(at, wave(at, 7.6))
+    lows = probe.slide.tonight.lows()
+    assert probe.doubt.stands(T0 + 6 * DAY_MS)
+    for at in range(T0 + 6 * DAY_MS, T0 + 6 * DAY_MS + HOUR_MS, 5 * MINUTE_MS):
+        take(probe, at, round(wave(at, 7.6), 2))
+    assert not probe.doubt.stands(T0 + 6 * DAY_MS + HOUR_MS)
+    assert probe.slide.tonight.lows() == pytest.approx([low + 1.2 for low in lows], abs=0.05)
+
+
 def test_without_recent_good_readings_the_limits_are_not_evaluated() -> None:
     probe = watch()
     for i in range(30):

@@ -67,8 +67,8 @@ class Doubt(Stateful):
 
     @property
     def set_aside(self) -> bool:
-        """Whether what this probe says now is no part of the night's course."""
-        return self.overruled or self.rise.since is not None
+        """Whether what this probe says now is no part of the night's course; what stands still has none."""
+        return self.overruled or self.rise.since is not None or self.rest.since is not None
 
     def evidence(self, at: int) -> str:
         """What contradicts the probe, in words, beginning with the cause."""

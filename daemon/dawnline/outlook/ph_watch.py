@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from collections.abc import Mapping
+from typing import Final
 
 from dawnline.duration import MINUTE_MS
 from dawnline.electrode.electrode import Electrode
@@ -23,14 +24,12 @@ from dawnline.outlook.watch import LIVE_MS, Watch
 from dawnline.quality.judge import Judge
 from dawnline.reading import Reason, Sample
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
 _OF_THE_PRESENT: Final = ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")
 _ALL_UNKNOWN: Final = tuple((alarm, Condition.UNKNOWN) for alarm in _OF_THE_PRESENT)
 _RESTARTS: Final = (Reason.NOISY, Reason.FLAT)
 BELOW_TWIN: Final = 0.1  # pH below what is usual beside the other probes: no forecast rests on it
 BEFORE_ILL: Final = 12  # readings before it is plain that it is ill, it was well
+GAINSAYS: Final = 0.1  # pH above ph_low
 NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
 
 
@@ -90,11 +89,12 @@ class PhWatch(Watch):
     def _put_right(self, at: int) -> bool:
         """Whether the step just seen undoes the error that tests by hand had found: then the probe is believed."""
         step = self.judge.step
-        if not self.doubt.hand.undone_by(at, self.electrode.change_ph(step.size)):
+        change = self.electrode.change_ph(step.size)
+        if not self.doubt.hand.undone_by(at, change):
             return False
         self.doubt.hand.forget()
         step.forget()
-        self.forget(at)
+        self.rebase(change, at, calibrated=False)
         return True
 
     def _flow(self, at: int, value: float, interval: int) -> None:
@@ -213,8 +213,7 @@ class PhWatch(Watch):
     @property
     def leapt(self) -> bool:
         """Whether it has leapt from one reading to the next within the last hour (of a slow probe longer)."""
-        step = self.judge.step
-        return step.leapt(self.current_at) != 0.0 or step.wondered(self.current_at)
+        return self.judge.step.leapt(self.current_at) != 0.0 or self.judge.step.wondered(self.current_at)
 
     def beside(self, at: int, value: float | None, interval: int) -> None:
         """The other pH probes say `value` this minute; None where they are not to be believed."""
@@ -228,8 +227,7 @@ class PhWatch(Watch):
     def conditions(self, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
         """As `Watch.conditions`, with the pH alarms."""
         silence, sick = super().conditions(at, deadbands)
-        if self.doubt.stands(at):
-            sick = ("probe-suspect", Condition.MET)
+        sick = ("probe-suspect", Condition.MET) if self.doubt.stands(at) else sick
         result = [silence, sick]
         value, limits = self.current, self.limits
         if value is None or not self.live(at) or self.doubt.overruled or self._untold(at):
@@ -245,13 +243,14 @@ class PhWatch(Watch):
             ]
         swing = self.swing.figure(at)
         wide = Condition.UNKNOWN if swing is None else high_side(swing, limits.swing_wide, deadbands["wide-swing"])
-        result.append(("wide-swing", wide))
-        result.append(("calibration-due", Condition.MET if self.electrode.reasons else Condition.CLEAR))
-        return result
+        due = Condition.MET if self.electrode.reasons else Condition.CLEAR
+        return [*result, ("wide-swing", wide), ("calibration-due", due)]
 
     def _untold(self, at: int) -> bool:
-        """Whether its readings say nothing of the pond, or not yet."""
-        return self.doubt.regained.lost or self._ill(at) or self.judge.noise.restless or self.twin.open
+        """Whether its readings say nothing of the pond, or not yet: a newer one, however odd, may gainsay a low pH."""
+        lost = self.doubt.regained.lost or self._ill(at) or self.judge.noise.restless or self.twin.open
+        low = (self.current or 0.0) < self.limits.ph_low and not self.judge.step.shifted
+        return lost or (low and self.newest_above(self.limits.ph_low + GAINSAYS))
 
     def _ill(self, at: int) -> bool:
         """Whether it is plainly ill: by its readings, or since they climbed in the dark as water does not."""
@@ -261,11 +260,12 @@ class PhWatch(Watch):
         """As `Watch.shown`: pH by the calibration in force."""
         return self.electrode.ph(measured)
 
-    def rebase(self, change: float, at: int) -> None:
+    def rebase(self, change: float, at: int, *, calibrated: bool = True) -> None:
         """What is measured means `change` pH more from now on: what lies behind is seen in the new light."""
         for each in (self.swing, self.drop, self.slide.tonight, self.rhythm, self.doubt.rise):
             each.shift(change)
-        self.doubt.forget()
+        if calibrated:
+            self.doubt.forget()
         self.forget(at)
 
     def _drop_condition(self, value: float) -> Condition:

@@ -95,6 +95,10 @@ class Watch(Stateful):
             return None
         return self.newest[1] if at - self.newest[0] <= min(LIVE_MS, self.patience) + MINUTE_MS else None
 
+    def newest_above(self, limit: float) -> bool:
+        """Whether the newest reading, however odd it is, lies above `limit`, in the unit that alarms speak of."""
+        return self.newest is not None and self.shown(self.newest[1]) > limit
+
     @property
     def patience(self) -> int:
         """How long [ms] a value stands for the present while no other comes."""
