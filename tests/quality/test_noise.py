@@ -5,7 +5,9 @@ import random
 import pytest
 
 from dawnline.duration import DAY_MS, MINUTE_MS
+from dawnline.quality.judge import Judge
 from dawnline.quality.noise import Noise
+from dawnline.reading import Sample
 
 T0 = 1_780_000_000_000
 DAY = 8640  # readings of a day at 10 s
@@ -95,14 +97,14 @@ def test_it_is_restless_before_it_is_noisy_and_not_by_one_spike() -> None:
     noise = Noise("ph")
     pushed(noise, series(6 * 288, 0.01), 5 * MINUTE_MS)
     spiked = [
-        noise.push(T0 + DAY_MS * 6 + i * 5 * MINUTE_MS, v, 5 * MINUTE_MS) or noise.restless
+        noise.push(T0 + DAY_MS * 6 + i * 5 * MINUTE_MS, v, 5 * MINUTE_MS) or noise.restless()
         for i, v in enumerate([7.3, 7.3, 8.1, 7.3, 7.3, 7.3])
     ]
     assert not any(spiked)
     states = []
     for i, value in enumerate([6.7, 6.4, 6.8, 6.4, 5.9, 6.3]):
         noisy = noise.push(T0 + DAY_MS * 7 + i * 5 * MINUTE_MS, value, 5 * MINUTE_MS)
-        states.append((noise.restless, noisy))
+        states.append((noise.restless(), noisy))
     assert (True, False) in states
 
 
@@ -155,3 +157,19 @@ def test_a_dose_of_acid_goes_one_way_however_unevenly() -> None:
     fall = [7.52, 7.03, 6.74, 6.53, 6.31, 6.08, 5.82, 5.38, 4.34, 3.82, 3.82, 3.85, 3.88, 3.88, 3.9]
     begin = T0 + 7 * DAY_MS
     assert not any(noise.push(begin + i * 2 * MINUTE_MS, v, 2 * MINUTE_MS, leapt=-0.9) for i, v in enumerate(fall))
+
+
+def test_of_who_has_leapt_more_calm_is_asked() -> None:
+    noise = Noise("ph")
+    for large in (1, 1, 1):
+        noise.large.append(large)
+    assert (noise.restless(), noise.restless(leapt=True)) == (False, True)
+    judge, at, dice = Judge("ph"), T0, random.Random(1)
+    calm = [round(dice.gauss(7.6, 0.015), 2) for _ in range(8 * 96)]
+    restless = []
+    for value in [*calm, 6.81, 6.54, 6.45, 6.37, 6.41, 6.21, 6.36, 5.81]:  # a bulb in the air
+        at += 15 * MINUTE_MS
+        judge.push(Sample("ph", at, value, at))
+        restless.append(judge.restless(at))
+    assert restless[-1]
+    assert not any(restless[: len(calm)])

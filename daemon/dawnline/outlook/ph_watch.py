@@ -248,7 +248,7 @@ class PhWatch(Watch):
 
     def _untold(self, at: int) -> bool:
         """Whether its readings say nothing of the pond, or not yet: a newer one, however odd, may gainsay a low pH."""
-        lost = self.doubt.regained.lost or self._ill(at) or self.judge.noise.restless or self.twin.open
+        lost = self.doubt.regained.lost or self._ill(at) or self.judge.restless(at) or self.twin.open
         low = (self.current or 0.0) < self.limits.ph_low and not self.judge.step.shifted
         return lost or (low and self.newest_above(self.limits.ph_low + GAINSAYS))
 

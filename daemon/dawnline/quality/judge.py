@@ -147,6 +147,10 @@ class Judge(Stateful):
             return _NOISY
         return GOOD if spike is NOT_EVALUATED else spike
 
+    def restless(self, at: int) -> bool:
+        """Whether it trembles so at `at` [ms] that a level is not to be believed yet."""
+        return self.noise.restless(leapt=self.step.leapt(at) < 0.0)
+
     def _in_season(self, verdict: Verdict, checked: Verdict) -> Verdict:
         """What was learned of a month never withholds a reading: a crash, too, is like nothing seen before."""
         if checked is GOOD or checked is NOT_EVALUATED:

@@ -27,6 +27,7 @@ OF_A_SPIKE: Final = 3  # large differences
 MOST_WATCHED: Final = 5  # of these, where a step in the series is another reason to look closely
 RECENT: Final = 6
 RESTLESS: Final = 4  # of the most recent: one spike makes three
+RESTLESS_LEAPT: Final = 3
 FEW: Final = 5  # with so few, noise is over
 FEW_SLOWLY: Final = 3
 DAYS_KNOWN: Final = 14
@@ -106,11 +107,12 @@ class Noise(Stateful):
             self._calm_again()
         return self._weigh(trembling, large=large, few=few, closely=watched)
 
-    @property
-    def restless(self) -> bool:
-        """Whether it trembles so that a level is not to be believed yet, though it is too soon to call it noisy."""
-        large = self.large
-        return len(large) >= RESTLESS and sum(list(large)[-RECENT:]) >= RESTLESS
+    def restless(self, *, leapt: bool = False) -> bool:
+        """Whether it trembles so that a level is not to be believed yet, though it is too soon to call it noisy.
+
+        Of who has `leapt` lately, more calm is asked.
+        """
+        return bool(self.large) and sum(list(self.large)[-RECENT:]) >= (RESTLESS_LEAPT if leapt else RESTLESS)
 
     def usual_at(self, interval: int | None) -> float:
         """What is usual, and for a slow probe the most of these days."""
