@@ -149,7 +149,7 @@ class Judge(Stateful):
 
     def restless(self, at: int) -> bool:
         """Whether it trembles so at `at` [ms] that a level is not to be believed yet."""
-        return self.noise.restless(leapt=self.step.leapt(at) < 0.0)
+        return bool(self.noise.large) and self.noise.restless(leapt=self.step.leapt(at) < 0.0)
 
     def _in_season(self, verdict: Verdict, checked: Verdict) -> Verdict:
         """What was learned of a month never withholds a reading: a crash, too, is like nothing seen before."""

@@ -112,7 +112,7 @@ class Noise(Stateful):
 
         Of who has `leapt` lately, more calm is asked.
         """
-        return bool(self.large) and sum(list(self.large)[-RECENT:]) >= (RESTLESS_LEAPT if leapt else RESTLESS)
+        return sum(list(self.large)[-RECENT:]) >= (RESTLESS_LEAPT if leapt else RESTLESS)
 
     def usual_at(self, interval: int | None) -> float:
         """What is usual, and for a slow probe the most of these days."""

@@ -58,12 +58,13 @@ class Step(Stateful):
 
     KEPT = (
         *("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near", "near_at"),
-        *("shift", "held_at", "wonder_ms", "leapt_at", "leap"),
+        *("shift", "held_at", "wonder_ms", "leapt_at", "leap", "again"),
     )
 
     def __init__(self, quantity: str) -> None:
         self.least = LEAST.get(quantity, float("inf"))
         self.latest: deque[tuple[int, float]] = deque(maxlen=BEFORE + AFTER + 1)
+        self.again = False  # it jumped three readings ago: it is looked at again with the next one
         self.offset = 0.0  # what the instrument added since it was last to be believed
         self.lost = False  # shifted, and nobody knows by how much: it trembled or walked since
         self.since: int | None = None  # time of the reading that showed the last step
@@ -87,6 +88,7 @@ class Step(Stateful):
     def forget(self) -> None:
         """Begin anew: what comes next is a probe seen to."""
         self.latest.clear()
+        self.again = False
         self._believe()
         self.since, self.size, self.wondered_at, self.leapt_at = None, 0.0, None, None
 
@@ -116,9 +118,10 @@ class Step(Stateful):
         latest = self.latest
         latest.append((at, value))
         if len(latest) >= BEFORE + AFTER:
-            if abs(latest[-AFTER][1] - latest[-AFTER - 1][1]) >= self.least:
+            again, self.again = self.again, abs(latest[-AFTER][1] - latest[-AFTER - 1][1]) >= self.least
+            if self.again:
                 self._look(list(latest)[-BEFORE - AFTER :], grain)
-            if len(latest) > BEFORE + AFTER and abs(latest[BEFORE][1] - latest[BEFORE - 1][1]) >= self.least:
+            if again:
                 self._look_past_a_spike(grain)
         if not (self.lost or self.offset):
             return False
