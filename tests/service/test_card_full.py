@@ -214,7 +214,7 @@ def test_what_no_store_can_hold_holds_nothing_else_up(bench: Bench) -> None:
     answers: list[tuple[str, bool, str]] = []
 
     def story(core: Core) -> Iterator[None]:
-        core.answered = lambda act_id, accepted, text: answers.append((act_id, accepted, text))
+        core.asked.also_told = lambda act_id, accepted, text: answers.append((act_id, accepted, text))
         yield from bench.measure(core, 20)
         core.intake.put_other(lambda stamp: Act("odd", stamp, "no\ud800te", {}, "ada"))
         core.intake.put_other(lambda stamp: Act("good", stamp, "note", {"note": "herons"}, "ada"))

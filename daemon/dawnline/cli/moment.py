@@ -6,7 +6,6 @@ from datetime import date, timedelta, tzinfo
 
 from dawnline.duration import EVER_MS, local_ms, parse_time
 from dawnline.errors import SettingsError
-from dawnline.service.clock import from_environment
 
 
 def moment(text: str, zone: tzinfo, *, late: bool) -> int:
@@ -27,7 +26,11 @@ def moment(text: str, zone: tzinfo, *, late: bool) -> int:
 
 def as_of(text: str | None, zone: tzinfo) -> int:
     """The moment that `--at` names, by default now, Unix ms. Raises SettingsError for what is no time."""
-    return from_environment().now() if text is None else moment(text, zone, late=False)
+    if text is not None:
+        return moment(text, zone, late=False)
+    from dawnline.service.clock import from_environment
+
+    return from_environment().now()
 
 
 def span(first: str | None, last: str | None, zone: tzinfo) -> tuple[int, int]:

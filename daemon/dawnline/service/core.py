@@ -9,7 +9,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Final
 
 import structlog
@@ -20,6 +19,7 @@ from dawnline.event import Act, Delivered, Storing, Tick
 from dawnline.pipeline import Pipeline
 from dawnline.probes.intake import Batch, Intake, Item, Receipt
 from dawnline.probes.links.link import Link
+from dawnline.service.asked import Asked
 from dawnline.service.boot_clock import BootClock
 from dawnline.service.dating import date, earlier
 from dawnline.service.ending import end_together
@@ -28,9 +28,7 @@ from dawnline.service.patient_inbox import PatientInbox
 from dawnline.service.pending import Pending
 from dawnline.service.post import Post
 from dawnline.service.remembered import Remembered
-from dawnline.store.inbox import Pending as Asked
 from dawnline.store.provisional import Stretch
-from dawnline.store.record import ActRow
 from dawnline.store.store import Store
 
 LONGEST_WAIT_S: Final = 0.25  # machine time: how soon an act, a signal or a letter is looked after
@@ -56,13 +54,12 @@ class Core:
     beginnings: Sequence[Callable[[], None]] = ()
     endings: Sequence[Callable[[], object]] = ()
     keeping: Keeping = field(init=False)
+    asked: Asked = field(init=False)
     most_waiting: int = field(init=False)  # messages a broker may wait to have acknowledged: half its window
     pending: Pending = field(default_factory=Pending)
-    verdicts: list[ActRow] = field(default_factory=list)  # that may not be told before they are on the disk
     turned: int | None = None  # the clock is known, by so many ms, and the stretch is not dated yet
     remembered: Remembered = field(default_factory=Remembered)
     receipts: list[Receipt] = field(default_factory=list)
-    asked: set[str] = field(default_factory=set)
     commits: int = 0
     committed_at: int = 0  # pond time
     committed_s: float = 0.0  # machine time
@@ -75,11 +72,11 @@ class Core:
     linger_s: float = 0.0  # machine time: what comes close together is folded together, for waking up costs as much
     dated: Callable[[], Pipeline] | None = None  # the pipeline at the end of the dated record
     alive: Callable[[], None] = lambda: None
-    answered: Callable[[str, bool, str], None] = lambda act_id, accepted, text: None
 
     def __post_init__(self) -> None:
         """Nothing is committed but by way of `keeping`."""
         self.keeping = Keeping(self.store, self.post.letters)
+        self.asked = Asked(self.inbox, self.store, self.keeping)
         windows = [link.window for link in self.links if link.window is not None]
         self.most_waiting = max(1, min(windows, default=2) // 2)
 
@@ -126,7 +123,7 @@ class Core:
         now_s = time.monotonic()
         if now_s - self.looked_s >= self.look_every_s:
             self.looked_s = now_s
-            self._read_inbox()
+            self.asked.take(self.intake)
         if self._due():
             self._commit()
         if now_s - self.presented_s >= self.present_every_s:
@@ -179,7 +176,7 @@ class Core:
             if item.receipt is not None:
                 self.receipts.append(item.receipt)
             return
-        if isinstance(item, Act) and self._answered_before(item):
+        if isinstance(item, Act) and self.asked.answered_before(item):
             return
         self.pending.take(self.pipeline.step(item))
         if isinstance(item, Storing):
@@ -188,8 +185,6 @@ class Core:
             self.pending.outcomes.append(item)
             self.pending.urgent = True
             self.post.outcome(item)
-
-    # ------------------------------------------------------------ commit
 
     def _due(self, *, more: bool = False) -> bool:
         """Whether to commit now; `more` waits to be folded before it."""
@@ -213,11 +208,7 @@ class Core:
         """Commit what is pending; False where the store did not take it, and it is held in memory."""
         now = time.monotonic()
         whole = self.keeping.wants_all()
-        checkpoint = self.pending.stretch is None and (
-            checkpoint
-            or whole
-            or (self.pipeline.now - self.checkpoint_at >= HOUR_MS and now - self.checkpoint_s >= LEAST_CHECKPOINT_S)
-        )
+        checkpoint = self.pending.stretch is None and (checkpoint or whole or self._checkpoint_due(now))
         pending, self.pending = self.pending, Pending(self.pending.stretch)
         letters = self.post.write(pending.messages)
         tried = self.post.due() if send else []
@@ -232,7 +223,7 @@ class Core:
         )
         kept = self.keeping.commit(batch, at=self.pipeline.now, last=last)
         self.committed_at, self.committed_s = self.pipeline.now, now
-        self.verdicts += kept.told(pending.verdicts)
+        self.asked.verdicts += kept.told(pending.verdicts)
         if kept.stored:
             self.pipeline.kept()
             self.commits += 1
@@ -250,16 +241,16 @@ class Core:
         self._log(pending)
         return kept.stored
 
+    def _checkpoint_due(self, now_s: float) -> bool:
+        aged = self.pipeline.now - self.checkpoint_at >= HOUR_MS
+        return aged and now_s - self.checkpoint_s >= LEAST_CHECKPOINT_S
+
     def _acknowledge(self) -> None:
         """All that may only happen once it is on the disk."""
         for link in self.links:
             link.acknowledge([receipt for receipt in self.receipts if receipt.link == link.name])
         self.receipts.clear()
-        for row in self.verdicts:
-            self.inbox.answer(row.act.id, row.accepted, row.text)
-            self.answered(row.act.id, row.accepted, row.text)
-            self.asked.discard(row.act.id)
-        self.verdicts.clear()
+        self.asked.answer()
 
     def _log(self, pending: Pending) -> None:
         for transition in pending.transitions:
@@ -267,34 +258,3 @@ class Core:
                       priority=transition.priority, probe=transition.probe, text=transition.text)  # fmt: skip
         for problem in pending.problems:
             _log.warning("problem", text=problem.text)
-
-    # ------------------------------------------------------------ inbox
-
-    def _read_inbox(self) -> None:
-        for row in self.inbox.pending():
-            if row.id not in self.asked:
-                self.asked.add(row.id)
-                self.intake.put_other(partial(_act, row))
-
-    def _answered_before(self, act: Act) -> bool:
-        """An act that was committed just before a power cut has its verdict already.
-
-        While that cannot be looked up it waits in the inbox.
-        """
-        if act.id not in self.asked:  # it came on another way, now
-            return False
-        try:
-            verdict = self.store.act_verdict(act.id)
-        except StoreError as error:
-            self.keeping.failed(error)
-            self.asked.discard(act.id)
-            return True
-        if verdict is None:
-            return False
-        self.inbox.answer(act.id, *verdict)
-        self.asked.discard(act.id)
-        return True
-
-
-def _act(row: Asked, stamp: int) -> Act:
-    return Act(row.id, stamp, row.kind, row.body, row.actor)

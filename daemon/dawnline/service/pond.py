@@ -88,7 +88,7 @@ def open_pond(settings: Settings, stack: ExitStack, brokers: Brokers, alive: Cal
     core.alive = alive
     core.remembered.add(known)
     if replies is not None:
-        core.answered = replies.answered
+        core.asked.also_told = replies.answered
     core.keeping.look_over = LookOver(path)
     core.endings = [
         core.keeping.look_over.stop,
