@@ -60,28 +60,14 @@ def find_written(settings: Settings) -> Present | None:
 
 def _from_store(settings: Settings) -> dict[str, Any]:
     """The same keys, from what was committed last."""
-    from dawnline.service.fold import make_pipeline
     from dawnline.service.snapshot import snapshot
 
-    pipeline = make_pipeline(settings)
     with Reader.open(settings.store.path) as reader:
-        cursor, memory, stretch = reader.cursor(), reader.alarm_memory(), reader.stretch()
-        if memory is not None:
-            pipeline.desk.restore(kept := json.loads(memory))
-            if "telling" in kept:
-                pipeline.telling.restore(kept["telling"])
-        for name, watch in pipeline.watches.items():
-            latest = (reader.latest_provisional(name) if stretch else None) or reader.latest(name)
-            watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
-        pipeline.recall(reader.accepted_acts(cursor or 0, RECALLED))
-        pipeline.reminders.begin(min((first for first, _ in reader.span().values()), default=cursor or 0))
-        outbox = reader.outbox()
-        given_up = reader.given_up((cursor or 0) - GIVEN_UP_SHOWN_MS, SHOWN)
-        night, buffer = _foreseen(reader, cursor or 0)
-    pipeline.now = cursor or 0
-    for probe in settings.probes:
-        _warm(pipeline, probe)
-    pipeline.unset.since = stretch and stretch.since
+        cursor = reader.cursor()
+        now = cursor or 0
+        pipeline = _recalled(reader, settings, now)
+        night, buffer = _foreseen(reader, now)
+        outbox, given_up = reader.outbox(), reader.given_up(now - GIVEN_UP_SHOWN_MS, SHOWN)
     pipeline.buffer.latest = buffer
     data = {**snapshot(pipeline, settings), "tonight": night, "buffer": buffer}
     for said in data["probes"].values():
@@ -94,6 +80,28 @@ def _from_store(settings: Settings) -> dict[str, Any]:
         "given_up": [each._asdict() for each in given_up],
     }
     return {"pond": settings.pond.name, **data, "links": [], "post": post}
+
+
+def _recalled(reader: Reader, settings: Settings, now: int) -> Pipeline:
+    """A pipeline with the alarms, newest readings and acts of the record, which ends at `now` [ms]; no days."""
+    from dawnline.service.fold import make_pipeline
+
+    pipeline = make_pipeline(settings)
+    memory, stretch = reader.alarm_memory(), reader.stretch()
+    if memory is not None:
+        pipeline.desk.restore(kept := json.loads(memory))
+        if "telling" in kept:
+            pipeline.telling.restore(kept["telling"])
+    for name, watch in pipeline.watches.items():
+        latest = (reader.latest_provisional(name) if stretch else None) or reader.latest(name)
+        watch.newest = None if latest is None else (latest.at, latest.value, int(latest.flag))
+    pipeline.recall(reader.accepted_acts(now, RECALLED))
+    pipeline.reminders.begin(min((first for first, _ in reader.span().values()), default=now))
+    pipeline.now = now
+    for probe in settings.probes:
+        _warm(pipeline, probe)
+    pipeline.unset.since = stretch and stretch.since
+    return pipeline
 
 
 def _foreseen(reader: Reader, now: int) -> tuple[list[dict[str, Any]], dict[str, Any]]:
