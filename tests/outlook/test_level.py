@@ -40,7 +40,7 @@ def by_matrix(noise: float) -> float:
     seen: list[tuple[dict[str, float], float]] = []  # causes with their size, noise
     level_causes, wander = {"c": level.LEVEL_SD}, {"w": level.BEGIN_SD}
     for n, mark in enumerate(MARKS):
-        level_causes[f"c{n}"] = level.POND_PER_ROOT_DAY * mark.days**0.5
+        level_causes[f"c{n}"] = noise * mark.days**0.5
         wander[f"w{n}"] = level.DRIFT_PER_ROOT_DAY * mark.days**0.5
         if mark.kind == POND_STEP:
             level_causes[f"s{n}"] = mark.sd

@@ -13,7 +13,7 @@ from math import exp, inf, log10
 from typing import Final, NamedTuple
 
 RATE_PER_10_C: Final = 1.4
-HALF_PH: Final = 6.2  # where the filter works at half its speed
+HALF_PH: Final = 5.9  # where the filter works at half its speed
 SMALLEST: Final = 1e-9
 
 NIGHT, TEST, DILUTED, ADDED, TIMES, FED = range(6)
@@ -35,7 +35,7 @@ def zeal(ph: float) -> float:
     so since ammonia that is left over makes up for a part. The curve is ours.
 
     >>> [round(zeal(ph), 2) for ph in (7.5, 6.8, 6.5)]
-    [0.95, 0.8, 0.67]
+    [0.98, 0.89, 0.8]
     """
     return float(1.0 / (1.0 + 10.0 ** (HALF_PH - ph)))
 

@@ -36,7 +36,7 @@ COLD_C: Final = 8.0  # below, filter and fish all but rest; common practice, no 
 MUCH_RAIN_MM: Final = 10.0  # common sense, no source
 UNKNOWN_FEED: Final = -1.0  # g a day: the fish are fed, with how much was never said
 EARLY, LATE = 0.1, 0.9
-DATED: Final = 0.7  # odds within FARTHEST_DATE, for a day to be named
+DATED: Final = 0.6  # odds within FARTHEST_DATE, for a day to be named
 # pH above the limit from which none is: seven eighths would have to go within ten days; a pond that settles looks so.
 DATED_BELOW: Final = 0.9
 

@@ -17,16 +17,16 @@ from dawnline.outlook.hardness import normal
 from dawnline.outlook.level import Fit, Level
 
 HORIZON_DAYS: Final = 30
-NOISES: Final = (0.01, 0.025, 0.06)  # pH, night to night
+NOISES: Final = (0.01, 0.02, 0.05)  # pH, night to night
 _SHORTEST, _LONGEST, _RATIO = 1.5, 400.0, 1.12
 _RISING: Final = (-15.0, -30.0, -60.0, -120.0, -300.0)
 _FLOORS: Final = (0.4, 0.75)
-# Feed makes CO2 and takes alkalinity, so many mol for 1 eq; so where it decides both, the days left grow tenfold with a
-# whole pH. Some nine at pH 7: our reckoning, at 2.4 mol of CO2; with the 1 eq a mol of nitrogen that feed takes in the
-# end it is near 5, but twice the days foretold no better on simulated ponds. A factor of e either way: weak on purpose.
-LIFE_AT_PH_7: Final = 8.8
-LIFE_SPREAD: Final = 1.0
-PRIOR_FALLING, PRIOR_STILL, PRIOR_RISING, PRIOR_BENDING = 0.6, 0.2, 0.1, 0.1
+# Feed makes near 5 mol of CO2 for 1 eq of alkalinity that it takes in the end, and air renews a pond's CO2 about twice
+# a day; so where feed decides both, some nine days are left at pH 7, ten times as many a whole pH higher. A factor of
+# two either way. Our reckoning; a third more foretells as well on simulated ponds.
+LIFE_AT_PH_7: Final = 9.0
+LIFE_SPREAD: Final = 0.8
+PRIOR_FALLING, PRIOR_STILL, PRIOR_RISING, PRIOR_BENDING = 0.6, 0.2, 0.1, 0.01
 GAP: Final = 0.2  # from one alkalinity tried to the next, as a share, where acts are known in meq/L
 SCALES: Final = tuple(0.04 * (1.0 + GAP) ** n for n in range(28))  # meq/L, 0.04 to 5.5
 _NODES: Final = ((-2.857, 0.01126), (-1.3556, 0.22208), (0.0, 0.53333), (1.3556, 0.22208), (2.857, 0.01126))
@@ -167,8 +167,8 @@ def _crossed(row: Likely, level: float, limit: float, pace: float) -> list[float
 
 
 def _plausible(course: Course, ph: float) -> float:
-    """Log of the prior for a falling course at the pond's present level [pH]; the rate, not its order, is even."""
+    """Log of how plausible a falling course is at the pond's present level [pH]."""
     if not 0.0 < course.life < inf:
         return 0.0
     off = (log(course.life / LIFE_AT_PH_7) - log(10.0) * (ph - 7.0)) / LIFE_SPREAD
-    return -log(course.life / 10.0) - 0.5 * off * off
+    return -0.5 * off * off

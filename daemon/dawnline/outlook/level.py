@@ -1,10 +1,10 @@
 """What dawn lows show beside the course of the buffer: the pond's own level, the probe's wander, the water's warmth.
 
 A dawn low less the course of the buffer is c + w + g (T - T_now) + noise. c is the pond's level; known and found steps
-change it. w is the error of the probe, a random walk that a check in buffer solution shows and a calibration ends. g is
-what a degree does through K1, the solubility of CO2 and respiration. All are jointly normal, so a Kalman filter
-gives the likelihood of a course without inverting anything. Its gains do not depend on what was measured: they are
-worked out once, and then serve for every course that is tried.
+change it, and it wanders, by as much a root day as nights scatter. w is the error of the probe, a random walk that a
+check in buffer solution shows and a calibration ends. g is what a degree does through K1, the solubility of CO2 and
+respiration. All are jointly normal, so a Kalman filter gives the likelihood of a course without inverting anything. Its
+gains do not depend on what was measured: they are worked out once, and then serve for every course that is tried.
 """
 
 from __future__ import annotations
@@ -14,12 +14,11 @@ from math import log, sqrt
 from typing import Final, NamedTuple
 
 DRIFT_PER_ROOT_DAY: Final = 0.02  # pH, wander of an ordinary electrode; common practice, no source
-POND_PER_ROOT_DAY: Final = 0.01  # pH, how the pond's own balance of CO2 wanders; common sense, no source
 CHECK_SD: Final = 0.01  # pH, of a check in buffer solution
 BEGIN_SD: Final = 0.03  # pH, error of a probe of which nothing is known
 LEVEL_SD: Final = 2.0
 # Per degree: K1 -0.006, solubility +0.013 where air decides, respiration -0.03 and exchange +0.01 where fish decide.
-WARMTH: Final = -0.01
+WARMTH: Final = -0.015
 WARMTH_SD: Final = 0.01
 
 NIGHT, CHECK, RESET, POND_STEP, PROBE_STEP = range(5)
@@ -61,7 +60,7 @@ class Level:
 
     def _take(self, mark: Mark) -> None:
         p = self._p
-        p[0] += POND_PER_ROOT_DAY**2 * mark.days
+        p[0] += self.noise**2 * mark.days
         p[1] += DRIFT_PER_ROOT_DAY**2 * mark.days
         if mark.kind == NIGHT:
             self._observe((1.0, 1.0, mark.value), self.noise**2 + mark.sd**2, mark)
