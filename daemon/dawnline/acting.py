@@ -155,7 +155,12 @@ class Acting:
             self._ph_watch(entry.probe).electrode.begin(act.at, until)
         watch.begin_maintenance(act.at, until)
         cover = self.desk.remove if remove else self.desk.suppress
-        return cover(self._keys(entry.probe), act.at, until, act.actor, act.kind)
+        effects = cover(self._keys(entry.probe), act.at, until, act.actor, act.kind)
+        if isinstance(watch, PhWatch):  # a thermometer beside it is lifted out with it, and stands in the buffer too
+            beside = [key for name, each in self.watches.items() if each.quantity == "temperature"
+                      for key in self._keys(name) if key[0] in LIFTED]  # fmt: skip
+            effects += self.desk.suppress(beside, act.at, until + SETTLES_MS, act.actor, act.kind)
+        return effects
 
     def _in_buffers(self, act: Act, entry: acts.Entry) -> str:
         """A probe has stood in buffer solutions: what was found, in words. Raises InputError where it is refused."""
@@ -218,6 +223,8 @@ def _not_ahead(entry: acts.Entry, at: int, zone: tzinfo) -> None:
 
 
 JUST_NOW_MS: Final = 10 * MINUTE_MS  # a test by hand so long ago is still held against what the probe says now
+LIFTED: Final = ("probe-suspect", "temperature-low", "temperature-high")
+SETTLES_MS: Final = HOUR_MS // 2  # until a thermometer that was lifted out is believed again
 AHEAD_MS: Final = HOUR_MS  # how far the clock of who writes may be ahead
 _ACCEPTED: Final = {
     "correct": "corrected; what was written before stays in the history",

@@ -47,6 +47,7 @@ from dawnline.people.weekly import Weekly, WeeklySettings
 from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
+AFRESH_MS: Final = 10 * MINUTE_MS  # from when a probe is back: what a thermometer shows is then water again
 STATE_VERSION: Final = 13
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
@@ -243,7 +244,10 @@ class Pipeline(Acting):
                     self.rain.fell(each for each in said if isinstance(each, Rainfall))
         if len(self.ph) > 1:
             compare(self.ph, at)
-        if any(thermometer.leapt() for thermometer in self._thermometers):
+        if any(at - ph.out_until < AFRESH_MS for ph in self.ph):
+            for thermometer in self._thermometers:  # it may have been lifted out along with the probe
+                thermometer.minutes.clear()
+        elif any(thermometer.leapt() for thermometer in self._thermometers):
             for ph in self.ph:
                 ph.sick.thermometer_moved(at)
 

@@ -301,3 +301,20 @@ def test_calibrations_from_before_the_memory_are_recalled() -> None:
     assert electrode_of(recalled).save() == electrode_of(lived).save()
     assert electrode_of(recalled).in_force.slope == pytest.approx(96.0)
     assert electrode_of(recalled).in_force.offset == pytest.approx(-6.0)
+
+
+@pytest.mark.parametrize("odd", [0.0, 0.6])
+def test_a_thermometer_that_stands_in_the_buffer_too_is_not_held_against_either(odd: float) -> None:
+    """Lifted out together, into a warm cup and back; half an hour later one odd reading of the probe is only odd."""
+    out, back, later = BEGIN + 8 * HOUR_MS, BEGIN + 8 * HOUR_MS + 15 * MINUTE_MS, BEGIN + 8 * HOUR_MS + 40 * MINUTE_MS
+    events: list[Event] = [act(BEGIN, "calibrated", points=buffers(7.02, 10.06))]
+    for each in samples(BEGIN + MINUTE_MS, BEGIN + 12 * HOUR_MS):
+        assert isinstance(each, Sample)
+        if each.at == out:
+            events.append(act(out, "calibration", **{"for": "30m", "outcome": True}))
+        warmer = 6.0 if each.probe == "water" and out < each.at < back else 0.0
+        off = odd * 57.0 if each.probe == "ph" and each.at == later else 0.0
+        events.append(Sample(each.probe, each.at, each.value + warmer + off, each.at))
+        if each.probe == "ph" and each.at == back + MINUTE_MS:
+            events.append(act(each.at, "return"))
+    assert changes(fold(pipeline(), events), "probe-suspect") == []
