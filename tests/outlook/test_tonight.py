@@ -214,6 +214,19 @@ def test_a_fall_on_its_way_below_the_limit_is_first_medium_then_high() -> None:
     assert levels.index(2) < levels.index(3)
 
 
+@pytest.mark.parametrize(("since", "told"), [(26.0, True), (31.0, False)])
+def test_a_night_that_departs_does_so_until_the_ph_comes_up_and_none_begins_by_day(since: float, told: bool) -> None:
+    """Sunrise is at half past five; the night's window ends four hours later."""
+    sun, slide, by_day = Sun(47.95, 8.21, ZONE), Slide("ph", Sun(47.95, 8.21, ZONE), LimitSettings()), []
+    for at in range(BEGIN, BEGIN + 7 * DAY_MS + 9 * HOUR_MS, 5 * MINUTE_MS):
+        hours = (at - BEGIN - 6 * DAY_MS) / HOUR_MS
+        value = wave(at) - max(0.0, 0.1 * (hours - since))
+        slide.push(Point(at, value, at, value), sun.day_at(at), 0.0)
+        if hours > 31:
+            by_day.append(slide.level)
+    assert {level >= 2 for level in by_day} == {told}
+
+
 def test_the_evidence_names_the_fall_the_hour_and_the_last_nights() -> None:
     slide, _ = level_of(0.12, 21)
     text = slide.finding(slide.condition(), 0).evidence

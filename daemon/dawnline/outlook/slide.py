@@ -129,12 +129,13 @@ class Slide(Stateful):
     def _level(self, outlook: Outlook, error: float, unshared: float) -> int:
         """The level by the newest forecast; two in a row must lie below the limit for the highest.
 
-        A departure of which the water beside shared less than half is none.
+        A departure of which the water beside shared less than half is none. By day none begins; one that stands goes on
+        while the pH does not come up as it usually does.
         """
         limit, low, twice = self._limit(), outlook.low - error, self.likely
         self.likely = low + SURE * (outlook.low_p90 - outlook.low) < limit
-        near = False
-        if low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER and not self.tonight.is_day(outlook.at):
+        still, near = self.level > 0 and outlook.scales >= LEANS_FROM, False
+        if (still or not self.tonight.is_day(outlook.at)) and low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER:
             strange, shared = self._strange(low), unshared <= (outlook.fall - max(outlook.usual, 0.0)) / 2
             departs = shared and outlook.scales >= LEANS_WHOLLY
             goes_on = departs and self._going_on(outlook) - error < limit + WANDER
