@@ -148,6 +148,18 @@ def test_behind_a_coarse_converter_a_day_on_one_count_accuses_nobody_and_two_day
     assert flags[-1] is Flag.FAIL
 
 
+@pytest.mark.parametrize(("days", "accused"), [(8, False), (11, True)])
+def test_behind_a_coarse_converter_a_pond_that_is_known_to_rest_may_do_so_for_days(days: int, accused: bool) -> None:
+    judge, at, flags = Judge("ph"), T0, []
+    for value in [7.4, 7.5] * 360 + [7.4] * 240 + [7.5] * 480 + [7.4] * (days * 1440):
+        at += 60_000
+        verdict = judge.push(Sample("ph", at, value, at))
+        assert verdict is not None
+        flags.append(verdict[0])
+    assert (flags[-1] is Flag.FAIL) is accused
+    assert flags.count(Flag.FAIL) <= 1440 * accused + 1
+
+
 @pytest.mark.parametrize(("longest", "accused"), [(30, True), (90, False)])
 def test_a_last_digit_that_flickered_within_each_hour_and_stands_still_for_hours_has_stopped(
     longest: int, accused: bool

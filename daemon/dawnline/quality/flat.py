@@ -80,10 +80,15 @@ class Flat(Stateful):
         """Whether the value has rested until `at` [ms] no longer than this probe's values have done before."""
         return self.first_at is not None and at - self.since <= self.window / OF_A_REST
 
+    @property
+    def longest(self) -> float:
+        """The longest rest of these weeks [ms], as far as it taught anything; of one beyond the cap a part."""
+        return max(self.learned, self.learned_before) / OF_A_REST
+
     def unheard_of(self, at: int) -> bool:
         """Whether the value has rested until `at` [ms] far longer than this probe's values have in a week or more."""
         known = self.learned_before > 0.0 or at - self.block_at >= KNOWN_MS
-        longest = max(self.learned, self.learned_before) / OF_A_REST
+        longest = self.longest
         return known and 0.0 < longest <= FLICKERS_MS and at - self.since >= UNHEARD_OF * longest
 
     def push(self, at: int, value: float) -> Verdict:

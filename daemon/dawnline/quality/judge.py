@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from typing import ClassVar, Final
 
+from dawnline.duration import DAY_MS
 from dawnline.quality.attenuated import Attenuated
 from dawnline.quality.climatology import Climatology
-from dawnline.quality.flat import Flat
+from dawnline.quality.flat import FLICKERS_MS, Flat
 from dawnline.quality.gap import Gap
 from dawnline.quality.noise import Noise
 from dawnline.quality.order import Order
@@ -27,6 +28,8 @@ from dawnline.quantity import QUANTITIES
 from dawnline.reading import Flag, Reason, Sample
 from dawnline.state import Stateful
 
+# A pond under ice moves by some hundredths a day, so that it passes a tenth within a week. No source; simulated.
+ON_A_COUNT_MS: Final = 10 * DAY_MS
 _AFTER_GAP: Final[Verdict] = (Flag.GOOD, Reason.AFTER_GAP)
 _NOISY: Final[Verdict] = (Flag.SUSPECT, Reason.NOISY)
 _SHIFTED: Final[Verdict] = (Flag.SUSPECT, Reason.SHIFTED)
@@ -119,15 +122,16 @@ class Judge(Stateful):
         return checked[1] is Reason.ATTENUATED and resting
 
     def _rests_on_a_count(self, at: int, verdict: Verdict) -> bool:
-        """Behind a coarse converter a winter's pond rests on one count for a day: that alone accuses nobody.
+        """Behind a coarse converter a winter's pond rests on one count for days: that alone accuses nobody.
 
         Unless its last digit has always flickered, and it has been still for far longer than it ever was.
         """
-        grain = self.noise.grain
-        coarse = grain is not None and grain > COARSE * self.step.least
-        if not coarse or verdict[0] is not Flag.SUSPECT:
+        flag, reason, grain = *verdict, self.noise.grain
+        if grain is None or grain <= COARSE * self.step.least:
             return False
-        return verdict[1] is Reason.ATTENUATED or (verdict[1] is Reason.FLAT and not self.flat.unheard_of(at))
+        if flag is Flag.SUSPECT:
+            return reason is Reason.ATTENUATED or (reason is Reason.FLAT and not self.flat.unheard_of(at))
+        return reason is Reason.FLAT and self.flat.longest > FLICKERS_MS and at - self.flat.since < ON_A_COUNT_MS
 
     def _restless(self, at: int, value: float, interval: int | None) -> Verdict:
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
