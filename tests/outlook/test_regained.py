@@ -46,8 +46,25 @@ def test_near_for_half_an_hour_it_is_believed_and_then_may_fall_as_far_as_water_
 
 def test_who_passes_by_is_not_believed() -> None:
     regained = ill()
-    calm(regained, 7.3, 10)
+    calm(regained, 7.3, 5)
     assert all(calm(regained, 6.0, 60, begin=T0 + 2 * HOUR_MS))
+
+
+def test_once_back_at_its_level_for_some_minutes_it_may_fall_as_far_as_water_does() -> None:
+    regained = ill()
+    calm(regained, 7.3, 7)
+    assert not any(calm(regained, 6.0, 60, begin=T0 + HOUR_MS + 7 * MINUTE_MS))
+
+
+@pytest.mark.parametrize(("swing", "believed"), [(0.05, True), (0.3, False)])
+def test_far_below_its_level_it_is_believed_once_it_has_gone_one_way_for_hours(swing: float, believed: bool) -> None:
+    regained, found = ill(), []
+    for minute in range(4 * 60):
+        found += calm(
+            regained, 5.0 + minute / 400 + swing * (minute // 5 % 4), 1, begin=T0 + HOUR_MS + minute * MINUTE_MS
+        )
+    assert found[60]
+    assert found[-1] is not believed
 
 
 def test_after_a_day_without_a_sign_it_is_believed_and_each_sign_begins_the_day_anew() -> None:
@@ -55,9 +72,9 @@ def test_after_a_day_without_a_sign_it_is_believed_and_each_sign_begins_the_day_
         regained = ill()
         if again:
             regained.ill(T0 + 10 * HOUR_MS, 6.0, "noisy", turns=False)
-        calm(regained, 6.0, 1, begin=T0 + 12 * HOUR_MS)
+        calm(regained, 8.6, 1, begin=T0 + 12 * HOUR_MS)
         assert regained.lost
-        calm(regained, 6.0, 2, begin=T0 + DAY_MS + 2 * HOUR_MS)
+        calm(regained, 8.6, 2, begin=T0 + DAY_MS + 2 * HOUR_MS)
         assert regained.lost is lost
 
 

@@ -216,3 +216,25 @@ def test_who_trembled_before_it_fell_goes_on_trembling() -> None:
         at += 15 * MINUTE_MS
         said.append(judge.push(Sample("ph", at, value, at)))
     assert [verdict is not None and verdict[1] is Reason.NOISY for verdict in said[-8:]] == [True] * 8
+
+
+def test_what_it_said_while_it_trembled_is_no_level_to_count_a_shift_from() -> None:
+    """Back in the water after an hour in the air the probe leaps to where the water is: that is no shift."""
+    for trembles in (True, False):
+        step = Step("ph")
+        for i, value in enumerate([5.3] * 8 + [8.1] * 8):
+            step.push(T0 + i * 10_000, value, 0.1, trembles=trembles)
+        assert step.shifted is not trembles
+
+
+@pytest.mark.parametrize(("back", "shifted"), [(0.6, False), (1.2, True)])
+def test_a_lost_level_that_goes_back_by_as_much_as_it_came_is_believed(back: float, shifted: bool) -> None:
+    step, values = Step("ph"), [8.8] * 8 + [8.2] * 8
+    for i in range(2400):  # meanwhile the water goes its way
+        values.append(8.2 - 0.1 * (i // 400))
+    values += [values[-1] + back] * 8
+    for i, value in enumerate(values):
+        step.push(T0 + i * 10_000, value, 0.1)
+        if i == 2400:
+            assert step.lost
+    assert step.shifted is shifted

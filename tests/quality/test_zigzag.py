@@ -95,3 +95,15 @@ def test_a_wide_beat_is_over_when_it_has_not_turned_for_a_while() -> None:
     assert pushed(zigzag, beat, 2 * MINUTE_MS)[-1]
     after = pushed(zigzag, [7.4] * 90, 2 * MINUTE_MS, begin=T0 + 186 * 2 * MINUTE_MS)
     assert not any(after[60:])
+
+
+@pytest.mark.parametrize(("interval", "calm"), [(10_000, 181), (60_000, 31)])
+def test_half_an_hour_and_thirty_readings_of_calm_end_it(interval: int, calm: int) -> None:
+    """However lately it turned, within the hour or widely within four: the plug is dry, the bulb is in the water."""
+    zigzag = Zigzag("ph")
+    beat = [7.4 + 0.6 * cos(2 * pi * i / 10) for i in range(400)]
+    assert pushed(zigzag, beat, interval)[-1]
+    found = pushed(zigzag, [7.4 + 0.02 * (i % 3) for i in range(calm + 3)], interval, T0 + 400 * interval)
+    assert found[:30] == [True] * 30
+    assert not found[-1]
+    assert not zigzag.restless

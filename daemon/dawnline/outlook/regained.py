@@ -4,25 +4,30 @@ A dry bulb, a flooded plug or a beat of the mains falls quiet for a while, far f
 there is no fall of the water: until it lies near the level before its illness for half an hour, a test by hand bears it
 out, or a day has passed without a sign, limits and falls are not judged by it, and it stays named. A dose of acid takes
 the pH far down, too, but one way: below its level a probe is held only where it has turned back meanwhile, or left the
-water. Common practice, no source.
+water, and was not near its level for some minutes since; nor where it has gone one way for hours, as nothing that
+hangs in the air does. Common practice, no source.
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-from dawnline.duration import DAY_MS, MINUTE_MS
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.state import Stateful
 
 FAR: Final = 0.7  # pH from the level before
 NEAR_MS: Final = 30 * MINUTE_MS
+CALM_MS: Final = 5 * MINUTE_MS  # so near and so long: what it did before counts no more against a fall
 HELD_MS: Final = DAY_MS
+TURNS: Final = 0.2  # pH by which it goes up and down,
+SMOOTH_MS: Final = 3 * HOUR_MS  # and for how long it has not, where it is believed below its level
+TURNED: Final = (0, -99.0, 99.0)
 
 
 class Regained(Stateful):
     """Follows one pH probe from its illness until it is believed again."""
 
-    KEPT = ("level", "ill_at", "near_at", "away", "why", "turned", "lost")
+    KEPT = ("level", "ill_at", "near_at", "away", "why", "turned", "lost", "smooth")
 
     def __init__(self) -> None:
         self.level: float | None = None  # before the illness [pH]; None while it is well
@@ -32,6 +37,7 @@ class Regained(Stateful):
         self.lost = False  # it lies where the water is not to be expected
         self.why = ""  # what it seemed to suffer from
         self.turned = False  # it went up and down, or left the water: no acid does that
+        self.smooth = TURNED  # since when [ms] it has not turned back, its lowest and highest since [pH]
 
     def forget(self) -> None:
         """The probe has been seen to, is borne out by a test, or is well."""
@@ -43,20 +49,31 @@ class Regained(Stateful):
         `turns`: as no water does, it goes up and down or has left the water.
         """
         self.level, self.turned = level if self.level is None else self.level, self.turned or turns
-        self.ill_at, self.near_at, self.why = at, None, why
+        self.ill_at, self.near_at, self.why, self.smooth = at, None, why, TURNED
 
     def push(self, at: int, value: float) -> None:
         """It seems well, and says `value` [pH] at `at` [ms]."""
         if self.level is None:
             return
         away = self.away = value - self.level
+        self.turned = self.turned and not (away < -FAR and self._goes_one_way(at, value))
         self.lost = away > FAR or (self.turned and away < -FAR)
         if abs(away) > FAR:
             self.near_at = None
         elif self.near_at is None:
             self.near_at = at
+        elif at - self.near_at >= CALM_MS:
+            self.turned = False
         if at - self.ill_at > HELD_MS or (self.near_at is not None and at - self.near_at >= NEAR_MS):
             self.forget()
+
+    def _goes_one_way(self, at: int, value: float) -> bool:
+        since, low, high = self.smooth
+        low, high = min(low, value), max(high, value)
+        if low + TURNS < value < high - TURNS:
+            since, low, high = at, value, value
+        self.smooth = (since, low, high)
+        return at - since >= SMOOTH_MS
 
     def evidence(self) -> str:
         """What speaks against it, in words."""

@@ -137,7 +137,8 @@ class Judge(Stateful):
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
         noise, step = self.noise, self.step
         before = step.leapt_at
-        shifted = step.push(at, value, noise.grain)
+        trembles = noise.noisy or self.zigzag.noisy
+        shifted = step.push(at, value, noise.grain, trembles=trembles)
         leapt = step.leapt(at) if step.leapt_at is not None else 0.0
         falls = leapt < 0.0 and step.latest[-3][1] >= step.latest[-2][1] >= value
         if falls and step.leapt_at != before and not noise.noisy:

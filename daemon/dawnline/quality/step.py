@@ -79,6 +79,7 @@ class Step(Stateful):
         self.near_at = 0  # ... since this time [ms]
         self.shift = 0.0  # what the instrument added, as far as is known; it may be so while the level is lost
         self.held_at = 0  # since when this was last seen to be so [ms]
+        self._trembles = False
 
     @property
     def shifted(self) -> bool:
@@ -110,11 +111,13 @@ class Step(Stateful):
         self.shift = self.offset or self.shift
         self.lost, self.offset, self.near = True, 0.0, 0
 
-    def push(self, at: int, value: float, grain: float | None = None) -> bool:
+    def push(self, at: int, value: float, grain: float | None = None, *, trembles: bool = False) -> bool:
         """Take a value measured at `at` [ms]; whether it stands on a shifted level.
 
-        `grain` is one count of the converter, where that is known.
+        `grain` is one count of the converter, where that is known. `trembles`: what it said until now is no level, so
+        that no shift is counted from it.
         """
+        self._trembles = trembles
         latest = self.latest
         latest.append((at, value))
         if len(latest) >= BEFORE + AFTER:
@@ -190,10 +193,14 @@ class Step(Stateful):
             self.wonder_ms = max(WONDERED_MS, WONDERED_READINGS * gap)
             return
         if not self.shifted:
+            if self._trembles:
+                return
             self.trusted, self.trusted_at = old[BEFORE // 2], rows[0][0]
         self.since = self.held_at = rows[BEFORE][0]
         self.size = shift
         if self.lost:
+            if abs(self.shift + shift) < least:  # it went back by as much as it came
+                self._believe()
             return
         self.offset += shift
         self.shift = self.offset

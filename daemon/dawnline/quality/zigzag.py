@@ -6,7 +6,8 @@ hour. Turning points are counted: a turn is a move against the last one by at le
 three readings, so that single spikes make none. Four within an hour (of a slow probe within twelve readings) are no
 water; with two a fall is not yet to be believed. A slower beat must be a wider one, or it could be water, which at the
 edge of a bright, layered lake has turned three times by 0.6 pH within four hours (Lake Archer, Massachusetts, June
-2024): then more or larger turns count over that time (`WIDER`), until none has come for a third of it.
+2024): then more or larger turns count over that time (`WIDER`), until none has come for a third of it. What has
+moved for half an hour by less than a turn is calm: nothing before it counts.
 Common practice, no source; set on simulated faults and on public records.
 """
 
@@ -25,6 +26,8 @@ RESTLESS: Final = 2
 FEW: Final = 1  # with so few, it is over
 WIDE_MS: Final = 4 * HOUR_MS
 WIDER: Final = ((4, 3.0), (3, 5.0))  # so many turns within that time, by so many times the least move of an hour
+CALM_MS: Final = 30 * MINUTE_MS
+CALM_READINGS: Final = 30
 TIMES_USUAL: Final = 6.0  # of the probe's usual restlessness
 GRAINS: Final = 2.5  # a converter that turns over by a count or two has not turned
 # Least move in the quantity's unit for readings at most a minute apart, and for slower ones.
@@ -37,7 +40,7 @@ FLOORS: Final[dict[str, tuple[float, float]]] = {
 class Zigzag(Stateful):
     """Turning points of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("last", "before", "high", "low", "way", "turns", "noisy", "extremes", "wide_until")
+    KEPT = ("last", "before", "high", "low", "way", "turns", "noisy", "extremes", "wide_until", "calm")
 
     def __init__(self, quantity: str) -> None:
         self.floors = FLOORS.get(quantity)
@@ -49,6 +52,7 @@ class Zigzag(Stateful):
         self.noisy = False
         self.extremes: list[tuple[int, float]] = []  # where it turned: when this was seen [ms], and the value
         self.wide_until = 0  # until when the wider turns count as noise [ms]
+        self.calm = (0, 0.0, 0.0)  # since when [ms], after a turn, it has moved by less, and between what
 
     def forget(self) -> None:
         """Begin anew."""
@@ -80,18 +84,36 @@ class Zigzag(Stateful):
             self.low = middle
         way, least = self.way, self.floors[0]
         if (way >= 0 and self.high - middle >= least) or (way <= 0 and middle - self.low >= least):
-            slow = interval is None or interval > MINUTE_MS
-            least = max(self.floors[slow], TIMES_USUAL * noise.usual_at(interval), GRAINS * (noise.grain or 0.0))
+            least = self._least(interval, noise)
             furthest = self.high if way > 0 else self.low
             if self._turned(middle, least):
                 self.turns.append(at)
+                self.calm = (at, middle, middle)
                 self._widely(at, furthest, least)
-        if self.turns:
+        if self.turns or at < self.wide_until:
+            if self._calm(at, middle, interval, noise):
+                self.forget()
+                return False
             window = max(WINDOW_MS, READINGS * (interval or 0))
             while self.turns and at - self.turns[0] > window:
                 del self.turns[0]
             self.noisy = len(self.turns) > FEW if self.noisy else len(self.turns) >= MOST
         return self.noisy or at < self.wide_until
+
+    def _calm(self, at: int, value: float, interval: int | None, noise: Noise) -> bool:
+        """Whether it has moved for half an hour by less than a turn."""
+        since, low, high = self.calm
+        low, high = min(low, value), max(high, value)
+        if high - low >= self._least(interval, noise):
+            since, low, high = at, value, value
+        self.calm = (since, low, high)
+        return at - since >= max(CALM_MS, CALM_READINGS * (interval or 0))
+
+    def _least(self, interval: int | None, noise: Noise) -> float:
+        """The least move of a turn."""
+        assert self.floors is not None
+        slow = interval is None or interval > MINUTE_MS
+        return max(self.floors[slow], TIMES_USUAL * noise.usual_at(interval), GRAINS * (noise.grain or 0.0))
 
     def _widely(self, at: int, furthest: float, least: float) -> None:
         """A turn was seen at `at` [ms], `furthest` is where it was: whether the wide ones are too many by now."""
