@@ -214,6 +214,14 @@ def test_a_fall_on_its_way_below_the_limit_is_first_medium_then_high() -> None:
     assert levels.index(2) < levels.index(3)
 
 
+@pytest.mark.parametrize(("fall_per_hour", "level"), [(0.03, 2), (0.045, 3)])
+def test_a_strange_night_wakes_where_it_leads_so_near_the_limit_that_a_probe_may_hide_it(
+    fall_per_hour: float, level: int
+) -> None:
+    """The lows so far are at 7.0, and these falls end at 6.74 and 6.59."""
+    assert max(level_of(fall_per_hour, 21)[1]) == level
+
+
 @pytest.mark.parametrize(("since", "told"), [(26.0, True), (31.0, False)])
 def test_a_night_that_departs_does_so_until_the_ph_comes_up_and_none_begins_by_day(since: float, told: bool) -> None:
     """Sunrise is at half past five; the night's window ends four hours later."""

@@ -29,13 +29,12 @@ CALM_MARGIN: Final = 0.1  # pH above the limit
 RECENT_NIGHTS: Final = 7  # a night that departs leads below the lows of all of them
 LOWER: Final = 0.05  # by so much [pH]
 LEAST_GRAIN: Final = 0.002  # pH; a finer converter shows no steps
-WANDER: Final = 0.1  # pH that a probe in health may read too high by
 # How much nearer the limit a forecast is believed for each scale by which the night is stranger than nights here are: a
 # probe may read too high by more than an abnormal night lies above the limit. Set on simulated ponds; no source.
 PER: Final = 0.04  # pH
 STRANGE_FROM: Final = 1.0  # scales from which a night is told of
 SURE_FROM: Final = 3.0  # and from which somebody is woken
-STRANGEST: Final = 6.0
+STRANGEST: Final = 6.0  # also what a night counts as whose gain in carbon is expected to go on
 LEAST_STEP: Final = 0.025  # pH from low to low that is ordinary in any pond
 MAD_TO_SD: Final = 1.4826
 NAMED_LOWS: Final = 3
@@ -138,8 +137,9 @@ class Slide(Stateful):
         if (still or not self.tonight.is_day(outlook.at)) and low < min(self.tonight.lows()[-RECENT_NIGHTS:]) - LOWER:
             strange, shared = self._strange(low), unshared <= (outlook.fall - max(outlook.usual, 0.0)) / 2
             departs = shared and outlook.scales >= LEANS_WHOLLY
-            goes_on = departs and self._going_on(outlook) - error < limit + WANDER
-            self.likely = self.likely or goes_on or low < limit + PER * (strange - SURE_FROM)
+            if departs:
+                strange, low = STRANGEST, self._going_on(outlook) - error
+            self.likely = self.likely or low < limit + PER * (strange - SURE_FROM)
             near = departs or low < limit + PER * (strange - STRANGE_FROM)
         if self.likely and (twice or self.level == 3):
             return 3
