@@ -232,6 +232,9 @@ def test_a_night_that_departs_does_so_until_the_ph_comes_up_and_none_begins_by_d
         slide.push(Point(at, value, at, value), sun.day_at(at), 0.0)
         if hours > 31:
             by_day.append(slide.level)
+            words = slide.finding(slide.condition(), at).evidence
+            assert ("this morning's low is expected" in words) == told
+            assert "tonight" not in words
     assert {level >= 2 for level in by_day} == {told}
 
 

@@ -170,10 +170,9 @@ class Slide(Stateful):
                 f"pH has fallen {outlook.fall:.2f} since {self._clock(outlook.since)}; "
                 f"{max(outlook.usual, 0.0):.2f} is usual at this hour"
             )
-        parts.append(
-            f"tonight's low is expected at pH {outlook.low:.2f} ({outlook.low_p10:.2f} to {outlook.low_p90:.2f}) "
-            f"near {self._clock(outlook.low_at)}"
-        )
+        low = f"low is expected at pH {outlook.low:.2f} ({outlook.low_p10:.2f} to {outlook.low_p90:.2f})"
+        by_day = self.tonight.is_day(outlook.at)  # then it is due, if not past
+        parts.append(f"this morning's {low}" if by_day else f"tonight's {low} near {self._clock(outlook.low_at)}")
         if self.level == 3 and outlook.low >= limit > (on := self._going_on(outlook)):
             parts.append(f"pH {on:.2f} if it goes on falling like this")
         passes = self.tonight.passes(limit)
