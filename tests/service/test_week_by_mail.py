@@ -5,11 +5,13 @@ from __future__ import annotations
 import email
 import email.policy
 import signal
+import sqlite3
 import subprocess
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from email.message import EmailMessage
 from functools import partial
@@ -94,6 +96,13 @@ def record(pond: Any, days: int) -> None:
     pond.command("replay", csv, "--store", str(pond.folder / "pond.db"))
 
 
+def delivered(pond: Any) -> bool:
+    """Whether the store knows that the report was taken."""
+    with closing(sqlite3.connect(f"file:{pond.folder / 'pond.db'}?mode=ro", uri=True)) as db:
+        query = "SELECT count(*) FROM outbox WHERE subject LIKE '%the week%' AND state = 'delivered'"
+        return bool(db.execute(query).fetchone()[0])
+
+
 @pytest.mark.slow
 def test_it_comes_once_whatever_is_cut(make_pond: Any, serve: Callable[[Post], int]) -> None:
     post = Post(cuts=1)
@@ -109,6 +118,7 @@ def test_it_comes_once_whatever_is_cut(make_pond: Any, serve: Callable[[Post], i
     pond.stop(signal.SIGKILL)  # the power fails while the letter is on its way
     pond.start(DAWNLINE_CLOCK_RATE="60")
     until(lambda: post.reports, "the letter")
+    until(lambda: delivered(pond), "its delivery on record")  # until then it would be sent once more, and say so
     pond.stop(signal.SIGKILL)
     pond.start(DAWNLINE_CLOCK_RATE="60")
     until(lambda: pond.status().get("running"), "the service again")
