@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -161,3 +162,11 @@ def log_as_before() -> Iterator[None]:
     """A command run in this process may set up the log on a stream that ends with its test."""
     yield
     structlog.reset_defaults()
+
+
+@pytest.fixture
+def deaf_port() -> Iterator[int]:
+    """A port that is taken, and on which nobody listens."""
+    with socket.socket() as nobody:
+        nobody.bind(("127.0.0.1", 0))
+        yield nobody.getsockname()[1]

@@ -76,24 +76,20 @@ def test_a_port_of_another_user(configure: Any, call: Any, terminal: Path, monke
         ("", ["central store 127.0.0.1:PORT: nothing listens there"]),
     ],
 )
-def test_a_central_store_that_is_not_to_be_had(configure: Any, call: Any, more: str, parts: list[str]) -> None:
-    with socket.socket() as nobody:
-        nobody.bind(("127.0.0.1", 0))
-        port = nobody.getsockname()[1]
-        configure(f'[influxdb]\nurl = "http://127.0.0.1:{port}/api"\nbucket = "ponds"\n{more}')
-        assert says(call("check"), *(part.replace("PORT", str(port)) for part in parts))
+def test_a_central_store_that_is_not_to_be_had(
+    configure: Any, call: Any, more: str, parts: list[str], deaf_port: int
+) -> None:
+    configure(f'[influxdb]\nurl = "http://127.0.0.1:{deaf_port}/api"\nbucket = "ponds"\n{more}')
+    assert says(call("check"), *(part.replace("PORT", str(deaf_port)) for part in parts))
 
 
 def broker(port: int, more: str = "") -> str:
     return f'[mqtt]\nhost = "127.0.0.1"\nport = {port}\n{more}'
 
 
-def test_a_broker_that_is_away(configure: Any, call: Any) -> None:
-    with socket.socket() as nobody:
-        nobody.bind(("127.0.0.1", 0))
-        port = nobody.getsockname()[1]
-        configure(broker(port))
-        assert says(call("check"), f"broker 127.0.0.1:{port}: nothing listens there", "is the port right")
+def test_a_broker_that_is_away(configure: Any, call: Any, deaf_port: int) -> None:
+    configure(broker(deaf_port))
+    assert says(call("check"), f"broker 127.0.0.1:{deaf_port}: nothing listens there", "is the port right")
 
 
 def test_a_broker_whose_password_is_not_to_be_had(configure: Any, call: Any) -> None:

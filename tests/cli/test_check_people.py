@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import socket
 import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -54,12 +53,11 @@ def test_nobody_hears_of_little_things(configure: Any, call: Any) -> None:
         ("", ["mail server 127.0.0.1:PORT: nothing listens there"]),
     ],
 )
-def test_a_mail_server_that_is_not_to_be_had(configure: Any, call: Any, mail: str, parts: list[str]) -> None:
-    with socket.socket() as nobody:
-        nobody.bind(("127.0.0.1", 0))
-        port = nobody.getsockname()[1]
-        configure(f'[mail]\nhost = "127.0.0.1"\nport = {port}\nsender = "pond@example.org"\n{mail}')
-        assert says(call("check"), *(part.replace("PORT", str(port)) for part in parts))
+def test_a_mail_server_that_is_not_to_be_had(
+    configure: Any, call: Any, mail: str, parts: list[str], deaf_port: int
+) -> None:
+    configure(f'[mail]\nhost = "127.0.0.1"\nport = {deaf_port}\nsender = "pond@example.org"\n{mail}')
+    assert says(call("check"), *(part.replace("PORT", str(deaf_port)) for part in parts))
 
 
 @pytest.fixture
