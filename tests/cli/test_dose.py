@@ -58,6 +58,12 @@ def test_what_is_unsafe_is_refused_with_status_1(bare: Path, call: Any, words: t
         (("raise-kh", "--to", "5dKH", "--volume", "14"), "--volume: found '14', without a unit"),
         (("raise-kh", "--to", "five", *LINE), "--to: found 'five'"),
         (("raise-kh", "--to", "5dKH", *LINE, "--ammonia", "0.5"), "--ammonia"),
+        (
+            ("raise-kh", "--to", "5dKH", *LINE, "--days", "0"),
+            "found '0', expected a number of days from 1 to 365",
+        ),
+        (("shell", "--kh-then", "3dKH", *LINE), "beside --kh-then give --days, --feed"),
+        (("shell", "--kh-then", "3dKH", *LINE, "--feed", "9g/day", "--days", "soon"), "--days: found 'soon'"),
         (("water-change", *LINE), "either --share"),
         (("water-change", "--share", "15", *LINE), "expected a share such as 15% or 0.15"),
         (

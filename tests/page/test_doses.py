@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 from starlette.testclient import TestClient
 
-from dawnline.page.views.doses import KINDS
+from dawnline.cli import _parser
+from dawnline.page.views.doses import KINDS, WATER
 
 Browser = Callable[..., TestClient]
 
@@ -41,12 +42,27 @@ def test_a_refusal_says_what_instead(browser: Browser) -> None:
 
 
 @pytest.mark.parametrize(
-    ("what", "given"), [("raise-kh", {"to": "lots"}), ("raise-kh", {}), ("raise-kh", {"to": "4dKH", "days": "soon"})]
+    ("what", "given", "says"),
+    [
+        ("raise-kh", {"to": "lots"}, "&#34;To which KH&#34;: found &#39;lots&#39;"),
+        ("raise-kh", {}, "give &#34;To which KH&#34;, such as 5dKH"),
+        ("raise-kh", {"to": "4dKH", "days": "soon"}, "expected a number of days from 1 to 365"),
+        ("lower-ph", {"with": "vinegar", "air": "perhaps"}, "expected on or off"),
+    ],
 )
-def test_what_is_no_figure_is_said(browser: Browser, what: str, given: dict[str, str]) -> None:
+def test_what_is_no_figure_is_said(browser: Browser, what: str, given: dict[str, str], says: str) -> None:
     status, text = ask(browser(), what, **given)
     assert status == 400
     assert 'class="said refused"' in text
+    assert says in text
+
+
+@pytest.mark.parametrize("what", KINDS)
+def test_every_field_is_an_option_of_the_command(what: str) -> None:
+    words = ["dose", what]
+    for field in (*KINDS[what].fields, *WATER):
+        words += [f"--{field.key}", field.choices[0] if field.choices else "1"]
+    assert _parser(words).parse_args(words).what == what
 
 
 def test_options_cannot_be_smuggled_in(browser: Browser) -> None:

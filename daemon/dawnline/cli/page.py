@@ -8,10 +8,11 @@ import sys
 import time
 from collections.abc import Mapping
 from datetime import date
-from typing import Final, NoReturn
+from typing import Final
 
-from dawnline.cli import dose
 from dawnline.cli.ask import put
+from dawnline.dosing.asked import plan_asked
+from dawnline.dosing.figures import Given
 from dawnline.dosing.words import lines
 from dawnline.errors import InputError, SettingsError
 from dawnline.event import Act
@@ -20,6 +21,7 @@ from dawnline.logbook.ledger import standing
 from dawnline.page.doors import Doors
 from dawnline.page.passphrase import hashed
 from dawnline.queries.close_up_of import close_up_of
+from dawnline.queries.known_water import known_water
 from dawnline.queries.present import find_present, find_written
 from dawnline.queries.week_of import span_of, week_of
 from dawnline.review.week import Week
@@ -56,14 +58,6 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-class _Quiet(argparse.ArgumentParser):
-    """Says what is wrong as an error of ours."""
-
-    def error(self, message: str) -> NoReturn:
-        """Raise InputError."""
-        raise InputError(message)
-
-
 def doors(settings: Settings) -> Doors:
     """What the page is given of this pond."""
 
@@ -82,12 +76,11 @@ def doors(settings: Settings) -> Doors:
         return [act for act in done if act.kind in ENTRIES][-number:][::-1]
 
     def plan(what: str, given: Mapping[str, str]) -> tuple[bool, list[str]]:
-        parser = _Quiet(prog="dose", add_help=False)
-        dose.arguments(parser)
-        args = parser.parse_args([what, *(f"--{key}={text}" for key, text in given.items())])
-        args.config = str(settings.path)
-        found, units = dose.plan_of(args)
-        return found.refused, list(lines(found, units))
+        found = plan_asked(what, Given(given), known_water(settings, now()))
+        return found.refused, list(lines(found, settings.pond.units))
+
+    def now() -> int:
+        return from_environment().now()
 
     return Doors(
         settings=settings,
@@ -98,7 +91,7 @@ def doors(settings: Settings) -> Doors:
         entries=entries,
         put=lambda kind, body, actor: put(settings, kind, body, by=actor),
         plan=plan,
-        now=lambda: from_environment().now(),
+        now=now,
         wall_s=wall_s,
         monotonic_s=time.monotonic,
     )

@@ -96,6 +96,7 @@ def pond_water(record: Record) -> PondWater:
         tan=_fact(tan, "your test", record),
         calcium=calcium,
         crashed=crash.why,
+        units=record.pond.units,
     )
 
 

@@ -1,11 +1,11 @@
-"""What `dose` knows before anything is given: from configuration and store, where there are any."""
+"""What a plan knows before anything is given: from configuration and store, where there is one."""
 
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Final, NamedTuple
+from typing import Final
 
-from dawnline.account.account import Account
+from dawnline.dosing.asked import Known
 from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water, reckoned_on
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import DAY_MS, HOUR_MS, local_date
@@ -18,42 +18,23 @@ from dawnline.queries.account_of import account_of
 from dawnline.queries.ph_readings import ph_readings
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
-from dawnline.typed.quantity import Units
 
 TESTS_BACK: Final = ("hand-test", "water-change", "dose", *AMENDING)
 MORNING_MS: Final = 4 * HOUR_MS  # from sunrise
 DUSK_MS: Final = 4 * HOUR_MS  # before sunset
 
 
-NO_ACCOUNT: Final = Account(0, why_not="there is no store to look back on")
-
-
-class Known(NamedTuple):
-    """The pond's water as recorded; the settings, where there is a configuration; the part of the day by the sun."""
-
-    water: PondWater
-    settings: Settings | None = None
-    part_of_day: str | None = None
-    days_since_acid: float | None = None
-    account: Account = NO_ACCOUNT
-
-    @property
-    def units(self) -> Units:
-        """In which plans are shown."""
-        return "metric" if self.settings is None else self.settings.pond.units
-
-
 def known_water(settings: Settings, at: int) -> Known:
     """All that is known at `at` [ms]. Raises StoreError as the reader does."""
-    zone = settings.pond.zone
-    part = part_of_day(Sun(settings.pond.latitude, settings.pond.longitude, zone), at)
+    pond = settings.pond
+    part = part_of_day(Sun(pond.latitude, pond.longitude, pond.zone), at)
     if not settings.store.path.exists():
-        litres = settings.pond.volume_litres
-        return Known(PondWater(litres=None if litres is None else Fact(litres, "the configuration")), settings, part)
+        litres = None if pond.volume_litres is None else Fact(pond.volume_litres, "the configuration")
+        return Known(PondWater(litres=litres, units=pond.units), settings.limits, part)
     with Reader.open(settings.store.path) as reader:
         record = _record(reader, settings, at)
         account = account_of(reader, settings, at).account
-    return Known(reckoned_on(pond_water(record), account), settings, part, last_acid(record.done, at), account)
+    return Known(reckoned_on(pond_water(record), account), settings.limits, part, last_acid(record.done, at), account)
 
 
 def part_of_day(sun: Sun, at: int) -> str:
