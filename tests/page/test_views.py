@@ -12,12 +12,14 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from dawnline.cli.page import doors
 from dawnline.errors import StoreError
 from dawnline.event import Act
 from dawnline.logbook.acts import POND_KINDS
 from dawnline.logbook.settle import settle
 from dawnline.page.views.logbook import fields
 from dawnline.store.batch import Batch
+from dawnline.store.inbox import Inbox, inbox_path
 from dawnline.store.record import ActRow
 from dawnline.store.store import Store
 
@@ -189,6 +191,16 @@ def test_figures_as_they_are_typed(browser: Browser, service: Any) -> None:
     answer = client.post("/logbook/add/hand-test", data={"token": right, "kh": "6 drops", "ph": "7,4", "gh": ""})
     assert answer.status_code == 303
     assert service.got[-1][:2] == ("hand-test", {"kh_dkh": 6.0, "kh_step_dkh": 1.0, "ph": 7.4})
+
+
+def test_what_no_service_takes_is_dated_when_it_was_written(settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("dawnline.cli.ask.WAIT_S", 0.0)
+    monkeypatch.setattr("dawnline.cli.ask.from_environment", lambda: SimpleNamespace(now=lambda: 1_749_870_000_000))
+    pond = settings()
+    assert doors(pond).put("note", {"note": "a heron"}, "Ada (page)") is None
+    assert doors(pond).put("note", {"note": "two", "when": TIME}, "Ada (page)") is None
+    with Inbox.open(inbox_path(pond.store.path)) as inbox:
+        assert [row.body["when"] for row in inbox.pending()] == ["2025-06-14T05:00:00+02:00", TIME]
 
 
 def test_a_refused_entry_keeps_what_was_typed(browser: Browser, service: Any) -> None:

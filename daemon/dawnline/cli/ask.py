@@ -7,10 +7,12 @@ import sys
 from collections.abc import Mapping
 from typing import Any, Final
 
+from dawnline.duration import iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.logbook.acts import POND_KINDS, read
 from dawnline.logbook.words import line
 from dawnline.service import now_file
+from dawnline.service.clock import from_environment
 from dawnline.settings import Settings
 from dawnline.store.inbox import Inbox, inbox_path
 
@@ -40,12 +42,17 @@ def unanswered(settings: Settings) -> str:
 
 
 def put(settings: Settings, kind: str, body: Mapping[str, Any], *, by: str = "") -> tuple[bool, str] | None:
-    """Submit one act; gives its verdict, or None where the service has not answered in time. Raises as `ask`."""
+    """Submit one act; gives its verdict, or None where the service has not answered in time. Raises as `ask`.
+
+    What nobody is there to take counts from now, and not from when it is taken.
+    """
     _check(settings, kind, body)
     if not settings.store.path.exists():
         raise InputError(f"{settings.store.path}: there is no store yet; start the service with `dawnline run`")
+    if kind in POND_KINDS and not now_file.serves(settings.store.path):
+        body = {"when": iso(from_environment().now(), settings.pond.zone), **body}
     with Inbox.open(inbox_path(settings.store.path)) as inbox:
-        act_id = inbox.submit(kind, dict(body), by or actor())
+        act_id = inbox.submit(kind, body, by or actor())
         return inbox.wait(act_id, WAIT_S)
 
 

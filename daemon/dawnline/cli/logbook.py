@@ -9,12 +9,10 @@ from dawnline.cli import logbook_account, logbook_book, logbook_table
 from dawnline.cli.ask import ask
 from dawnline.cli.moment import span
 from dawnline.cli.second_word import second_word
-from dawnline.duration import iso
 from dawnline.errors import InputError, SettingsError
 from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.settle import WORDS, Habits, pairs, settle
 from dawnline.logbook.words import how, meaning
-from dawnline.service import now_file
 from dawnline.service.clock import from_environment
 from dawnline.settings import Settings, find_config, load
 
@@ -47,10 +45,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     settings = load(find_config(args.config))
     if args.what == "add":
-        kind, body = _typed(settings, args.kind, args.pairs)
-        if kind in POND_KINDS and not now_file.serves(settings.store.path):  # it may be long until it is taken
-            body.setdefault("when", iso(from_environment().now(), settings.pond.zone))
-        return ask(settings, kind, body)
+        return ask(settings, *_typed(settings, args.kind, args.pairs))
     if args.what == "account":
         return logbook_account.show(settings, args.at, as_json=args.json)
     if args.what == "list":
