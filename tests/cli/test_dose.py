@@ -65,6 +65,8 @@ def test_what_is_unsafe_is_refused_with_status_1(bare: Path, call: Any, words: t
         (("shell", "--kh-then", "3dKH", *LINE), "beside --kh-then give --days, --feed"),
         (("shell", "--kh-then", "3dKH", *LINE, "--feed", "9g/day", "--days", "soon"), "--days: found 'soon'"),
         (("water-change", *LINE), "either --share"),
+        (("water-change", "20%", *LINE), "expected --share 20%"),
+        (("water-change", "2000", "gal", *LINE), "expected --amount '2000 gal'"),
         (("water-change", "--share", "15", *LINE), "expected a share such as 15% or 0.15"),
         (
             ("raise-kh", "--to", "5dKH", "--volume", "14m3", "--kh", "3dKH", "--ph", "71"),

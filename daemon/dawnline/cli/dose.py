@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+from shlex import quote
 from typing import Any, Final
 
 from dawnline.cli.moment import as_of
@@ -13,6 +14,7 @@ from dawnline.dosing import words
 from dawnline.dosing.asked import AIR, PARTS_OF_DAY, Known, plan_asked
 from dawnline.dosing.figures import FIGURES, WATER, Given
 from dawnline.dosing.pond_water import PondWater
+from dawnline.errors import SettingsError
 from dawnline.queries.known_water import known_water
 from dawnline.settings import find_config, load
 
@@ -34,6 +36,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     lowering.add_argument("--air", choices=AIR, help="whether the air pump runs")
     lowering.add_argument("--part-of-day", choices=PARTS_OF_DAY, help="default: by the sun")
     changing = word("water-change", "what a part water change does to KH, pH, temperature and ammonia")
+    changing.add_argument("bare", nargs="*", help=argparse.SUPPRESS)  # only to say which option it belongs to
     _figures(changing, "share")
     _figures(changing, "amount", help="instead: how much, such as 2000L or 500 gal")
     _figures(changing, "source-kh", "source-ph", "source-temperature", "source-ammonia")
@@ -63,11 +66,24 @@ def _figures(to: argparse._ActionsContainer, *names: str, **more: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run it: 0 where there is a plan, 1 where it is refused."""
+    _refuse(" ".join(getattr(args, "bare", ())))
     known = _known(args)
     plan = plan_asked(args.what, _given(args), known)
     shown = words.lines(plan, known.water.units)
     print(json.dumps(words.as_json(plan), ensure_ascii=False) if args.json else "\n".join(shown))
     return 1 if plan.refused else 0
+
+
+def _refuse(bare: str) -> None:
+    """Raises SettingsError for a share or an amount without its option, and names that."""
+    if not bare:
+        return
+    try:
+        Given({"amount": bare}).value("amount")
+        option = "amount"
+    except SettingsError:
+        option = "share"
+    raise SettingsError(f"water-change: found {bare!r}, expected --{option} {quote(bare)}")
 
 
 def _given(args: argparse.Namespace) -> Given:
