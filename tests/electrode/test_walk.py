@@ -134,6 +134,17 @@ def test_waiting_in_vain_is_noticed() -> None:
         assert walk.waits_in_vain(1000 * second) is (second > 600)
 
 
+def test_a_clock_that_is_set_meanwhile_makes_no_steady_minute() -> None:
+    walk = Walk("ph", EMV, [S7])
+    walk.immersed(CELSIUS)
+    for second in range(20):
+        assert not walk.see(1000 * second, -10.0, clock_set=False)
+    later = 60_000_000_000  # two years on, a second after
+    steady = [walk.see(later + 1000 * second, -10.0) for second in range(61)]
+    assert steady == [False] * 60 + [True]
+    assert walk.settling_ms == [0]
+
+
 def test_a_buffer_too_warm_for_its_table() -> None:
     walk = Walk("ph", EMV, [Buffer("7.01", ((15.0, 7.04), (30.0, 7.0)))])
     with pytest.raises(InputError, match="from 15 to 30"):

@@ -74,7 +74,7 @@ class _Way:
         walk.stop()
         verdict = self._put("return", {"probe": walk.probe})  # before a word: a lost terminal takes none
         ending += "" if self.changed or self.queued else "Nothing has been changed. "
-        stopped = f". {BACK_NOW}" if ending.startswith("\nstopped") else ""
+        stopped = f". {BACK_NOW}" if ending.startswith("\nstopped") and (verdict is None or verdict[0]) else ""
         print(
             f"{ending}{walk.probe}: {unanswered(self.settings) if verdict is None else verdict[1]}{stopped}", flush=True
         )

@@ -10,7 +10,7 @@ from dawnline.cli.keyboard import Keyboard
 from dawnline.duration import parse_time, show_duration
 from dawnline.electrode.calibration import STANDARD_C, Calibration
 from dawnline.electrode.electrode import describe
-from dawnline.electrode.walk import Step, Walk, in_force
+from dawnline.electrode.walk import UNKNOWN, Step, Walk, in_force
 from dawnline.errors import InputError
 from dawnline.probes.settings import ProbeSettings
 from dawnline.quantity import QUANTITIES
@@ -36,21 +36,24 @@ class WalkTerminal:
         self.quantity = QUANTITIES[probe.quantity]
         self.keyboard = Keyboard()
         self.celsius: float | None = None  # as typed last
+        self.clock_set = True  # as the service said last
         self.overwrites = sys.stdout.isatty()
 
     def present(self) -> dict[str, Any]:
-        """The probes as the running service sees them. Raises InputError where none runs."""
+        """What the running service sees. Raises InputError where none runs."""
         data = now_file.read(self.store)
         if data is None or not now_file.is_current(data):
             raise InputError(
                 "the service does not run: without it there is no live value; start it with `dawnline run`"
             )
-        probes: dict[str, Any] = data["probes"]
-        return probes
+        return data
 
     def calibration(self) -> Calibration:
-        """What is in force."""
-        return in_force(self.present()[self.probe])
+        """What is in force. Raises InputError where the service does not run, or does not know the probe."""
+        probes = self.present()["probes"]
+        if self.probe not in probes:
+            raise InputError(UNKNOWN.format(self.probe))
+        return in_force(probes[self.probe])
 
     def immerse(self, walk: Walk) -> None:
         """Have the probe put into the next buffer, and hear the temperature."""
@@ -82,7 +85,7 @@ class WalkTerminal:
                 silent = self._ask_for_patience(at, silent)
                 continue
             since = at
-            if walk.see(at, measured):
+            if walk.see(at, measured, clock_set=self.clock_set):
                 break
             if self.overwrites or at - told >= TELL_MS:
                 told = at
@@ -133,9 +136,13 @@ class WalkTerminal:
     def _still_out(self) -> dict[str, Any]:
         """What the service says of the probe, while it is out of service. Raises Stopped when that is over."""
         try:
-            mine: dict[str, Any] = self.present()[self.probe]
+            present = self.present()
         except InputError:
             return {}
+        mine: dict[str, Any] | None = present["probes"].get(self.probe)
+        self.clock_set = present.get("clock_set", True)
+        if mine is None:
+            raise Stopped(UNKNOWN.format(self.probe))
         if mine["out_until"] is None:
             raise Stopped("the time is over and the probe is back in service; give it longer with --for")
         return mine
@@ -152,7 +159,7 @@ class WalkTerminal:
         if self.celsius is not None:
             return self.celsius, "as before"
         try:
-            mine = self.present().get(self.thermometer or "", {})
+            mine = self.present()["probes"].get(self.thermometer or "", {})
         except InputError:
             mine = {}
         if mine.get("value") is not None and mine.get("flag") == "good":

@@ -22,6 +22,7 @@ from dawnline.electrode.stability import SLOW_MS, Stability
 from dawnline.errors import InputError
 
 BACK_NOW: Final = "Its readings count again: rinse it and put it back into the pond now."
+UNKNOWN: Final = "the running service knows no probe {}: its configuration has changed; begin again with the one it has"
 PATIENCE_MS: Final = 10 * MINUTE_MS  # an electrode not steady by then hardly ever will be: common practice, no source
 
 
@@ -64,6 +65,7 @@ class Walk:
         self.settling_ms: list[int] = []
         self.stability = Stability(before.quantity)
         self.celsius = 0.0
+        self.clock_set = True
         self.kept = False
 
     @property
@@ -81,9 +83,14 @@ class Walk:
         self.celsius, self.stability = celsius, Stability(self.before.quantity)
         self.step = Step.SETTLE
 
-    def see(self, at: int, measured: float) -> bool:
-        """Take one reading while it settles; gives whether it is steady now, and the way has gone on."""
+    def see(self, at: int, measured: float, *, clock_set: bool = True) -> bool:
+        """Take one reading while it settles; gives whether it is steady now, and the way has gone on.
+
+        Where the clock has been set since the reading before, nobody knows how much time lies between: it begins anew.
+        """
         self._at(Step.SETTLE)
+        if clock_set != self.clock_set:
+            self.clock_set, self.stability = clock_set, Stability(self.before.quantity)
         self.stability.push(at, measured)
         settling = self.stability.settling_ms
         if settling is None:

@@ -11,7 +11,7 @@ from dawnline.duration import parse_time, show_duration
 from dawnline.electrode.buffers import Buffer, find_buffer
 from dawnline.electrode.calibration import IDEAL, STANDARD_C
 from dawnline.electrode.electrode import describe
-from dawnline.electrode.walk import BACK_NOW, Step, Walk, in_force
+from dawnline.electrode.walk import BACK_NOW, UNKNOWN, Step, Walk, in_force
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Go, Page
 from dawnline.page.words import sentence
@@ -66,7 +66,7 @@ def _begin(ask: Ask, name: str) -> tuple[str, bool]:
     adjust, words = not wanted.startswith("check"), wanted.removeprefix("check").strip()
     own = [each.buffer for each in ask.doors.settings.buffers]
     buffers: list[Buffer] = [find_buffer(word, own) for word in words.replace(",", " ").split()]
-    walk = Walk(name, in_force(_probe(ask, name)), buffers, adjust=adjust)
+    walk = Walk(name, in_force(_data(ask, name)["probes"][name]), buffers, adjust=adjust)
     well, text = _put(ask, "calibration", {"probe": name, "for": LASTS, "outcome": True})
     if well:
         ask.walks[name] = walk
@@ -144,12 +144,13 @@ def _put(ask: Ask, kind: str, body: dict[str, Any]) -> tuple[bool, str]:
 
 def _shown(ask: Ask) -> dict[str, Any]:
     name = _name(ask)
-    probe, walk = _probe(ask, name), ask.walks.get(name)
+    data, walk = _data(ask, name), ask.walks.get(name)
+    probe = data["probes"][name]
     if walk is not None and probe["out_until"] is None:
         del ask.walks[name]
         walk = None
     if walk is not None and walk.step is Step.SETTLE and probe.get("value") is not None:
-        walk.see(parse_time(probe["time"], UTC), probe["value"])
+        walk.see(parse_time(probe["time"], UTC), probe["value"], clock_set=data.get("clock_set", True))
     shown: dict[str, Any] = {"name": name, "probe": probe, "walk": walk, "step": walk and walk.step.name}
     if walk is None:
         shown["ways"] = ways(each.name for each in ask.doors.settings.buffers)
@@ -189,9 +190,11 @@ def _name(ask: Ask) -> str:
     return name
 
 
-def _probe(ask: Ask, name: str) -> dict[str, Any]:
+def _data(ask: Ask, name: str) -> dict[str, Any]:
+    """The present of a service that runs and knows this probe; raises InputError where there is none."""
     present = ask.doors.present()
     if not present.running:
         raise InputError("the service does not run: without it there is no live value")
-    probe: dict[str, Any] = present.data["probes"][name]
-    return probe
+    if name not in present.data["probes"]:
+        raise InputError(UNKNOWN.format(name))
+    return present.data

@@ -1,0 +1,48 @@
+"""A probe that the running service does not know: it was renamed or removed, and the command has the old file."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dawnline.cli.probes_walk import Stopped, WalkTerminal
+from dawnline.service.now_file import NowFile
+from dawnline.settings import load
+from dawnline.store.store import Store
+
+HELD = {"quantity": "ph", "out_until": None, "calibration": {"time": None, "slope": 1.0, "offset": 0.0}}
+
+
+def running(folder: Path, *probes: str) -> None:
+    present = {"pid": os.getpid(), "written_at": time.time(), "started_at": time.time()}
+    NowFile(folder / "pond.db").write({**present, "probes": dict.fromkeys(probes, HELD)})
+
+
+@pytest.fixture(autouse=True)
+def _no_keyboard(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    with Path(os.devnull).open(encoding="utf-8") as nobody:
+        monkeypatch.setattr("sys.stdin", nobody)
+        yield
+
+
+def test_it_is_not_begun(folder: Path, call: Any) -> None:
+    with Store.open(folder / "pond.db", [("ph", "ph"), ("water", "temperature")]):
+        running(folder, "glass")
+        found = call("probes", "calibrate", "ph", "--buffers", "7")
+    assert (found.status, found.out) == (1, "")
+    assert "the running service knows no probe ph" in found.err
+
+
+def test_it_stops_in_the_middle(folder: Path) -> None:
+    settings = load(folder / "dawnline.toml")
+    running(folder, "ph", "water")
+    terminal = WalkTerminal(settings, settings.probes[0])
+    assert terminal.calibration().never
+    running(folder, "glass", "water")
+    with pytest.raises(Stopped, match="knows no probe ph"):
+        terminal._newest()
