@@ -72,6 +72,18 @@ def test_a_forecast_has_the_keys_of_the_contract(run: tuple[Pipeline, list[Effec
     assert last["reaches_low_on"] in ("2026-06-15", "2026-06-16", "2026-06-17")
 
 
+def test_a_probe_known_to_drift_is_named_in_what_its_line_says(run: tuple[Pipeline, list[Effect]]) -> None:
+    tests = [Act(f"test {day}", BEGIN + day * DAY_MS + 12 * HOUR_MS, "hand-test", {"ph": 8.6}) for day in (11, 12, 13)]
+    events = sorted([*samples(), *tests], key=lambda event: event.at)
+    effects = fold(pipeline(), events)
+    raised = [each.text for each in effects if isinstance(each, Transition) and each.alarm == ALARM]
+    assert "drifting from the hand test" not in raised[0]  # nobody had tested yet
+    drift = forecasts(effects)[-1].body["text"]
+    assert "; but ph is drifting from the hand test: it shows" in drift
+    assert drift.endswith("test KH before you believe it")
+    assert "but ph is" not in forecasts(run[1])[-1].body["text"]
+
+
 def test_one_incident_told_by_day_that_escalates(run: tuple[Pipeline, list[Effect]]) -> None:
     told = [each for each in run[1] if isinstance(each, Transition) and each.alarm == ALARM]
     assert told[0].change == "raised"

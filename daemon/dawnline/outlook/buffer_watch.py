@@ -80,10 +80,10 @@ class BufferWatch(Stateful):
         self.closed = days[0].start
         water_c = median(self.warmth) if self.warmth else None
         self.warmth = []
-        doubted = [watch.probe for watch in probes if watch.doubt.stands(at)]
+        doubted = {watch.probe: watch.doubt.evidence(at) for watch in probes if watch.doubt.stands(at)}
         said = [(watch.probe, self._night(watch, water_c)) for watch in probes]
         probe, outlook = min(said, key=lambda row: (bool(row[1].why_not), row[0] in doubted))
-        return [self._say(probe, outlook, at, days[0].date)]
+        return [self._say(probe, outlook, at, days[0].date, doubted.get(probe))]
 
     def _night(self, watch: PhWatch, water_c: float | None) -> Outlook:
         low = watch.rhythm.dawn_low
@@ -91,7 +91,7 @@ class BufferWatch(Stateful):
             return Outlook(why_not="too few good readings in the dawn window")
         return self.lines[watch.probe].night(low[0], low[1], water_c)
 
-    def _say(self, probe: str, outlook: Outlook, at: int, today: date) -> Forecast:
+    def _say(self, probe: str, outlook: Outlook, at: int, today: date, doubt: str | None) -> Forecast:
         def on(days: int | None) -> str | None:
             return None if days is None else (today + timedelta(days=days)).isoformat()
 
@@ -103,7 +103,8 @@ class BufferWatch(Stateful):
             "lead_days": outlook.central,
             "trend": outlook.trend,
             "probe": probe,
-            "text": buffer_words.say(outlook, self.limits.ph_low, today, moved),
+            "text": buffer_words.say(outlook, self.limits.ph_low, today, moved)
+            + buffer_words.caveat(outlook, probe, doubt),
         }
         nights = list(self.lines[probe].diary.nights)[-EVIDENCE_NIGHTS:]
         fitted = outlook.fitted[-EVIDENCE_NIGHTS:] or (None,) * len(nights)

@@ -38,6 +38,13 @@ def say(outlook: Outlook, limit: float, today: date, moved: int) -> str:
     return "; ".join(parts)
 
 
+def caveat(outlook: Outlook, probe: str, doubt: str | None) -> str:
+    """What speaks against the probe that the line rests on, where it says that the buffer is being used up."""
+    if doubt is None or outlook.why_not or outlook.trend != "falling":
+        return ""
+    return f"; but {probe} is {doubt}, and a probe that drifts down looks the same: test KH before you believe it"
+
+
 def _when(outlook: Outlook, limit: float, today: date) -> Iterator[str]:
     """When the limit is reached; first that it was, in a night that does not fit the line."""
     low = outlook.last_low
