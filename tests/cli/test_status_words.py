@@ -69,6 +69,12 @@ def test_a_probe_out_of_service_says_so_and_what_keeps_still_stands_in_one_line(
     assert "   2  high   calibration-due [ph]: suppressed by design, until Sun 14 Jun 05:30\n      it was never" in text
 
 
+def test_what_speaks_against_a_probe_stands_below_its_value() -> None:
+    text = _of(_probe(doubt="frozen: it has stood still for 5 h"))
+    assert "pH 7.12      good, 0 s old\n             doubted: frozen: it has stood still for 5 h\n" in text
+    assert "doubted" not in _of(_probe(doubt=None))
+
+
 def test_values_stand_below_one_another() -> None:
     warm = _probe(quantity="temperature", value=18.44)
     assert "18.4 \N{DEGREE SIGN}C      good" in _of(warm)

@@ -88,6 +88,23 @@ def test_a_service_that_is_gone_says_of_when_its_figures_are(browser: Browser) -
     assert "Nothing is recorded" in browser().get("/").text
 
 
+def test_whoever_is_woken_sees_the_act_before_the_steps_and_before_the_values(browser: Browser) -> None:
+    def places(**how: Any) -> list[int]:
+        text = browser(present=present(alarms=[alarm(**how)])).get("/").text
+        return [text.index(word) for word in ("I have it", "What to do", "<dt>ph</dt>")]
+
+    act, steps, value = places()
+    assert act < steps < value
+    act, steps, value = places(priority="low")
+    assert value < act < steps
+
+
+def test_a_value_that_is_doubted_says_so(browser: Browser) -> None:
+    shown = present()
+    shown().data["probes"]["ph"]["doubt"] = "frozen: it has stood still for 5 h"
+    assert "good, 4 s old, doubted: frozen: it has stood still for 5 h" in browser(present=shown).get("/").text
+
+
 def test_the_first_thing_to_know_names_its_probe(browser: Browser) -> None:
     silent = alarm(alarm="no-data", title="A probe is silent", probe="oxygen", priority="medium")
     assert (

@@ -71,6 +71,11 @@ class Ledger(Stateful):
                 return key, memory
         raise InputError(f"there is no open alarm {number}; `dawnline alarms list` shows those there are")
 
+    def evidence(self, alarm: str, probe: str | None) -> str | None:
+        """What an alarm that stands says at present, told or shelved; None where it does not, or is not followed."""
+        memory = self.memory.get((alarm, probe))
+        return None if memory is None or memory.ended or memory.unjudged else memory.evidence
+
     def active(self) -> list[tuple[str, str | None, Memory]]:
         """Every alarm that is anything but normal, the most urgent first."""
         rows = [(a, p, m) for (a, p), m in self.memory.items() if m.state is not State.NORMAL]

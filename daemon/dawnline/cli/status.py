@@ -51,7 +51,7 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     data = present.data
     lines = [present.headline(), ""]
     for name, probe in data["probes"].items():
-        lines += [_probe(name, probe, running=present.running), *_calibration(probe)]
+        lines += [_probe(name, probe, running=present.running), *_doubt(probe), *_calibration(probe)]
     for day in data["today"]:
         lines.append(_today(day))
     lines += [_tonight(night) for night in data.get("tonight", [])]
@@ -140,6 +140,11 @@ def _probe(name: str, probe: dict[str, Any], *, running: bool) -> str:
     swing = f", swing of 24 h {probe['swing_24h']:.2f}" if probe.get("swing_24h") is not None else ""
     out = f", out of service until {_moment(probe['out_until'])}" if probe.get("out_until") else ""
     return f"  {name:<10} {degrees(value):<12} {probe['flag']}, {age}{swing}{out}"
+
+
+def _doubt(probe: dict[str, Any]) -> list[str]:
+    """What speaks against a probe whose readings look well one by one; nothing where nothing does."""
+    return [f"  {'':<10} doubted: {probe['doubt']}"] if probe.get("doubt") else []
 
 
 def _calibration(probe: dict[str, Any]) -> list[str]:

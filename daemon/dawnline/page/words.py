@@ -95,7 +95,8 @@ def trust(probe: dict[str, Any], running: bool = True) -> str:
     """How far to believe it, and how old it is; of a record that has ended, when it was read."""
     if probe.get("value") is None:
         return ""
-    return f"{probe['flag']}, {_old(probe['age_s']) + ' old' if running else moment(probe['time'])}"
+    doubt = f", doubted: {probe['doubt']}" if probe.get("doubt") else ""
+    return f"{probe['flag']}, {_old(probe['age_s']) + ' old' if running else moment(probe['time'])}{doubt}"
 
 
 def clock(time: str) -> str:

@@ -34,7 +34,7 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
     return {
         "time": iso(now, zone),
         "clock_set": pipeline.unset.since is None,
-        "probes": {name: _probe(watch, now, zone) for name, watch in pipeline.watches.items()},
+        "probes": {watch.probe: _probe(pipeline, watch, zone) for watch in pipeline.watches.values()},
         "today": today,
         "tonight": tonight,
         "buffer": {**pipeline.buffer.latest, **pipeline.buffer.evidence},
@@ -46,21 +46,32 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
     }
 
 
-def _probe(watch: Watch, now: int, zone: tzinfo) -> dict[str, Any]:
+def _probe(pipeline: Pipeline, watch: Watch, zone: tzinfo) -> dict[str, Any]:
     """One probe: what it read last, and how far that is to be believed."""
+    now = pipeline.now
     probe: dict[str, Any] = {"quantity": watch.quantity, "unit": QUANTITIES[watch.quantity].unit, "value": None}
     if watch.newest is not None:
         at, value, flag = watch.newest
         probe |= {"value": value, "flag": Flag(flag).label, "time": iso(at, zone), "age_s": (now - at) / 1000}
+    probe["doubt"] = pipeline.desk.evidence("probe-suspect", watch.probe)
     probe["out_until"] = iso(watch.out_until, zone) if watch.out_until > now else None
     probe["repeated"] = watch.judge.order.repeats
     if isinstance(watch, RainGauge):
         probe["gauge"] = "accumulation" if watch.rain.accumulates else "amount"
     if isinstance(watch, PhWatch):
         probe |= _electrode(watch, now, zone)
+        probe["usual_now"] = _usual_now(watch, now) if pipeline.unset.since is None else None
         probe["swing_24h"] = rounded(watch.swing.figure(now))
         probe["nights_wanting"] = max(LEAST_NIGHTS - len(watch.slide.tonight.lows()), 0)
     return probe
+
+
+def _usual_now(watch: PhWatch, now: int) -> dict[str, Any] | None:
+    """What earlier days did at this hour of the sun, the pH and how far it falls; None while that is not known."""
+    usual = watch.drop.usual() if watch.live(now) else None
+    if usual is None:
+        return None
+    return {"ph": rounded(usual.level), "fall_15_min": rounded(usual.falls[0]), "fall_60_min": rounded(usual.falls[1])}
 
 
 def _rain(pipeline: Pipeline, zone: tzinfo) -> dict[str, Any]:
