@@ -75,7 +75,9 @@ class Acting:
         if isinstance(entry, acts.Record):
             said = answer(act.kind, entry, self.pond.units, self._water(act.at))
             beside = self.rain.beside(entry, about(entry, act.at)) if self.gauges else ""
-            return f"{said}. {beside}" if beside else said
+            said = f"{said}. {beside}" if beside else said
+            under_way = isinstance(entry, acts.Cleaning) and about(entry, act.at) + entry.for_ > act.at
+            return f"{said}; the probe's alarms are suppressed meanwhile" if under_way else said
         return _ACCEPTED.get(act.kind, "noted")
 
     def _warned(self, act: Act, entry: acts.Entry) -> str:
@@ -150,7 +152,9 @@ class Acting:
         return self.desk.suppress(keys, act.at, until, act.actor, act.kind)
 
     def _out(self, entry: acts.AtProbe, act: Act, *, remove: bool) -> list[Effect]:
-        until, watch = act.at + entry.for_, self._watch(entry.probe)
+        until, watch = about(entry, act.at) + entry.for_, self._watch(entry.probe)
+        if until <= act.at:  # a visit that is over
+            return []
         if isinstance(entry, acts.Calibration) and entry.outcome:
             self._ph_watch(entry.probe).electrode.begin(act.at, until)
         watch.begin_maintenance(act.at, until)
@@ -233,7 +237,6 @@ _ACCEPTED: Final = {
     "shelve": "shelved",
     "unshelve": "shown again",
     "out-of-service": "out of service; it returns by itself when the time is over",
-    "cleaning": "noted; the probe's alarms are suppressed meanwhile",
     "calibration": "noted; the probe's alarms are suppressed meanwhile",
     "return": "back in service",
 }

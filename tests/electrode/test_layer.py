@@ -1,14 +1,16 @@
 from __future__ import annotations
 
+from datetime import UTC
 from typing import Any
 
 import pytest
 
-from dawnline.duration import DAY_MS
+from dawnline.duration import DAY_MS, iso
 from dawnline.electrode.calibration import MV, Calibration
 from dawnline.electrode.drift import Grade
 from dawnline.electrode.layer import Layer
 from dawnline.event import Act, Day
+from dawnline.logbook.ledger import standing
 from dawnline.review.corrected import corrected
 
 AT = 1_780_000_000_000
@@ -26,6 +28,10 @@ def at(day: float) -> int:
     return AT + round(day * DAY_MS)
 
 
+def said(number: float) -> str:
+    return iso(at(number), UTC)
+
+
 def test_twenty_days_between_two_visits() -> None:
     """The worked table of test_drift.py again, from the acts of a keeper."""
     found = layer(
@@ -40,6 +46,26 @@ def test_twenty_days_between_two_visits() -> None:
     assert not found.known(at(20.1))
     assert found.correct(at(21), 8.0) == (8.0, 0.0, 0.0)
     assert found.visits(at(0), at(30)) == [at(20)]
+
+
+def test_visits_noted_late_in_the_wrong_order_and_put_right() -> None:
+    """The same twenty days: the cleaning is noted a day late and mistyped, then corrected; another is withdrawn."""
+    noted = Act("c", at(21), "cleaning", {"probe": "ph", "when": said(20), "before": 3.16, "after": 8.20})
+    body = {"probe": "ph", "when": said(20), "before": 8.16, "after": 8.20, "meter_before": 8.25, "meter_after": 8.25}
+    done = [
+        act(0, "calibrated", points=[[7.02, 7.02, 20]]),
+        act(20, "buffer-check", buffer_ph=7.02, measured=6.86, temperature_c=20),
+        noted,
+        Act("w", at(22), "cleaning", {"probe": "ph", "when": said(10), "before": 7.0, "after": 9.5}),
+    ]
+    assert layer(*standing(done)).correct(at(15), 8.1).grade is Grade.BEYOND
+    done += [
+        Act("x", at(23), "correct", {"entry": "c", "kind": "cleaning", "at": said(21), "body": body}),
+        Act("y", at(23), "withdraw", {"entry": "w", "at": said(22)}),
+    ]
+    found = layer(*standing(done))
+    for moment, raw, expected in ((5, 7.9, 7.95), (10, 8.0, 8.1), (15, 8.1, 8.25), (20, 8.2, 8.4)):
+        assert found.correct(at(moment), raw).value == pytest.approx(expected)
 
 
 def test_a_correction_leads_over_to_the_new_calibration() -> None:

@@ -27,8 +27,12 @@ def correct(name: str, entry: str, kind: str, **body: Any) -> Act:
 
 
 def test_entries_stand_by_the_time_they_are_about() -> None:
-    assert [(each.act.id, each.at) for each in ledger(ENTERED)] == [("a", 100), ("c", 300), ("b", 8 * 3_600_000)]
-    assert [each.text() for each in ledger(ENTERED)] == ["rain: 5 mm", "note: a heron", "hand-test: KH 3 dKH"]
+    assert [(each.act.id, each.at) for each in ledger(ENTERED)] == [
+        ("a", 100), ("p", 250), ("c", 300), ("b", 8 * 3_600_000)
+    ]  # fmt: skip
+    assert [each.text() for each in ledger(ENTERED)] == [
+        "rain: 5 mm", "cleaning: probe ph", "note: a heron", "hand-test: KH 3 dKH"
+    ]  # fmt: skip
 
 
 def test_the_last_correction_stands_and_the_history_is_kept() -> None:
@@ -42,7 +46,7 @@ def test_the_last_correction_stands_and_the_history_is_kept() -> None:
 
 def test_what_is_withdrawn_stands_no_more_until_it_is_corrected_again() -> None:
     withdrawn = [*ENTERED, act("x", 900, "withdraw", entry="a", at=100)]
-    assert [each.withdrawn for each in ledger(withdrawn)] == [True, False, False]
+    assert [each.withdrawn for each in ledger(withdrawn)] == [True, False, False, False]
     assert "a" not in [each.id for each in standing(withdrawn)]
     again = ledger([*withdrawn, correct("y", "a", "rain", mm=7)])[0]
     assert not again.withdrawn

@@ -99,6 +99,16 @@ def test_whoever_is_woken_sees_the_act_before_the_steps_and_before_the_values(br
     assert value < act < steps
 
 
+def test_a_probe_is_chosen_where_its_cleaning_is_noted(browser: Browser, service: Any) -> None:
+    client = browser(present=present())
+    text = client.get("/logbook/add/cleaning").text
+    assert '<select id="f-probe" name="probe"><option value=""></option>\n<option>ph</option>' in text
+    form = {"token": token(text), "probe": "ph", "before": "7.31", "after": "7.38", "when": "08:00"}
+    assert client.post("/logbook/add/cleaning", data=form).status_code == 303
+    kind, body, _ = service.got[-1]
+    assert (kind, body["probe"], body["before"], body["after"]) == ("cleaning", "ph", 7.31, 7.38)
+
+
 def test_a_value_that_is_doubted_says_so(browser: Browser) -> None:
     shown = present()
     shown().data["probes"]["ph"]["doubt"] = "frozen: it has stood still for 5 h"

@@ -150,6 +150,19 @@ def test_acts_reach_the_line(kind: str, body: dict[str, Any], entered: list[str]
     assert [row[1] for row in pipe.buffer.lines["ph"].diary.entries] == entered
 
 
+def test_a_cleaning_that_is_corrected_or_withdrawn_stands_once_or_not_at_all() -> None:
+    pipe = pipeline()
+    fold(pipe, [Sample("ph", BEGIN, 7.5, BEGIN)])
+    for name, kind, body in (
+        ("1", "cleaning", {"probe": "ph"}),
+        ("2", "correct", {"entry": "1", "kind": "cleaning", "at": BEGIN, "body": {"probe": "ph", "when": BEGIN + 7}}),
+    ):
+        pipe.step(Act(name, BEGIN + HOUR_MS, kind, body, "ada"))
+    assert [row[:2] for row in pipe.buffer.lines["ph"].diary.entries] == [(BEGIN + 7, "cleaned")]
+    pipe.step(Act("3", BEGIN + HOUR_MS, "withdraw", {"entry": "1", "at": BEGIN}, "ada"))
+    assert not pipe.buffer.lines["ph"].diary.entries
+
+
 def test_work_at_one_probe_is_not_work_at_the_other() -> None:
     pipe = pipeline("ph2")
     pipe.step(Act("1", BEGIN, "calibration", {"probe": "ph2"}, "ada"))

@@ -239,6 +239,18 @@ def test_readings_during_maintenance_are_kept_and_count_for_nothing() -> None:
     assert alarms(effects) == []
 
 
+def test_a_cleaning_noted_when_it_is_over_takes_nothing_out_of_service() -> None:
+    pipe = pipeline()
+    fold(pipe, [sample(T0 + i * MINUTE_MS) for i in range(90)])
+    at = pipe.now + 1
+    for name, ago, out in (("early", 60, False), ("late", 20, True)):
+        body = {"probe": "ph", "for": "30m", "when": at - ago * MINUTE_MS}
+        said = next(e for e in pipe.step(Act(name, at, "cleaning", body)) if isinstance(e, Verdict))
+        assert said.accepted
+        assert ("suppressed meanwhile" in said.text) is out
+        assert pipe.watches["ph"].out_until == (at + 10 * MINUTE_MS if out else 0)
+
+
 def test_a_check_that_crashes_costs_its_verdict_not_the_reading(monkeypatch: pytest.MonkeyPatch) -> None:
     pipe = pipeline()
 

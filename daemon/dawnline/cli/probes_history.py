@@ -13,11 +13,12 @@ from dawnline.electrode.electrode import describe
 from dawnline.electrode.layer import Layer
 from dawnline.electrode.wear import Trend, offset_trend, slope_trend, wear
 from dawnline.errors import DawnlineError
+from dawnline.event import Act
 from dawnline.logbook.acts import CARE
+from dawnline.logbook.ledger import standing
 from dawnline.queries.present import find_present
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
-from dawnline.store.record import ActRow
 
 
 def show_list(settings: Settings) -> int:
@@ -49,11 +50,15 @@ def show_history(settings: Settings, name: str) -> int:
     """All that was done at one pH probe, with the trend: 1 where nothing was."""
     probe, zone = ph_probe(settings, name), settings.pond.zone
     with Reader.open(settings.store.path) as reader:
-        rows = [row for row in reader.acts() if row.act.kind in CARE and row.act.body.get("probe") == name]
-    layer = Layer(name, probe.quantity, [row.act for row in rows if row.accepted])
-    for row in rows:
-        print(f"{iso(row.act.at, zone)[:16]}  {row.act.kind:<13} {_line(row, layer)}")
-    if not rows:
+        rows = reader.acts()
+    said = {row.act.id: row.text for row in rows}
+    done = standing(row.act for row in rows if row.accepted)
+    layer = Layer(name, probe.quantity, done)
+    shown = [(act, _line(act, said[act.id], layer)) for act in done if _at(act, name)]
+    shown += [(row.act, f"refused: {row.text}") for row in rows if not row.accepted and _at(row.act, name)]
+    for act, line in sorted(shown, key=lambda each: each[0].at):
+        print(f"{iso(act.at, zone)[:16]}  {act.kind:<13} {line}")
+    if not shown:
         print(f"{name} was never calibrated, checked or cleaned")
         return 1
     print()
@@ -63,14 +68,17 @@ def show_history(settings: Settings, name: str) -> int:
     return 0
 
 
-def _line(row: ActRow, layer: Layer) -> str:
-    if not row.accepted:
-        return f"refused: {row.text}"
-    if row.act.kind == "calibrated":
-        slow = row.act.body.get("settled_s")
-        said = describe(layer.in_force(row.act.at))
-        return said + (f", steady after {float(slow):.0f} s" if slow is not None else "")
-    return row.text.partition(": ")[2] if row.act.kind == "buffer-check" else _cleaning(row.act.body)
+def _at(act: Act, probe: str) -> bool:
+    return act.kind in CARE and act.body.get("probe") == probe
+
+
+def _line(act: Act, said: str, layer: Layer) -> str:
+    """What was done, in a line; `said` is what was answered then."""
+    if act.kind == "calibrated":
+        slow = act.body.get("settled_s")
+        found = describe(layer.in_force(act.at))
+        return found + (f", steady after {float(slow):.0f} s" if slow is not None else "")
+    return said.partition(": ")[2] if act.kind == "buffer-check" else _cleaning(act.body)
 
 
 def _cleaning(body: Any) -> str:

@@ -33,6 +33,7 @@ from dawnline.logbook.entry import (
     Typed,
     What,
 )
+from dawnline.logbook.probe_acts import Cleaning
 from dawnline.typed.measures import (
     ALKALINITY,
     AMMONIA,
@@ -280,6 +281,7 @@ POND_KINDS: dict[str, type[Entry]] = {
     "feeding": Feeding,
     "fish": Fish,
     "pond-cleaning": PondCleaning,
+    "cleaning": Cleaning,  # of a probe
     "aeration": Aeration,
     "ice": Ice,
     "aerated-cup": AeratedCup,

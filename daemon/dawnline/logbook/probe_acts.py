@@ -7,7 +7,7 @@ from typing import Annotated, Any, Self
 from pydantic import BeforeValidator, Field, model_validator
 
 from dawnline.duration import HOUR_MS, Duration
-from dawnline.logbook.entry import AtProbe, Entry, Label, Name, Ph
+from dawnline.logbook.entry import AtProbe, Entry, Label, Name, Ph, Record
 
 Episode = Annotated[int, Field(ge=1, lt=2**53)]
 Triple = tuple[Ph, Annotated[float, Field(ge=-2000, le=2000)], Annotated[float, Field(ge=-2, le=60)]]
@@ -29,8 +29,11 @@ class OutOfService(AtProbe):
     for_: Annotated[Duration, Field(alias="for", gt=0, le=48 * HOUR_MS)]
 
 
-class Cleaning(AtProbe):
-    """A probe cleaned; where they were read, pH just before and after, by the probe and by an independent meter."""
+class Cleaning(AtProbe, Record):
+    """A probe cleaned; where they were read, pH just before and after, by the probe and by an independent meter.
+
+    A visit that is noted later says when it was, and one that was noted wrongly is corrected like any entry.
+    """
 
     before: Annotated[Ph | None, Label("before")] = None
     after: Annotated[Ph | None, Label("after")] = None
@@ -101,7 +104,6 @@ class Unshelve(Entry):
 
 
 PROBE_KINDS: dict[str, type[Entry]] = {
-    "cleaning": Cleaning,
     "calibration": Calibration,
     "calibrated": Calibrated,
     "buffer-check": BufferCheck,

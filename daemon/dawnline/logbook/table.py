@@ -14,7 +14,7 @@ from typing import Any, Final, NamedTuple, Protocol
 
 from dawnline.duration import iso, parse_instant
 from dawnline.errors import InputError, SettingsError
-from dawnline.logbook.acts import POND_KINDS
+from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.ledger import LogEntry
 from dawnline.logbook.settle import WORDS, Habits, settle
 from dawnline.logbook.words import printable
@@ -149,7 +149,7 @@ def _entry(number: int, header: list[str], cells: list[str], habits: Habits) -> 
 
 
 def _no_kind(kind: str) -> str:
-    if kind in ("cleaning", "calibration", "calibrated", "buffer-check"):
+    if kind in PROBE_KINDS:
         return (
             f"{kind}: what was done at a probe is not taken from a table: `dawnline probes` and `logbook add` keep it"
         )

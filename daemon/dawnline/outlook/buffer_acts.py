@@ -39,6 +39,9 @@ def enter(buffer: BufferWatch, act: Act, entry: acts.Entry, pond: PondSettings) 
             enter(buffer, before, entry.corrected, pond)
         case acts.Withdraw():
             withdraw(buffer, entry.entry)
+        case acts.Cleaning():
+            for line in buffer.of(entry.probe):
+                line.cleaned(about(entry, act.at), source=_source(act.id))
         case acts.Record():
             for line in buffer.of():
                 _enter(line, entry, about(entry, act.at), pond, _source(act.id))
@@ -94,11 +97,8 @@ def _topped_up(line: BufferLine, entry: acts.TopUp, at: int, pond: PondSettings,
 
 
 def _at_probe(line: BufferLine, act: Act, entry: acts.Entry) -> None:
-    match entry:
-        case acts.Calibration(outcome=False):  # done at the probe's own interface; else its outcome tells
-            line.calibrated(act.at)
-        case acts.Cleaning():
-            line.cleaned(act.at)
+    if isinstance(entry, acts.Calibration) and not entry.outcome:  # at the probe's own interface; else that tells
+        line.calibrated(act.at)
 
 
 def _share(litres: float | None, pond: PondSettings) -> float | None:

@@ -93,9 +93,9 @@ class BufferLine(Stateful):
         """The probe reads right from now on. Call `checked` first where its error was measured."""
         self.diary.enter(Entry(at, "calibrated"))
 
-    def cleaned(self, at: int, sd: float = 0.03) -> None:
+    def cleaned(self, at: int, sd: float = 0.03, source: str = "") -> None:
         """The probe's error may have moved by about `sd` [pH]."""
-        self.diary.enter(Entry(at, "cleaned", sd))
+        self.diary.enter(Entry(at, "cleaned", sd, source=source))
 
     def stepped(self, at: int, sd: float, source: str = "") -> None:
         """The pond's level may have moved by about `sd` [pH], with no change to the days left."""

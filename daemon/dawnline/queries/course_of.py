@@ -7,7 +7,9 @@ from typing import Final, NamedTuple
 from dawnline.duration import EVER_MS, MINUTE_MS, SECOND_MS
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
-from dawnline.logbook.acts import CARE
+from dawnline.event import Act
+from dawnline.logbook.acts import AMENDING, CARE
+from dawnline.logbook.ledger import standing
 from dawnline.review.stretch import in_ph
 from dawnline.rollup import STEP_MS, Rollup, by_step
 from dawnline.settings import Settings
@@ -60,7 +62,12 @@ def _measured(reader: Reader, probe: str, start: int, end: int, step: int) -> li
     return reader.rollups(probe, start - start % STEP_MS, end + -end % STEP_MS, step)
 
 
+def care_of(reader: Reader, at: int) -> list[Act]:
+    """What was done at the probes up to `at` [ms], as it stands, each at the time it is about."""
+    return standing(reader.accepted_acts(at, (*CARE, *AMENDING)))
+
+
 def layers_of(reader: Reader, settings: Settings) -> dict[str, Layer]:
     """The calibrations and corrections of each pH probe."""
-    done = reader.accepted_acts(EVER_MS, CARE)
+    done = care_of(reader, EVER_MS)
     return {p.name: Layer(p.name, p.quantity, done) for p in settings.probes if p.quantity in IDEAL}

@@ -11,10 +11,11 @@ from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import DAY_MS, HOUR_MS, local_date
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
-from dawnline.logbook.acts import AMENDING, CARE
+from dawnline.logbook.acts import AMENDING
 from dawnline.logbook.ledger import standing
 from dawnline.outlook.sun import Sun
 from dawnline.queries.account_of import account_of
+from dawnline.queries.course_of import care_of
 from dawnline.queries.ph_readings import ph_readings
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
@@ -56,7 +57,7 @@ def _record(reader: Reader, settings: Settings, at: int) -> Record:
     latest: dict[str, tuple[int, float]] = {}
     for probe in settings.probes:
         if probe.quantity in IDEAL and "ph" not in latest:
-            layer = Layer(probe.name, probe.quantity, reader.accepted_acts(at, CARE))
+            layer = Layer(probe.name, probe.quantity, care_of(reader, at))
             newest = list(ph_readings(reader, probe, layer, at - NEW_MS, at + 1))
         elif probe.quantity == "temperature" and "temperature" not in latest:
             newest = list(reader.good(probe.name, at - NEW_MS, at + 1))

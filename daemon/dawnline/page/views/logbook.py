@@ -66,7 +66,9 @@ def add(ask: Ask) -> Page | Go:
 
 def _form(ask: Ask, given: Any, trouble: str) -> Page:
     kind = _kind(ask)
-    data = {"kind": kind, "name": act_name(kind), "meaning": meaning(kind), "fields": fields(kind)}
+    probes = tuple(probe.name for probe in ask.doors.settings.probes)
+    shown = [each._replace(choices=probes) if each.key == "probe" else each for each in fields(kind)]
+    data = {"kind": kind, "name": act_name(kind), "meaning": meaning(kind), "fields": shown}
     return Page("logbook_add.html", {**data, "given": given, "trouble": trouble}, 400 if trouble else 200)
 
 
