@@ -19,7 +19,10 @@ from dawnline.outlook.sun import Sun
 from dawnline.review.nights import nights
 from dawnline.review.sentences import sentences
 from dawnline.review.stretch import Series, Stretch
+from dawnline.review.tables import days_table
+from dawnline.review.text import day_table
 from dawnline.review.week import Week, look_back
+from dawnline.review.words import moment
 from dawnline.rollup import STEP_MS, Rollup
 
 from ..pond import POND
@@ -235,6 +238,25 @@ def test_what_ended_behind_its_shelf_has_ended() -> None:
     """So the desk tells it, see `Desk.unshelve`: the shelf's end is told after that of the alarm."""
     rows = [moved(1, at, change) for at, change in ((1, "raised"), (2, "shelved"), (3, "returned"), (9, "unshelved"))]
     assert episodes(rows)[0].ended_at == 3
+
+
+def test_a_probe_that_could_not_be_believed_is_named_with_its_days() -> None:
+    def suspect(number: int, hours: float, change: Any) -> Transition:
+        at = ms(FIRST, hours)
+        return Transition(number, at, at, "probe-suspect", change, "medium", "ph", 7.0, "frozen: it stands still")
+
+    rows = [suspect(1, 20, "raised"), suspect(1, 26, "returned"), suspect(2, 100, "raised")]
+    found = week(replace(stretch(FIRST, LOWS), transitions=rows))
+    assert told(found, "doubted") == (
+        f"The probe was doubted 2 times, the last time from {moment(ms(FIRST, 100), found.zone)} on: frozen: it stands "
+        "still. What it showed then may be its own and not the water's."
+    )
+    days = [str(on) for on in found.stretch.dates]
+    assert found.doubted == {(on, "ph") for on in (*days[:2], *days[4:])}
+    lines = day_table(found.stretch.days, found.zone, doubted=found.doubted).splitlines()[1:]
+    assert [line.endswith(" doubted") for line in lines] == [(on, "ph") in found.doubted for on in days[: len(lines)]]
+    assert days_table(found).count(", doubted</span>") == len(found.doubted)
+    assert week(stretch(FIRST, LOWS)).doubted == set()
 
 
 def test_an_alarm_that_stood_from_before_is_shown_and_not_counted_as_raised() -> None:

@@ -108,7 +108,7 @@ def _text(week: Week) -> str:
     lows = {(day.date, each.probe): day.dawn_low for each in graded for day in each.days}
     parts = [
         f"{week.pond}, {week.stretch.first} to {week.stretch.last}",
-        day_table(days, week.zone, _drawn(week), lows),
+        day_table(days, week.zone, _drawn(week), lows, week.doubted),
     ]
     if graded:
         grades = "; ".join(str(each) for each in graded)

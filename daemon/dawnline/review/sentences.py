@@ -10,7 +10,16 @@ from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 from dawnline.event import Act, Day
 from dawnline.outlook.rain_book import fallen_mm
 from dawnline.review.rain import rain_said
-from dawnline.review.sentences_watch import Figures, Said, alarm_guides, alarms, earlier_days, in_earlier, record
+from dawnline.review.sentences_watch import (
+    Figures,
+    Said,
+    alarm_guides,
+    alarms,
+    doubted,
+    earlier_days,
+    in_earlier,
+    record,
+)
 from dawnline.review.summary import Extreme
 from dawnline.review.week import Beside, Week
 from dawnline.review.words import clock, entry_line, listed, on_day, than
@@ -43,7 +52,7 @@ def sentences(week: Week) -> list[Sentence]:
         if beside.now.days == 0:
             continue
         name = f"{beside.now.probe}: " if several else ""
-        for say in (_lows, _lowest, _swing, _outside):
+        for say in (doubted, _lows, _lowest, _swing, _outside):
             found += [Sentence(about, name + text, figures) for about, text, figures in say(week, beside)]
     if not found:
         other = any(each.now.mean is not None for each in week.others)

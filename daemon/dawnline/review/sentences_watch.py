@@ -10,13 +10,26 @@ from typing import Final, TypeAlias
 from dawnline.duration import HOUR_MS, MINUTE_MS, show_duration
 from dawnline.event import PRIORITIES
 from dawnline.review.alarms import performance_sentence
-from dawnline.review.week import Week
+from dawnline.review.week import Beside, Week
 from dawnline.review.words import count, earlier, moment
 
 Figures: TypeAlias = dict[str, float | None]
 Said: TypeAlias = Iterator[tuple[str, str, Figures]]
 
 WELL_SEEN: Final = 0.9
+
+
+def doubted(week: Week, beside: Beside) -> Said:
+    """When the probe could not be believed: its figures of these days may be its own."""
+    found = week.doubts(beside.now.probe)
+    if not found:
+        return
+    last = found[-1]
+    ended = "on" if last.ended_at is None else f"to {moment(last.ended_at, week.zone)}"
+    when = f"from {moment(last.told_at, week.zone)} {ended}"
+    times = "" if len(found) == 1 else f"{len(found)} times, the last time "
+    text = f"The probe was doubted {times}{when}: {last.text}. What it showed then may be its own and not the water's."
+    yield "doubted", text, {"doubted": float(len(found))}
 
 
 def alarms(week: Week) -> Said:

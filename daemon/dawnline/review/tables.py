@@ -57,10 +57,12 @@ def days_table(week: Week) -> str:
     several, graded = len(week.probes) > 1, [each for each in week.corrections if each.grade is not None]
     rows = {(day.date, each.probe): day for each in graded for day in each.days}
     grades = {each.probe: each.grade for each in graded}
+    doubted = week.doubted
 
     def cells(day: Day) -> list[str]:
         on, fixed = date.fromisoformat(day.date), rows.get((day.date, day.probe))
         name = f"{on:%a} {on.day} {on:%b}{' so far' if day.partial else ''}"
+        name += ", doubted" if (day.date, day.probe) in doubted else ""
         return [
             escape(name), *([_named(day.probe)] if several else []), _at(week, day.dawn_low, day.dawn_low_at),
             *([_ph(fixed and fixed.dawn_low)] if graded else []), _at(week, day.dusk_high, day.dusk_high_at),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime, tzinfo
 from typing import Final
 
@@ -34,9 +34,10 @@ def day_table(
     zone: tzinfo,
     lines: dict[tuple[str, str], str] | None = None,
     lows: dict[tuple[str, str], float | None] | None = None,
+    doubted: Collection[tuple[str, str]] = (),
 ) -> str:
     """A table of days, one row a day and probe; `lines` gives the small line of (date, probe), `lows` its corrected
-    dawn low.
+    dawn low; on those `doubted` the probe could not be believed.
     """
     if not days:
         return "no days yet"
@@ -57,7 +58,8 @@ def day_table(
         row += f"{_figure(day.swing):>7}{_figure(day.mean):>7}"
         row += f"{_minutes(day.minutes_below):>9}{_minutes(day.minutes_above):>9}{day.coverage:>6.0%}"
         row += f"   {drawn.get((day.date, day.probe), '')}" if drawn else ""
-        rows.append((row + (" (so far)" if day.partial else "")).rstrip())
+        row += " (so far)" if day.partial else ""
+        rows.append((row + (" doubted" if (day.date, day.probe) in doubted else "")).rstrip())
     return "\n".join(rows)
 
 

@@ -27,6 +27,7 @@ from dawnline.rollup import STEP_MS
 from dawnline.typed.quantity import Units
 
 LEAST_GAP_MS: Final = HOUR_MS
+DOUBTED: Final = "probe-suspect"
 
 
 class Gap(NamedTuple):
@@ -86,6 +87,22 @@ class Week:
     buffer: str
     units: Units
     titles: Mapping[str, str]
+
+    def doubts(self, probe: str) -> list[Episode]:
+        """When a probe could not be believed, in these days."""
+        return [each for each in self.episodes if (each.alarm, each.probe) == (DOUBTED, probe)]
+
+    @property
+    def doubted(self) -> set[tuple[str, str]]:
+        """The days, as date and probe, on which one could not be believed."""
+        names, days = [each.now.probe for each in self.probes], self.stretch.bounds(self.zone)
+        return {
+            (on, probe)
+            for probe in names
+            for each in self.doubts(probe)
+            for on, start, end in days
+            if each.told_at < end and (each.ended_at is None or each.ended_at > start)
+        }
 
     @property
     def whole(self) -> bool:
