@@ -1,10 +1,8 @@
-"""What several test rooms need: a real broker on a free port, waiting on a condition, the scripts of benchmarks."""
+"""What several test rooms need: a real broker, waiting on a condition, the scripts of benchmarks."""
 
 from __future__ import annotations
 
 import importlib
-import os
-import shutil
 import signal
 import socket
 import subprocess
@@ -16,8 +14,6 @@ from types import ModuleType
 import pytest
 
 from . import machine
-
-WAIT_S = 10.0
 
 
 @pytest.fixture
@@ -33,26 +29,6 @@ def script() -> Callable[[str], ModuleType]:
     if folder not in sys.path:
         sys.path.append(folder)
     return importlib.import_module
-
-
-@pytest.fixture(scope="session")
-def program() -> Callable[[str], str]:
-    """`program("mosquitto")` is its path; where it is missing the test skips, or fails under DAWNLINE_TEST_ALL."""
-    return _program
-
-
-@pytest.fixture
-def free_port() -> Callable[[], int]:
-    """A port of this machine that nobody listens on."""
-    return machine.free_port
-
-
-def _program(name: str) -> str:
-    found = shutil.which(name) or shutil.which(name, path="/usr/sbin:/usr/local/sbin")
-    if found is None:
-        reason = f"needs the program {name}, which is not installed"
-        pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
-    return found
 
 
 class Broker:
@@ -80,14 +56,16 @@ class Broker:
     def restart(self) -> None:
         """Start it, again on the same port and with what it kept; returns when it listens."""
         with (self.folder / "broker.log").open("ab") as log:
-            self._process = subprocess.Popen([_program("mosquitto"), "-c", str(self._config)], stdout=log, stderr=log)
+            self._process = subprocess.Popen(
+                [machine.program("mosquitto"), "-c", str(self._config)], stdout=log, stderr=log
+            )
         machine.until(self._listens, f"the broker listening ({self.folder / 'broker.log'})")
 
     def stop(self, sig: int = signal.SIGTERM) -> None:
         """End it: SIGTERM lets it save its sessions, SIGKILL does not."""
         if self._process is not None:
             self._process.send_signal(sig)
-            self._process.wait(WAIT_S)
+            self._process.wait(machine.WAIT_S)
             self._process = None
 
     def _listens(self) -> bool:
@@ -150,4 +128,4 @@ def _certificates(folder: Path) -> list[str]:
 
 
 def _run(program: str, *arguments: str) -> None:
-    subprocess.run([_program(program), *arguments], check=True, capture_output=True)
+    subprocess.run([machine.program(program), *arguments], check=True, capture_output=True)

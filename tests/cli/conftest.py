@@ -15,14 +15,13 @@ from typing import Any
 import pytest
 import structlog
 
-import dawnline
-import dawnline_simulator
 from dawnline.cli import main
 
 from ..configuration import POND, serial
+from ..household import ROOTS, Cable
+from ..machine import WAIT_S
 
 CONFIG = POND + serial("ph", "ph", "/dev/no-such-port") + serial("water", "temperature", "/dev/no-such-port")
-ROOTS = os.pathsep.join(str(Path(str(room.__file__)).parents[1]) for room in (dawnline, dawnline_simulator))
 
 
 @dataclass(frozen=True)
@@ -105,7 +104,7 @@ def program(folder: Path) -> Callable[..., Said]:
             capture_output=True,
             encoding="utf-8",
             errors="replace",
-            timeout=60,
+            timeout=WAIT_S,
             check=False,
         )
         return Said(done.returncode, done.stdout, done.stderr)
@@ -121,7 +120,7 @@ def shell(folder: Path) -> Callable[[str], Said]:
         ours = f'dawnline() {{ "{sys.executable}" -m dawnline.cli "$@"; }}\n'
         done = subprocess.run(
             ["bash", "-c", ours + line], env={**os.environ, "PYTHONPATH": ROOTS}, capture_output=True, text=True,
-            timeout=60, check=False,
+            timeout=WAIT_S, check=False,
         )  # fmt: skip
         return Said(done.returncode, done.stdout, done.stderr)
 
@@ -144,17 +143,22 @@ def service(folder: Path) -> Iterator[Callable[..., subprocess.Popen[bytes]]]:
     for process in started:
         if process.poll() is None:
             process.kill()
-        process.wait(10)
+        process.wait(WAIT_S)
 
 
 @pytest.fixture
-def terminal(folder: Path) -> Iterator[Path]:
+def cable(folder: Path) -> Iterator[Cable]:
     """A serial port that is there."""
-    master, slave = os.openpty()
-    (folder / "probe").symlink_to(os.ttyname(slave))
-    yield folder / "probe"
-    os.close(master)
-    os.close(slave)
+    made = Cable(folder / "probe")
+    made.plug()
+    yield made
+    made.unplug()
+
+
+@pytest.fixture
+def terminal(cable: Cable) -> Path:
+    """The path of that port."""
+    return cable.path
 
 
 @pytest.fixture(autouse=True)

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
 import re
-import tty
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -15,24 +12,20 @@ import pytest
 
 from dawnline.service.now_file import file_name
 
-from ..machine import until
+from ..configuration import serial
+from ..household import Cable
+from ..machine import WAIT_S, until
 
 
 @pytest.fixture
-def probe(folder: Path, configure: Any) -> Iterator[int]:
-    """A probe on a pseudo-terminal; what is written to it arrives at the service."""
-    master, slave = os.openpty()
-    tty.setraw(slave)
-    (folder / "probe").symlink_to(os.ttyname(slave))
-    port = f'link = "serial"\nport = "{folder / "probe"}"\nkey = "ph"\n'
-    configure(probes=f'[[probes]]\nname = "ph"\nquantity = "ph"\n{port}')
-    yield master
-    os.close(master)
-    os.close(slave)
+def probe(cable: Cable, configure: Any) -> Cable:
+    """A probe on a pseudo-terminal; what is sent by it arrives at the service."""
+    configure(probes=serial("ph", "ph", str(cable.path), 'key = "ph"'))
+    return cable
 
 
 @pytest.fixture
-def filled(folder: Path, probe: int, replay: Any) -> int:
+def filled(folder: Path, probe: Cable, replay: Any) -> int:
     """A store whose record ends just now, with an open alarm, whose number this is."""
     begun = datetime.now(UTC).replace(second=0, microsecond=0) - timedelta(minutes=300)
     rows = [f"{(begun + timedelta(minutes=m)).isoformat()},{7.2 if m < 240 else 6.2}" for m in range(299)]
@@ -84,11 +77,16 @@ def test_an_act_waits_for_the_service(filled: int, call: Any, monkeypatch: pytes
 
 
 def test_a_service_goes_on_from_a_replay_answers_and_dies(
-    folder: Path, filled: int, probe: int, service: Any, call: Any
+    folder: Path, filled: int, probe: Cable, service: Any, call: Any
 ) -> None:
     process = service()
     until(lambda: '"running": true' in call("status", "--json").out)
-    until(lambda: os.write(probe, b"ph=6.21\n") and '"value": 6.21' in call("status", "--json").out)
+
+    def heard() -> bool:
+        probe.send(b"ph=6.21\n")
+        return '"value": 6.21' in call("status", "--json").out
+
+    until(heard)
 
     now = json.loads(call("status", "--json").out)
     assert now["written_s_ago"] < 15
@@ -121,7 +119,7 @@ def test_a_service_goes_on_from_a_replay_answers_and_dies(
     assert "another dawnline process" in call("run").err
 
     process.kill()
-    process.wait(10)
+    process.wait(WAIT_S)
     found = call("status")
     assert found.status == 1
     assert "Heron Lane: NOBODY WATCHES: the service last wrote" in found.out
@@ -133,7 +131,7 @@ def test_the_log_is_json_where_nobody_looks(folder: Path, filled: int, service: 
     process = service()
     until(lambda: '"running": true' in call("status", "--json").out)
     process.terminate()
-    assert process.wait(10) == 0
+    assert process.wait(WAIT_S) == 0
     lines = (folder / "service.log").read_text(encoding="utf-8").splitlines()
     assert {json.loads(line)["event"] for line in lines} >= {"watching", "stopped"}
     assert call("status").out.startswith("Heron Lane: the service is not running")

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import socket
 import subprocess
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -15,7 +14,7 @@ import pytest
 from paho.mqtt.client import Client, MQTTMessageInfo
 from paho.mqtt.enums import CallbackAPIVersion
 
-from ..machine import until
+from ..machine import free_port, program, until
 
 CONF = Path(__file__).parents[2] / "config" / "mosquitto.conf"
 WAITING = 1200  # more than the 1000 of the broker's default
@@ -24,11 +23,7 @@ PATIENCE_S = 20.0
 
 @pytest.fixture
 def mosquitto() -> str:
-    program = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
-    if program is None:
-        missing = "mosquitto is not installed (apt install mosquitto)"
-        pytest.fail(missing) if os.environ.get("DAWNLINE_TEST_ALL") else pytest.skip(missing)
-    return program
+    return program("mosquitto")
 
 
 def answers(port: int) -> bool:
@@ -40,8 +35,8 @@ def answers(port: int) -> bool:
 
 
 @contextmanager
-def broker(program: str, conf: Path, port: int) -> Iterator[subprocess.Popen[bytes]]:
-    process = subprocess.Popen([program, "-c", str(conf)], stderr=subprocess.DEVNULL)
+def broker(mosquitto: str, conf: Path, port: int) -> Iterator[subprocess.Popen[bytes]]:
+    process = subprocess.Popen([mosquitto, "-c", str(conf)], stderr=subprocess.DEVNULL)
     try:
         until(lambda: answers(port), "a broker that takes the configuration")
         yield process
@@ -71,7 +66,7 @@ def publish(port: int, count: int) -> None:
         until(lambda: all(each.is_published() for each in sent))
 
 
-def test_what_waits_outlives_a_killed_broker(mosquitto: str, free_port: Callable[[], int], tmp_path: Path) -> None:
+def test_what_waits_outlives_a_killed_broker(mosquitto: str, tmp_path: Path) -> None:
     port, conf = free_port(), tmp_path / "mosquitto.conf"
     text = CONF.read_text(encoding="utf-8")
     text, listeners = re.subn(r"^listener 1883 localhost$", f"listener {port} 127.0.0.1", text, flags=re.MULTILINE)

@@ -15,7 +15,8 @@ import pytest
 
 from dawnline.page.passphrase import hashed
 
-from .chromium import FLAGS, RealPond, missing, program, until
+from ..machine import missing, program, until
+from .chromium import FLAGS, RealPond
 
 NOW = datetime.now(UTC)
 CLOSE_UP = f"/close-up?from={NOW - timedelta(hours=30):%Y-%m-%dT%H:00Z}&to={NOW:%Y-%m-%dT%H:00Z}"
@@ -34,7 +35,7 @@ def chrome() -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=program(), args=list(FLAGS))
+        opened = playwright.chromium.launch(executable_path=program("chromium"), args=list(FLAGS))
         yield opened
         opened.close()
 

@@ -28,8 +28,8 @@ from dawnline.cli.page import doors
 from dawnline.page.app import Site
 from dawnline.settings import Settings, load
 
-from ..configuration import POND
-from .chromium import missing
+from ..configuration import POND, serial
+from ..machine import missing
 
 ZONE = ZoneInfo("Europe/Berlin")
 HOUR, MINUTE = 3_600_000, 60_000
@@ -39,24 +39,9 @@ WEEKS = (date(2026, 3, 25), date(2026, 10, 21))  # the clock changes on the fift
 DAYS = 7
 CONFIGURATION = (
     POND
-    + """
-[[probes]]
-name = "ph"
-quantity = "ph"
-link = "serial"
-port = "/dev/no-such-port"
-interval = "30s"
-[[probes]]
-name = "water"
-quantity = "temperature"
-link = "serial"
-port = "/dev/no-such-port"
-key = "temp"
-interval = "30s"
-[limits]
-ph_low = 7.1
-ph_high = 7.3
-"""
+    + serial("ph", "ph", "/dev/no-such-port", 'interval = "30s"')
+    + serial("water", "temperature", "/dev/no-such-port", 'key = "temp"', 'interval = "30s"')
+    + "[limits]\nph_low = 7.1\nph_high = 7.3\n"
 )
 
 

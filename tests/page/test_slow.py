@@ -50,7 +50,6 @@ def slow(pond: RealPond) -> Iterator[Slow]:
 HOST = b"Host: 127.0.0.1\r\n"
 BEGUN = b"GET / HTTP/1.1\r\n" + HOST
 NO_BODY = b"POST /sign-in HTTP/1.1\r\n" + HOST + b"Content-Length: 999\r\n\r\n"
-WHOLE = BEGUN + b"\r\n"
 
 
 @pytest.mark.parametrize("words", [b"", BEGUN, NO_BODY, b"GET /sign-in HTTP/1.1\r\n" + HOST + b"\r\nGET /"])

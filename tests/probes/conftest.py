@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tty
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -13,46 +10,7 @@ import pytest
 from dawnline.event import Tick
 from dawnline.probes.intake import Batch, Intake
 
-
-class Cable:
-    """A pseudo-terminal behind a symbolic link, as udev makes one for a USB adaptor."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._ends: tuple[int, int] | None = None
-
-    def plug(self) -> None:
-        """The device is there: the link leads to a fresh terminal."""
-        self._ends = os.openpty()
-        tty.setraw(self._ends[1])
-        self.path.symlink_to(os.ttyname(self._ends[1]))
-
-    def unplug(self) -> None:
-        """The device is gone, and the link with it."""
-        assert self._ends is not None
-        self.path.unlink()
-        for end in self._ends:
-            os.close(end)
-        self._ends = None
-
-    def send(self, data: bytes) -> None:
-        """The device writes."""
-        assert self._ends is not None
-        os.write(self._ends[0], data)
-
-    def fill(self, line: bytes) -> None:
-        """The device writes the line again and again, until the kernel takes no more."""
-        assert self._ends is not None
-        os.set_blocking(self._ends[0], False)
-        with contextlib.suppress(BlockingIOError):
-            while True:
-                os.write(self._ends[0], line)
-        os.set_blocking(self._ends[0], True)
-
-    @property
-    def is_plugged(self) -> bool:
-        """Whether the device is there."""
-        return self._ends is not None
+from ..household import Cable
 
 
 @pytest.fixture
@@ -61,8 +19,7 @@ def cable(tmp_path: Path) -> Iterator[Cable]:
     made = Cable(tmp_path / "port")
     made.plug()
     yield made
-    if made.is_plugged:
-        made.unplug()
+    made.unplug()
 
 
 @pytest.fixture

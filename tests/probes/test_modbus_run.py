@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import os
 import re
 import signal
 import subprocess
@@ -17,6 +15,8 @@ import pytest
 from dawnline.store.reader import Reader
 
 from ..configuration import POND
+from ..household import Household
+from ..machine import until
 
 Eventually = Callable[..., None]
 CLOCK = "DAWNLINE_CLOCK_RATE"
@@ -52,79 +52,52 @@ interval = "200ms"
 )
 
 
-class Household:
+class Simulated(Household):
     """The service and both simulators, each its own process on one scaled clock."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.config = folder, folder / "dawnline.toml"
-        self.config.write_text(CONFIGURATION.replace("FOLDER", str(folder)), encoding="utf-8")
-        (folder / "runtime").mkdir()
-        self.environment = {**os.environ, "RUNTIME_DIRECTORY": str(folder / "runtime")}
-        self.processes: list[subprocess.Popen[str]] = []
-
-    def start(self, *words: str) -> subprocess.Popen[str]:
-        with (self.folder / "log").open("ab") as log:
-            process = subprocess.Popen(
-                [sys.executable, "-m", *words], env=self.environment, stdout=subprocess.PIPE, stderr=log, text=True
-            )
-        self.processes.append(process)
-        return process
-
-    def simulate(self, *wire: str) -> subprocess.Popen[str]:
+    def simulate(self, name: str, *wire: str) -> subprocess.Popen[bytes]:
         begin = ["--scenario", "quiet-week", "--seed", "1", "--rate", "20", "--interval", "2s"]
-        process = self.start("dawnline_simulator", "run", *begin, *wire)
+        process = self.begin(name, [sys.executable, "-m", "dawnline_simulator", "run", *begin, *wire])
         if CLOCK not in self.environment:
-            assert process.stdout is not None
-            match = re.fullmatch(rf"{CLOCK}=(.+)\n", process.stdout.readline())
+            said = self.kept / f"{name}.out"
+            match = until(lambda: re.fullmatch(rf"{CLOCK}=(.+)\n", said.read_text(encoding="utf-8")), "its clock")
             assert match is not None
             self.environment[CLOCK] = match[1]
         return process
 
     def links(self) -> dict[str, Any]:
-        line = [sys.executable, "-m", "dawnline.cli", "--config", str(self.config), "status", "--json"]
-        out = subprocess.run(line, env=self.environment, capture_output=True, text=True, timeout=30, check=False).stdout
-        return {link["name"].partition(":")[0]: link for link in (json.loads(out) if out else {}).get("links", [])}
+        return {link["name"].partition(":")[0]: link for link in self.status().get("links", [])}
 
     def readings(self, probe: str) -> list[float]:
         with Reader.open(self.folder / "pond.db") as reader:
             return [reading.value for reading in reader.readings(probe, 0, 1 << 60)]
 
 
-def ended(process: subprocess.Popen[str], sig: int = signal.SIGTERM) -> int:
-    process.send_signal(sig)
-    status = process.wait(timeout=10)
-    if process.stdout is not None:
-        process.stdout.close()
-    return status
-
-
 @pytest.fixture
-def household(tmp_path: Path) -> Iterator[Household]:
-    made = Household(tmp_path)
+def household(tmp_path: Path) -> Iterator[Simulated]:
+    made = Simulated(tmp_path, CONFIGURATION.replace("FOLDER", str(tmp_path)))
     yield made
-    for process in made.processes:
-        if process.poll() is None:
-            ended(process, signal.SIGKILL)
+    made.end(signal.SIGKILL)
 
 
-def test_a_bus_and_a_thermometer_arrive_in_the_store(household: Household, eventually: Eventually) -> None:
-    bus = household.simulate("--modbus", str(household.folder / "bus"))
-    thermometer = household.simulate("--onewire", str(household.folder / "devices"))
-    service = household.start("dawnline.cli", "--config", str(household.config), "run")
+def test_a_bus_and_a_thermometer_arrive_in_the_store(household: Simulated, eventually: Eventually) -> None:
+    household.simulate("bus", "--modbus", str(household.folder / "bus"))
+    household.simulate("thermometer", "--onewire", str(household.folder / "devices"))
+    household.start()
 
     def well() -> bool:
         links = household.links()
         return all(links.get(kind, {"good": 0})["good"] >= 5 for kind in ("modbus", "onewire"))
 
-    eventually(well, "five values of each", timeout_s=30.0)
+    eventually(well, "five values of each")
     links = household.links()
     assert links["modbus"]["state"] == links["onewire"]["state"] == "connected"
     assert set(links["modbus"]["bad"]) == {"no answer"}
     assert links["modbus"]["last_refused"]["no answer"] == "unit 2, holding register 0"
-    assert ended(bus) == 0
-    assert ended(thermometer) == 0
-    eventually(lambda: household.links()["modbus"]["state"] == "waiting", "the unplugged bus noticed", timeout_s=30.0)
-    assert ended(service) == 0
+    assert household.stop("bus") == 0
+    assert household.stop("thermometer") == 0
+    eventually(lambda: household.links()["modbus"]["state"] == "waiting", "the unplugged bus noticed")
+    assert household.stop() == 0
     ph, water = household.readings("ph"), household.readings("water")
     assert len(ph) >= 5
     assert len(water) >= 5
@@ -132,4 +105,4 @@ def test_a_bus_and_a_thermometer_arrive_in_the_store(household: Household, event
     assert all(6.5 < value < 8.5 and round(value * 100) == pytest.approx(value * 100) for value in ph)
     assert all(12.0 < value < 22.0 and value * 16 == pytest.approx(round(value * 16), abs=0.02) for value in water)
     assert household.readings("dead") == []
-    assert "Traceback" not in (household.folder / "log").read_text(encoding="utf-8")
+    assert "Traceback" not in household.log

@@ -16,6 +16,8 @@ from dawnline.probes.links.onewire import DeviceRead, OneWireLink
 from dawnline_simulator.simulate import Row, Truth
 from dawnline_simulator.wires.onewire import OneWireFolder
 
+from ..machine import WAIT_S
+
 Eventually = Callable[..., None]
 SECOND = "28-00000a2b3c4d"
 
@@ -131,8 +133,9 @@ def test_a_read_that_hangs_is_seen_and_does_not_hold_up_the_stop(
     assert "hangs" in str(link.report().last_error)
     stopper = threading.Thread(target=link.stop)
     stopper.start()
-    stopper.join(2.0)  # what is promised
+    stopper.join(WAIT_S)
     assert not stopper.is_alive()
     assert link.report().state == "stopped"
+    assert any(t.name == link.name for t in threading.enumerate())  # its thread hangs on: nobody waited for it
     os.close(os.open(pipe, os.O_WRONLY))  # let the thread go
     eventually(lambda: not any(t.name == link.name for t in threading.enumerate()), "the thread ended")

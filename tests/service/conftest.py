@@ -1,15 +1,11 @@
-"""A service of our own on a pseudo-terminal of our own."""
+"""A pond whose service is ended after the test, and cards that are small or can be made to fail."""
 
 from __future__ import annotations
 
-import json
 import os
-import pty
 import shutil
 import signal
 import subprocess
-import sys
-import tty
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
@@ -18,84 +14,23 @@ from typing import Any
 import pytest
 
 from ..configuration import POND, serial
+from ..household import Household
 
 CONFIGURATION = POND + serial("ph", "ph", "PORT") + serial("water", "temperature", "PORT", 'key = "temp"')
 
 
-class Pond:
-    """One configuration, its port and its service."""
-
-    def __init__(self, folder: Path, extra: str = "") -> None:
-        self.folder, self.config, self.port = folder, folder / "dawnline.toml", folder / "probe"
-        self.config.write_text(CONFIGURATION.replace("PORT", str(self.port)) + extra, encoding="utf-8")
-        self.environment = {**os.environ, "RUNTIME_DIRECTORY": str(folder / "runtime")}
-        (folder / "runtime").mkdir(exist_ok=True)
-        self.master = -1
-        self.service: subprocess.Popen[str] | None = None
-
-    def plug(self) -> None:
-        """Put the port there."""
-        self.master, slave = pty.openpty()
-        tty.setraw(slave)
-        self.port.unlink(missing_ok=True)
-        self.port.symlink_to(os.ttyname(slave))
-        os.close(slave)
-
-    def say(self, data: bytes) -> None:
-        """The probe speaks."""
-        os.write(self.master, data)
-
-    def start(self, **environment: str) -> subprocess.Popen[str]:
-        """Start the service."""
-        words = [sys.executable, "-m", "dawnline.cli", "--config", str(self.config), "run"]
-        with (self.folder / "service.log").open("ab") as log:
-            self.service = subprocess.Popen(
-                words, env=self.environment | environment, stdout=subprocess.PIPE, stderr=log, text=True
-            )
-        return self.service
-
-    def stop(self, sig: int = signal.SIGTERM) -> int:
-        """End the service; its exit status."""
-        assert self.service is not None
-        self.service.send_signal(sig)
-        status = self.service.wait(timeout=8)
-        if self.service.stdout is not None:
-            self.service.stdout.close()
-        self.service = None
-        return status
-
-    def command(self, *words: str) -> subprocess.CompletedProcess[str]:
-        """Run one command of the command line."""
-        line = [sys.executable, "-m", "dawnline.cli", "--config", str(self.config), *words]
-        return subprocess.run(line, env=self.environment, capture_output=True, text=True, timeout=30, check=False)
-
-    def status(self) -> dict[str, Any]:
-        """`status --json`, or nothing while there is none."""
-        out = self.command("status", "--json").stdout
-        found: dict[str, Any] = json.loads(out) if out else {}
-        return found
-
-    @property
-    def log(self) -> str:
-        """What the service has logged."""
-        return (self.folder / "service.log").read_text(encoding="utf-8")
-
-
 @pytest.fixture
-def make_pond(tmp_path: Path) -> Iterator[Callable[..., Pond]]:
+def make_pond(tmp_path: Path) -> Iterator[Callable[..., Household]]:
     """`make_pond(extra)` gives a pond whose service is ended after the test."""
-    made: list[Pond] = []
+    made: list[Household] = []
 
-    def make(extra: str = "") -> Pond:
-        made.append(Pond(tmp_path, extra))
+    def make(extra: str = "") -> Household:
+        made.append(Household(tmp_path, CONFIGURATION + extra))
         return made[-1]
 
     yield make
     for pond in made:
-        if pond.service is not None:
-            pond.stop(signal.SIGKILL)
-        if pond.master >= 0:
-            os.close(pond.master)
+        pond.end(signal.SIGKILL)
 
 
 @pytest.fixture

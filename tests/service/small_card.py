@@ -2,49 +2,26 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from .conftest import Pond
+from ..household import Household
+from .conftest import CONFIGURATION
 
 Eventually = Callable[..., None]
 ADA = '[[people]]\nname = "Ada"\naddresses = ["console:"]\n[limits]\nph_low = 6.5\n'
 
 
-class Card(Pond):
+class Card(Household):
     """A pond whose folder is a card; log and runtime folder lie elsewhere, as they do on a board."""
 
     said = count = 0
 
     def __init__(self, folder: Path, elsewhere: Path) -> None:
-        self.elsewhere = elsewhere
-        super().__init__(folder, ADA)
-        shutil.rmtree(folder / "runtime")
-        (elsewhere / "runtime").mkdir()
-        self.environment["RUNTIME_DIRECTORY"] = str(elsewhere / "runtime")
-
-    def watch(self, **environment: str) -> None:
-        """Start the service."""
-        words = ["-m", "dawnline.cli", "--config", str(self.config), "run"]
-        with (self.elsewhere / "log").open("ab") as log, (self.elsewhere / "told").open("ab") as told:
-            self.service = subprocess.Popen(
-                [sys.executable, *words], env=self.environment | environment, stdout=told, stderr=log, text=True
-            )
-
-    @property
-    def log(self) -> str:
-        return (self.elsewhere / "log").read_text(encoding="utf-8")
-
-    @property
-    def told(self) -> str:
-        return (self.elsewhere / "told").read_text(encoding="utf-8")
+        super().__init__(folder, CONFIGURATION + ADA, kept=elsewhere)
 
     def measure(self, level: float = 7.0) -> None:
         """A reading of a value of its own."""
@@ -72,7 +49,7 @@ class Card(Pond):
         return turn
 
     def recorded(self) -> list[str]:
-        out = self.elsewhere / "out.csv"
+        out = self.kept / "out.csv"
         out.unlink(missing_ok=True)
         assert self.command("readings", "--csv", str(out)).returncode == 0
         return re.findall(r"\d\.\d{6}", out.read_text(encoding="utf-8"))
@@ -82,15 +59,13 @@ class Card(Pond):
 def watching(pond: Card, eventually: Eventually, **environment: str) -> Iterator[None]:
     """Its service, connected to its probe; ended at the end by whatever means, with no fault in its log."""
     pond.plug()
-    pond.watch(**environment)
+    pond.start(**environment)
     try:
-        eventually(lambda: "connected" in pond.log, "connected", 30.0)
+        eventually(lambda: "connected" in pond.log, "connected")
         pond.say(b"\n")  # the rest of a line is never believed
         yield
     finally:
-        if pond.service is not None:
-            pond.stop(signal.SIGKILL)
-        os.close(pond.master)
+        pond.end(signal.SIGKILL)
         print(pond.log)
     assert "Traceback" not in pond.log
 

@@ -10,13 +10,12 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from functools import partial
 from typing import Any
 
 import pytest
 
-from .. import machine
 from ..configuration import POND, serial
+from ..machine import WAIT_S, until
 
 CONFIGURATION = (
     POND
@@ -24,8 +23,6 @@ CONFIGURATION = (
     + serial("water", "temperature", "PORT", 'key = "temp"')
 )
 RATE = "60"  # a pond minute in a second: the present is written once a second, so a buffer takes four or five
-WAIT_S = 90.0
-until = partial(machine.until, timeout_s=WAIT_S)
 
 
 class Glass:
@@ -55,10 +52,10 @@ class Keeper:
     """The command, at a pipe."""
 
     def __init__(self, pond: Any, *words: str) -> None:
-        line = [sys.executable, "-u", "-m", "dawnline.cli", "--config", str(pond.config), "probes", *words]
         self.process = subprocess.Popen(
-            line, env=pond.environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
-        )
+            pond.words("probes", *words), env=pond.environment | {"PYTHONUNBUFFERED": "1"},
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+        )  # fmt: skip
         self.heard = ""
 
     def hear(self, text: str) -> None:
@@ -88,7 +85,7 @@ class Keeper:
 @pytest.fixture
 def pond(make_pond: Any) -> Iterator[Any]:
     made = make_pond()
-    made.config.write_text(CONFIGURATION.replace("PORT", str(made.port)), encoding="utf-8")
+    made.config.write_text(CONFIGURATION.replace("PORT", str(made.cable.path)), encoding="utf-8")
     made.plug()
     made.glass = Glass(made.say)
     made.start(DAWNLINE_CLOCK_RATE=RATE)
@@ -218,7 +215,7 @@ def test_a_lost_connection_gives_the_probe_back(pond: Any) -> None:
 def test_after_a_power_cut_in_the_middle_it_comes_back_by_itself_and_reminds(pond: Any) -> None:
     keeper = Keeper(pond, "calibrate", "ph", "--buffers", "7", "--for", "5m")
     keeper.hear("Temperature")
-    pond.stop(signal.SIGKILL)
+    pond.kill()
     keeper.process.kill()
     keeper.ended()
     pond.start(DAWNLINE_CLOCK_RATE=RATE)

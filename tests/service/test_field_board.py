@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import signal
 import socket
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable
@@ -24,6 +21,7 @@ from dawnline.reading import Flag
 from dawnline.store.reader import Reader
 
 from ..configuration import broker, mqtt, place
+from ..household import Household
 
 RATE = 600  # ten minutes a second
 BEGINS = datetime(2026, 6, 10, tzinfo=UTC)
@@ -103,51 +101,45 @@ class Board:
         """Measure no more, and wait until the broker has all."""
         self._stop.set()
         self._thread.join()
-        eventually(lambda: not self.client._out_messages, f"all of {self.name} sent", 30)
+        eventually(lambda: not self.client._out_messages, f"all of {self.name} sent")
         self.client.disconnect()
         self.client.loop_stop()
+
+
+def heard(ponds: Household) -> dict[str, int]:
+    """How many messages each pond has taken."""
+    return {row["pond"]: sum(link["good"] for link in row["links"]) for row in ponds.status()}
 
 
 def test_hours_behind_a_cut_link_come_later_in_order_none_lost_or_doubled(
     tmp_path: Path, mosquitto: Any, eventually: Callable[..., None]
 ) -> None:
     broker = mosquitto(persistence=True)
-    (tmp_path / "ponds").mkdir()
-    (tmp_path / "runtime").mkdir()
-    for name in ("alder", "birch"):
-        (tmp_path / "ponds" / f"{name}.toml").write_text(pond_of(name, broker.port), encoding="utf-8")
+    ponds = Household(tmp_path, {name: pond_of(name, broker.port) for name in ("alder", "birch")})
     origin_s = time.time()
-    environment = os.environ | {
-        "RUNTIME_DIRECTORY": str(tmp_path / "runtime"),
-        "DAWNLINE_CLOCK_RATE": f"{RATE}@{BEGINS.isoformat()}@{origin_s}",
-    }
-    words = [sys.executable, "-m", "dawnline.cli", "run", "--config", str(tmp_path / "ponds")]
-    with (tmp_path / "service.log").open("ab") as log:
-        service = subprocess.Popen(words, env=environment, stderr=log)
+    ponds.start(DAWNLINE_CLOCK_RATE=f"{RATE}@{BEGINS.isoformat()}@{origin_s}")
     link = Link(broker.port)
     try:
-        eventually(lambda: "watching-many" in (tmp_path / "service.log").read_text(), "watched", 20)
+        eventually(lambda: "watching-many" in ponds.log, "watched")
         eventually(lambda: broker.log.count("Sending SUBACK") >= 1)
         boards = [Board("alder", link.port, origin_s), Board("birch", broker.port, origin_s)]
-        eventually(lambda: len(boards[0].said) > 40, "readings before", 30)
+        eventually(lambda: len(boards[0].said) > 40, "readings before")
         link.cut()
         cut_at = max(boards[0].said)
-        eventually(lambda: len([at for at in boards[0].said if at > cut_at]) > 90, "an hour and a half behind it", 60)
+        eventually(lambda: len([at for at in boards[0].said if at > cut_at]) > 90, "an hour and a half behind it")
         link.mend()
         mended_at = max(boards[0].said)
-        eventually(lambda: not boards[0].client._out_messages, "what was kept is sent", 30)
-        eventually(lambda: len([at for at in boards[0].said if at > mended_at]) > 60, "readings after it", 60)
+        eventually(lambda: not boards[0].client._out_messages, "what was kept is sent")
+        eventually(lambda: len([at for at in boards[0].said if at > mended_at]) > 60, "readings after it")
         for board in boards:
             board.end(eventually)
-        time.sleep(1)
-        service.send_signal(signal.SIGTERM)
-        assert service.wait(15) == 0
+        eventually(lambda: all(heard(ponds)[each.name] >= len(each.said) for each in boards), "all of it heard")
+        assert ponds.stop() == 0
     finally:
-        service.kill()
-        service.wait()
+        ponds.end(signal.SIGKILL)
         link.close()
     for board in boards:
-        with Reader.open(tmp_path / "ponds" / f"{board.name}.db") as reader:
+        with Reader.open(ponds.config / f"{board.name}.db") as reader:
             kept = list(reader.readings("ph", 0, 1 << 45))
             moved = [(each.alarm, each.change) for each in reader.transitions(0, 1 << 45)]
         assert {each.at: each.value for each in kept} == board.said

@@ -46,31 +46,30 @@ def test_the_alarm_comes_and_each_reading_is_stored_once(
 
         return turn
 
-    pond.watch(DAWNLINE_CLOCK_RATE="300")
+    pond.start(DAWNLINE_CLOCK_RATE="300")
     try:
-        eventually(lambda: "connected" in pond.log, "connected", 30.0)
+        eventually(lambda: "connected" in pond.log, "connected")
         eventually(until(lambda: len(sent) > 20), "some readings")
         pond.fill()
-        eventually(until(lambda: "listening-beside" in pond.log), "a broker that waits", 60.0)
+        eventually(until(lambda: "listening-beside" in pond.log), "a broker that waits")
         falling = iter(max(6.1, 7 - n / 100) for n in range(10_000))
-        eventually(until(lambda: "pH is low" in pond.told, lambda: next(falling)), "ph-low is told", 60.0)
+        eventually(until(lambda: "pH is low" in pond.out, lambda: next(falling)), "ph-low is told")
         assert '"alarm": "no-data"' not in pond.log
         (small / "filler").unlink()
-        eventually(lambda: "store-well-again" in pond.log, "all written", 30.0)
+        eventually(lambda: "store-well-again" in pond.log, "all written")
         if killed:
-            pond.stop(signal.SIGKILL)
-            pond.watch(DAWNLINE_CLOCK_RATE="300")
+            pond.kill()
+            pond.start(DAWNLINE_CLOCK_RATE="300")
         say(6.1)
 
         def stored() -> Counter[float]:
             with Reader.open(small / "pond.db") as reader:
                 return Counter(each.value for each in reader.readings("ph", 0, 1 << 60))
 
-        eventually(lambda: sent[-1] in stored(), "the last one in the record", 60.0)
+        eventually(lambda: sent[-1] in stored(), "the last one in the record")
         assert pond.stop() == 0
     finally:
-        if pond.service is not None:
-            pond.stop(signal.SIGKILL)
+        pond.end(signal.SIGKILL)
         sender.disconnect()
         sender.loop_stop()
         print(pond.log)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import signal
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -20,17 +19,17 @@ def test_a_full_card_and_then_room(small: Path, tmp_path: Path, eventually: Even
     with watching(pond, eventually, **FAST):
         eventually(pond.measuring(lambda: pond.said > 20), "some readings")
         pond.fill()
-        eventually(pond.measuring(lambda: "store-failing" in pond.log), "a refusal", 30.0)
-        eventually(pond.measuring(lambda: "pH is low" in pond.told, falling_by(1 / 200)), "ph-low is told", 60.0)
-        eventually(pond.measuring(lambda: RAISED in pond.log), "its alarm", 30.0)
+        eventually(pond.measuring(lambda: "store-failing" in pond.log), "a refusal")
+        eventually(pond.measuring(lambda: "pH is low" in pond.out, falling_by(1 / 200)), "ph-low is told")
+        eventually(pond.measuring(lambda: RAISED in pond.log), "its alarm")
         status = pond.command("status")
         assert status.returncode == 1
         assert "the disk is full" in status.stdout
         (small / "filler").unlink()
-        eventually(lambda: "store-well-again" in pond.log, "all written", 30.0)
+        eventually(lambda: "store-well-again" in pond.log, "all written")
         assert pond.stop() == 0
     assert len(pond.recorded()) == pond.count
-    letters = re.findall(r"Heron Lane: .*", pond.told)
+    letters = re.findall(r"Heron Lane: .*", pond.out)
     assert len(set(letters)) == len(letters)
 
 
@@ -41,11 +40,11 @@ def test_a_start_on_a_full_card(small: Path, tmp_path: Path, eventually: Eventua
         assert pond.stop() == 0
         pond.fill()
         before = pond.log.count("watching")
-        pond.watch(**FAST)
-        eventually(lambda: pond.log.count("watching") > before, "watching on a full card", 30.0)
-        eventually(lambda: RAISED in pond.log, "its alarm", 30.0)
+        pond.start(**FAST)
+        eventually(lambda: pond.log.count("watching") > before, "watching on a full card")
+        eventually(lambda: RAISED in pond.log, "its alarm")
         (small / "filler").unlink()
-        eventually(lambda: "store-well-again" in pond.log, "all written", 30.0)
+        eventually(lambda: "store-well-again" in pond.log, "all written")
         assert pond.stop() == 0
 
 
@@ -59,11 +58,11 @@ def test_killed_while_the_card_is_full(small: Path, tmp_path: Path, eventually: 
                 pond.fill()
             return "store-failing" in pond.log
 
-        eventually(refused, "a refusal", 30.0)
-        pond.stop(signal.SIGKILL)
+        eventually(refused, "a refusal")
+        pond.kill()
         before = pond.log.count("watching")
-        pond.watch()  # still full
-        eventually(lambda: pond.log.count("watching") > before, "watching again, on a full card", 30.0)
+        pond.start()  # still full
+        eventually(lambda: pond.log.count("watching") > before, "watching again, on a full card")
         (small / "filler").unlink()
         pond.measure()
         assert pond.stop() == 0
@@ -81,6 +80,6 @@ def test_a_card_that_turns_read_only(image: Any, tmp_path: Path, eventually: Eve
                 image.fail()
             return RAISED in pond.log
 
-        eventually(raised, "its alarm", 60.0)
+        eventually(raised, "its alarm")
         assert pond.stop() == 1
     assert "are lost with this end" in pond.log.splitlines()[-1]

@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Callable
 from types import ModuleType
 
 import pytest
 
-
-def needs(program: str) -> None:
-    if shutil.which(program) is None and shutil.which(program, path="/usr/sbin") is None:
-        reason = f"needs the program {program}, which is not installed"
-        pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
+from ..machine import program
 
 
 @pytest.fixture
 def broker() -> None:
     """A test that needs one."""
-    needs("mosquitto")
+    program("mosquitto")
 
 
 @pytest.fixture
 def metrics() -> None:
     """A test that needs a database of readings."""
-    needs("victoria-metrics")
+    program("victoria-metrics")
 
 
 @pytest.mark.slow

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import json
-import os
 import signal
 import sqlite3
-import subprocess
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -20,6 +16,7 @@ from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
 from ..configuration import broker, mqtt, place
+from ..household import Household
 
 
 def pond_of(name: str, port: int) -> str:
@@ -28,44 +25,22 @@ def pond_of(name: str, port: int) -> str:
     return place(name, f"{name}.db") + broker(port, 'client_id = "club"') + probes
 
 
-class Club:
+class Club(Household):
     """A folder of ponds, their one process, and a sender."""
 
     def __init__(self, folder: Path, broker: Any, names: Sequence[str]) -> None:
-        self.folder, self.broker, self.names = folder, broker, names
-        self.configs = folder / "ponds"
-        self.configs.mkdir()
-        for name in names:
-            (self.configs / f"{name}.toml").write_text(pond_of(name, broker.port), encoding="utf-8")
-        (folder / "runtime").mkdir()
-        self.environment = {**os.environ, "RUNTIME_DIRECTORY": str(folder / "runtime")}
-        self.process: subprocess.Popen[bytes] | None = None
+        super().__init__(folder, {name: pond_of(name, broker.port) for name in names})
+        self.broker, self.names = broker, names
         self.sent: dict[str, list[float]] = {name: [] for name in names}
         self.number = 0
 
-    def start(self) -> None:
-        words = [sys.executable, "-m", "dawnline.cli", "run", "--config", str(self.configs)]
-        with (self.folder / "service.log").open("ab") as log:
-            self.process = subprocess.Popen(words, env=self.environment, stderr=log)
-
-    def end(self, sig: int = signal.SIGTERM) -> int:
-        assert self.process is not None
-        self.process.send_signal(sig)
-        status = self.process.wait(15)
-        self.process = None
-        return status
-
-    def command(self, *words: str) -> subprocess.CompletedProcess[str]:
-        line = [sys.executable, "-m", "dawnline.cli", *words, "--config", str(self.configs)]
-        return subprocess.run(line, env=self.environment, capture_output=True, text=True, timeout=60, check=False)
-
-    def status(self) -> dict[str, Any]:
-        out = self.command("status", "--json").stdout
-        return {row["pond"]: row for row in json.loads(out)} if out else {}
+    def by_name(self) -> dict[str, Any]:
+        """The status of each."""
+        return {row["pond"]: row for row in self.status()}
 
     def good(self, name: str) -> int:
         """Messages that this pond's link has taken in this run."""
-        links = self.status().get(name, {}).get("links", [])
+        links = self.by_name().get(name, {}).get("links", [])
         return sum(link["good"] for link in links)
 
     def publish(self, *names: str, each: int = 1) -> None:
@@ -86,12 +61,8 @@ class Club:
         client.loop_stop()
 
     def stored(self, name: str, probe: str = "ph") -> list[float]:
-        with Reader.open(self.configs / f"{name}.db") as reader:
+        with Reader.open(self.config / f"{name}.db") as reader:
             return sorted(reading.value for reading in reader.readings(probe, 0, 1 << 45))
-
-    @property
-    def log(self) -> str:
-        return (self.folder / "service.log").read_text(encoding="utf-8")
 
 
 @pytest.fixture
@@ -104,27 +75,26 @@ def club(tmp_path: Path, mosquitto: Callable[..., Any]) -> Iterator[Callable[...
 
     yield make
     for each in made:
-        if each.process is not None:
-            each.end(signal.SIGKILL)
+        each.end(signal.SIGKILL)
 
 
 def test_ponds_share_one_connection_and_each_has_its_own_record(club: Any, eventually: Any) -> None:
     ponds = club("alder", "birch", "cedar")
     ponds.start()
-    eventually(lambda: "watching-many" in ponds.log, "all watched", 20)
+    eventually(lambda: "watching-many" in ponds.log, "all watched")
     eventually(lambda: ponds.broker.log.count("as club-") == 2, "two connections, for probes and for state")
     ponds.publish("alder", "birch", "cedar", each=3)
     client = paho.Client(CallbackAPIVersion.VERSION2)
     client.connect("127.0.0.1", ponds.broker.port)
     client.publish("yard/air", "18.5", qos=1)
     client.loop_start()
-    eventually(lambda: all(ponds.good(name) == 4 for name in ponds.names), "all of it heard", 20)
+    eventually(lambda: all(ponds.good(name) == 4 for name in ponds.names), "all of it heard")
     client.disconnect()
     client.loop_stop()
     text = ponds.command("status")
     assert text.returncode == 0, text.stdout
     assert [line.split(":")[0] for line in text.stdout.splitlines()] == [f"well      {name}" for name in ponds.names]
-    assert ponds.end() == 0
+    assert ponds.stop() == 0
     for name in ponds.names:
         assert ponds.stored(name) == ponds.sent[name]
         assert ponds.stored(name, "air") == [18.5]  # one message that three ponds want
@@ -134,43 +104,43 @@ def test_ponds_share_one_connection_and_each_has_its_own_record(club: Any, event
 def test_a_broker_restarted_and_a_process_killed_lose_and_double_nothing(club: Any, eventually: Any) -> None:
     ponds = club("alder", "birch", config_lines=["autosave_on_changes true"])
     ponds.start()
-    eventually(lambda: "watching-many" in ponds.log, "all watched", 20)
+    eventually(lambda: "watching-many" in ponds.log, "all watched")
     eventually(lambda: ponds.broker.log.count("Sending SUBACK") >= 1)
     ponds.publish("alder", each=15)  # past half the window: committed, acknowledged
     ponds.publish("birch", each=4)
-    eventually(lambda: (ponds.good("alder"), ponds.good("birch")) == (15, 4), "heard", 20)
+    eventually(lambda: (ponds.good("alder"), ponds.good("birch")) == (15, 4), "heard")
     ponds.broker.stop()
     ponds.broker.restart()
     ponds.publish("alder", "birch", each=3)
-    eventually(lambda: (ponds.good("alder"), ponds.good("birch")) == (18, 7), "heard after the restart", 20)
-    ponds.end(signal.SIGKILL)
+    eventually(lambda: (ponds.good("alder"), ponds.good("birch")) == (18, 7), "heard after the restart")
+    ponds.kill()
     ponds.publish("alder", "birch", each=5)  # while nobody is there
     ponds.start()
-    eventually(lambda: ponds.log.count("watching-many") == 2, "all watched again", 20)
+    eventually(lambda: ponds.log.count("watching-many") == 2, "all watched again")
     ponds.publish("alder", "birch")
-    eventually(lambda: ponds.status()["birch"]["probes"]["ph"]["value"] == ponds.sent["birch"][-1], "the last", 20)
-    eventually(lambda: ponds.status()["alder"]["probes"]["ph"]["value"] == ponds.sent["alder"][-1], "the last", 20)
-    assert ponds.end() == 0
+    eventually(lambda: ponds.by_name()["birch"]["probes"]["ph"]["value"] == ponds.sent["birch"][-1], "the last")
+    eventually(lambda: ponds.by_name()["alder"]["probes"]["ph"]["value"] == ponds.sent["alder"][-1], "the last")
+    assert ponds.stop() == 0
     assert ponds.stored("alder") == ponds.sent["alder"]
     assert ponds.stored("birch") == ponds.sent["birch"]
 
 
 def test_a_pond_whose_store_cannot_be_opened_costs_the_others_nothing(club: Any, eventually: Any) -> None:
     ponds = club("alder", "birch")
-    with Store.open(ponds.configs / "birch.db", []):  # somebody else writes it
+    with Store.open(ponds.config / "birch.db", []):  # somebody else writes it
         ponds.start()
-        eventually(lambda: "watching-many" in ponds.log, "the other one watched", 20)
+        eventually(lambda: "watching-many" in ponds.log, "the other one watched")
         eventually(lambda: ponds.broker.log.count("Sending SUBACK") >= 1)
         ponds.publish("birch", each=3)
         ponds.publish("alder", each=12)
-        eventually(lambda: ponds.good("alder") == 12, "heard", 20)
+        eventually(lambda: ponds.good("alder") == 12, "heard")
         found = ponds.command("status")
         assert found.returncode == 1
         bad, good = found.stdout.splitlines()
         assert bad.startswith("NOT WELL  birch: nobody watches it")
         assert good.startswith("well      alder: ")
-    eventually(lambda: ponds.good("birch") == 3, "what waited at the broker is sent once more", 30)
-    assert ponds.end() == 0
+    eventually(lambda: ponds.good("birch") == 3, "what waited at the broker is sent once more")
+    assert ponds.stop() == 0
     assert ponds.stored("alder") == ponds.sent["alder"]
     assert ponds.stored("birch") == ponds.sent["birch"]
     assert '"pond": "birch"' in ponds.log
@@ -178,15 +148,15 @@ def test_a_pond_whose_store_cannot_be_opened_costs_the_others_nothing(club: Any,
 
 def test_bad_configurations_are_refused_together_before_anything_begins(club: Any) -> None:
     ponds = club("alder", "birch", "cedar")
-    birch, cedar = ponds.configs / "birch.toml", ponds.configs / "cedar.toml"
+    birch, cedar = ponds.config / "birch.toml", ponds.config / "cedar.toml"
     birch.write_text(birch.read_text().replace("7.95", "795"), encoding="utf-8")
     cedar.write_text(cedar.read_text().replace('name = "cedar"', 'name = "alder"'), encoding="utf-8")
     found = ponds.command("run")
     assert found.returncode == 2
     assert f"{birch}: pond.latitude" in found.stderr
-    assert f'{cedar}: pond.name: found "alder", which {ponds.configs / "alder.toml"} has too' in found.stderr
+    assert f'{cedar}: pond.name: found "alder", which {ponds.config / "alder.toml"} has too' in found.stderr
     assert "Traceback" not in found.stderr
-    assert not list(ponds.configs.glob("*.db"))
+    assert not list(ponds.config.glob("*.db"))
 
 
 @pytest.mark.parametrize(
@@ -199,7 +169,7 @@ def test_bad_configurations_are_refused_together_before_anything_begins(club: An
 )
 def test_what_two_ponds_cannot_share_is_named_with_both_files(club: Any, old: str, new: str, says: str | None) -> None:
     ponds = club("alder", "birch")
-    birch = ponds.configs / "birch.toml"
+    birch = ponds.config / "birch.toml"
     birch.write_text(birch.read_text().replace(old, new), encoding="utf-8")
     found = ponds.command("status")
     if says is None:
@@ -207,13 +177,13 @@ def test_what_two_ponds_cannot_share_is_named_with_both_files(club: Any, old: st
         return
     assert found.returncode == 2
     assert f"{birch}: {says}" in found.stderr
-    assert str(ponds.configs / "alder.toml") in found.stderr
+    assert str(ponds.config / "alder.toml") in found.stderr
 
 
 def test_a_port_is_one_ponds(tmp_path: Path, club: Any) -> None:
     ponds = club("alder", "birch")
     for name in ponds.names:
-        path = ponds.configs / f"{name}.toml"
+        path = ponds.config / f"{name}.toml"
         text = path.read_text().replace(f'link = "mqtt"\ntopic = "{name}/ph"', 'link = "serial"\nport = "/dev/ttyUSB0"')
         path.write_text(text, encoding="utf-8")
     found = ponds.command("check")
@@ -224,20 +194,20 @@ def test_a_port_is_one_ponds(tmp_path: Path, club: Any) -> None:
 def test_a_store_that_refuses_to_be_written_costs_the_others_nothing(club: Any, eventually: Any) -> None:
     ponds = club("alder", "birch")
     ponds.start()
-    eventually(lambda: "watching-many" in ponds.log, "all watched", 20)
+    eventually(lambda: "watching-many" in ponds.log, "all watched")
     eventually(lambda: ponds.broker.log.count("Sending SUBACK") >= 1)
-    other = sqlite3.connect(ponds.configs / "birch.db", isolation_level=None)
+    other = sqlite3.connect(ponds.config / "birch.db", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")  # as a card that is full, or a hand that is in the file
     ponds.publish("birch", each=12)
     ponds.publish("alder", each=12)
-    eventually(lambda: len(ponds.stored("alder")) >= 10, "the other one stored", 20)
+    eventually(lambda: len(ponds.stored("alder")) >= 10, "the other one stored")
     ponds.publish("birch", each=3)
     ponds.publish("alder", each=12)
-    eventually(lambda: len(ponds.stored("alder")) >= 20, "and again, while the first one waits", 40)
+    eventually(lambda: len(ponds.stored("alder")) >= 20, "and again, while the first one waits")
     other.execute("ROLLBACK")
     other.close()
-    eventually(lambda: len(ponds.stored("birch")) >= 10, "what waited is stored", 60)
-    eventually(lambda: ponds.status()["birch"]["probes"]["ph"]["value"] == ponds.sent["birch"][-1], "the last", 60)
-    assert ponds.end() == 0
+    eventually(lambda: len(ponds.stored("birch")) >= 10, "what waited is stored")
+    eventually(lambda: ponds.by_name()["birch"]["probes"]["ph"]["value"] == ponds.sent["birch"][-1], "the last")
+    assert ponds.stop() == 0
     assert ponds.stored("alder") == ponds.sent["alder"]
     assert ponds.stored("birch") == ponds.sent["birch"]

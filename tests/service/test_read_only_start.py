@@ -141,20 +141,20 @@ def test_the_service_starts_on_a_read_only_card(
             return reader.latest("ph") is not None
 
     with watching(pond, eventually, DAWNLINE_CLOCK_RATE="300"):
-        eventually(pond.measuring(recorded), "a reading in the record", 30.0)
-        pond.stop(signal.SIGKILL if killed else signal.SIGTERM)
+        eventually(pond.measuring(recorded), "a reading in the record")
+        pond.stop(sig=signal.SIGKILL if killed else signal.SIGTERM)
         remount("ro")
         begun = pond.log.count("watching")
-        pond.watch(DAWNLINE_CLOCK_RATE="300")
-        eventually(lambda: pond.log.count("watching") > begun, "watching", 30.0)
-        eventually(pond.measuring(lambda: "pH is low" in pond.told, falling), "ph-low is told", 60.0)
+        pond.start(DAWNLINE_CLOCK_RATE="300")
+        eventually(lambda: pond.log.count("watching") > begun, "watching")
+        eventually(pond.measuring(lambda: "pH is low" in pond.out, falling), "ph-low is told")
         raised = '"alarm": "store-failing", "change": "raised"'
-        eventually(pond.measuring(lambda: raised in pond.log, falling), "its alarm", 30.0)
+        eventually(pond.measuring(lambda: raised in pond.log, falling), "its alarm")
         status = pond.command("status")
         assert "the card has become read-only" in status.stdout, status
         assert pond.recorded()  # others read it, too
         remount("rw")
-        eventually(lambda: "store-well-again" in pond.log, "all written", 30.0)
+        eventually(lambda: "store-well-again" in pond.log, "all written")
         assert pond.stop() == 0
         assert pond.command("store", "verify").returncode == 0
         assert len(pond.recorded()) > 100

@@ -8,16 +8,12 @@ from __future__ import annotations
 
 import base64
 import json
-import os
-import pty
 import resource
 import signal
 import ssl
 import subprocess
 import sys
 import threading
-import time
-import tty
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -34,11 +30,12 @@ from aiosmtpd.smtp import AuthResult, LoginPassword
 from dawnline.page.passphrase import hashed
 
 from ..configuration import POND, mqtt, person, serial
+from ..household import Household
 from ..machine import free_port, until
 
 pytestmark = pytest.mark.filterwarnings("ignore:unclosed transport:ResourceWarning")
 
-eventually = partial(until, timeout_s=180.0, every_s=0.1)
+eventually = partial(until, every_s=0.1)
 SECRETS = {
     "mail": "mail-Zq8sVw31xx",
     "hook": "hook-Kd93mfQp77",
@@ -60,7 +57,7 @@ tls = {tls}
 username = "pond"
 password = "file:mqtt"
 """
-    + serial("ph", "ph", "{port}")
+    + serial("ph", "ph", "PORT")
     + mqtt("water", "temperature", "pond/water")
     + person("Ada", "mailto:ada@example.org", 'quiet = "none"')
     + person("Bo", "file:hook", 'quiet = "none"')
@@ -154,13 +151,12 @@ class Post:
         return "250 OK"
 
 
-class Pond:
+class Pond(Household):
     """The service and its page, with their secrets in files and in the environment."""
 
     def __init__(self, folder: Path, places: dict[str, Any], web: Web, scheme: str = "http") -> None:
-        self.folder, self.config, self.places = folder, folder / "dawnline.toml", places
-        self.kept = folder / "kept"  # what is written, apart from where the secrets lie
-        self.kept.mkdir()
+        kept, self.places = folder / "kept", places  # what is written lies apart from the secrets
+        kept.mkdir()
         base = f"{scheme}://127.0.0.1:{web.port}"
         (folder / "mqtt").write_text(SECRETS["mqtt"] + "\n")
         (folder / "hook").write_text(f"{base}/hooks/{SECRETS['hook']}?channel={SECRETS['hook']}\n")
@@ -169,38 +165,26 @@ class Pond:
         (folder / "key").write_text(SECRETS["key"] + "\n")
         for name in ("passphrase", "guest"):
             (folder / name).write_text(hashed(SECRETS[name]) + "\n")
-        self.master, slave = pty.openpty()
-        tty.setraw(slave)
-        text = CONFIGURATION.format(**places, web=base, port=os.ttyname(slave))
-        self.config.write_text(text.replace('"pond.db"', f'"{self.kept / "pond.db"}"'))
+        text = CONFIGURATION.format(**places, web=base).replace('"pond.db"', f'"{kept / "pond.db"}"')
+        super().__init__(folder, text, kept)
+        self.plug()
         secret = base.replace("//", f"//bo:{SECRETS['login']}@") + "/cy"
-        self.environment = {**os.environ, "RUNTIME_DIRECTORY": str(self.kept), "CY": secret}
-        self.environment |= {"MAIL_PASSWORD": SECRETS["mail"], "DAWNLINE_CLOCK_RATE": "60", "DAWNLINE_LOG": "debug"}
-        self.running: dict[str, subprocess.Popen[bytes]] = {}
-
-    def command(self, *words: str) -> list[str]:
-        return [sys.executable, "-m", "dawnline.cli", "--config", str(self.config), *words]
-
-    def start(self, name: str) -> subprocess.Popen[bytes]:
-        with (self.kept / f"{name}.log").open("ab") as log:
-            self.running[name] = subprocess.Popen(
-                self.command(name), env=self.environment, stdout=log, stderr=log, cwd=self.kept
-            )
-        return self.running[name]
+        self.environment |= {"CY": secret, "MAIL_PASSWORD": SECRETS["mail"]}
+        self.environment |= {"DAWNLINE_CLOCK_RATE": "60", "DAWNLINE_LOG": "debug"}
 
     def speak(self, until: Callable[[], object], what: str) -> None:
         """The probe says that the pond is lost, until something has come of it."""
 
         def said() -> object:
-            os.write(self.master, b"5.80\n")
+            self.say(b"5.80\n")
             return until()
 
         eventually(said, what)
 
     def ask(self, *words: str) -> None:
         """A command, whose words are kept with the rest."""
-        done = subprocess.run(self.command(*words), env=self.environment, capture_output=True, check=False, timeout=60)
-        (self.kept / f"said-{len(list(self.kept.iterdir()))}").write_bytes(done.stdout + done.stderr)
+        done = self.command(*words)
+        (self.kept / f"said-{len(list(self.kept.iterdir()))}").write_text(done.stdout + done.stderr, encoding="utf-8")
 
     def browse(self) -> None:
         """Sign in, wrongly and well, and keep every page."""
@@ -228,12 +212,6 @@ class Pond:
                 for child in (task / "children").read_text().split():
                     rows += [Path(f"/proc/{child}/{name}").read_bytes() for name in ("cmdline", "environ")]
         (self.kept / "ps").write_bytes(b"\n".join(rows))
-
-    def end(self) -> None:
-        for each in self.running.values():
-            each.terminate()
-        for each in self.running.values():
-            each.wait(30)
 
     def leaks(self) -> list[str]:
         """Every secret that stands in a file of what was kept, as it is or in another spelling."""
@@ -275,10 +253,6 @@ def look(pond: Pond) -> None:
         (pond.kept / f"copy-of-{each}").write_bytes((pond.kept / each).read_bytes())
 
 
-def log(pond: Pond) -> str:
-    return (pond.kept / "run.log").read_text("utf-8", "replace")
-
-
 @pytest.mark.slow
 def test_secrets_that_are_taken_stay_secret(
     tmp_path: Path, mosquitto: Callable[..., Any], closing: list[Callable[[], object]]
@@ -290,7 +264,7 @@ def test_secrets_that_are_taken_stay_secret(
     pond = Pond(tmp_path, places, web)
     pond.start("run")
     closing.append(pond.end)
-    eventually(lambda: log(pond).count('"connected"') >= 2, "broker and port")
+    eventually(lambda: pond.log.count('"connected"') >= 2, "broker and port")
     pond.speak(lambda: post.taken and any("/hooks/" in path for path in web.asked), "a letter each")
     pond.speak(lambda: any("/cy" in path for path in web.asked), "a letter with a login")
     eventually(lambda: any(SECRETS["alive"] in path for path in web.asked), "a sign of life")
@@ -313,16 +287,15 @@ def test_secrets_that_are_refused_and_repeated_stay_secret(
     pond = Pond(tmp_path, places, web)
     pond.start("run")
     closing.append(pond.end)
-    eventually(lambda: "refuse" in log(pond), "the broker's refusal")
+    eventually(lambda: "refuse" in pond.log, "the broker's refusal")
     pond.speak(lambda: post.tried and any("/hooks/" in path for path in web.asked), "a letter each")
     pond.speak(lambda: any("/cy" in path for path in web.asked), "a letter with a login")
     eventually(lambda: any("/api/v2/write" in path for path in web.asked), "a point")
     eventually(lambda: any(SECRETS["alive"] in path for path in web.asked), "a sign of life")
     pond.start("page")
-    time.sleep(2.0)
     look(pond)
     pond.end()
-    assert "401" in log(pond)
+    assert "401" in pond.log
     assert pond.leaks() == []
 
 
@@ -337,10 +310,9 @@ def test_secrets_behind_tls_that_is_not_to_be_trusted_are_not_even_sent(
     pond = Pond(tmp_path, places, web, "https")
     pond.start("run")
     closing.append(pond.end)
-    pond.speak(lambda: log(pond).count("certificate") >= 5, "refused certificates")
-    eventually(lambda: "mail:" in log(pond), "the refused mail")
+    pond.speak(lambda: pond.log.count("certificate") >= 5, "refused certificates")
+    eventually(lambda: "mail:" in pond.log, "the refused mail")
     pond.start("page")
-    time.sleep(2.0)
     look(pond)
     pond.end()
     assert web.asked == []
@@ -365,7 +337,7 @@ def test_a_crash_leaves_no_image_of_the_memory(tmp_path: Path) -> None:
         service, page = pond.start("run"), pond.start("page")
     finally:
         resource.setrlimit(resource.RLIMIT_CORE, before)
-    eventually(lambda: '"watching"' in log(pond), "the service")
+    eventually(lambda: '"watching"' in pond.log, "the service")
     eventually(lambda: _opens(f"http://127.0.0.1:{places['page']}"), "the page")
     for each in (service, page):
         said = Path(f"/proc/{each.pid}/limits").read_text()
@@ -377,4 +349,4 @@ def test_a_crash_leaves_no_image_of_the_memory(tmp_path: Path) -> None:
     asked = "import ctypes, dawnline.secret as s; s.keep_out_of_cores(); print(ctypes.CDLL(None).prctl(3))"
     assert subprocess.check_output([sys.executable, "-c", asked]) == b"0\n"  # PR_GET_DUMPABLE, prctl(2)
     assert not list(pond.kept.glob("core*"))
-    assert json.loads(log(pond).splitlines()[0])
+    assert json.loads(pond.log.splitlines()[0])

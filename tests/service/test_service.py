@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import signal
 import threading
 import time
@@ -78,7 +77,7 @@ def test_a_signal_ends_it_well_without_port_or_person(
     pond.start()
     eventually(lambda: "watching" in pond.log, "watching")
     assert pond.status()["links"][0]["state"] == "waiting"
-    assert pond.stop(sig) == 0
+    assert pond.stop(sig=sig) == 0
     assert "Traceback" not in pond.log
 
 
@@ -89,7 +88,7 @@ def test_unplugged_and_plugged_in_again(make_pond: Callable[..., Any], eventuall
     listening(pond, eventually)
     pond.say(b"ph=7.1\n")
     eventually(lambda: good(pond) == 1, "a line")
-    os.close(pond.master)
+    pond.cable.unplug()
     eventually(lambda: pond.status()["links"][0]["state"] == "waiting", "the unplugging noticed")
     pond.plug()
     eventually(lambda: pond.status()["links"][0]["state"] == "connected", "connected again")
@@ -107,7 +106,7 @@ def lowered(pond: Any, eventually: Eventually, origin: float) -> None:
         pond.say(b"ph=6.20 temp=18.0\n")
         return bool(pond.status().get("alarms"))
 
-    eventually(low, "the alarm", 20)
+    eventually(low, "the alarm")
 
 
 def test_acts_reach_the_service_and_report_their_verdict(make_pond: Callable[..., Any], eventually: Eventually) -> None:
@@ -157,7 +156,7 @@ def test_killed_between_commit_and_answer_the_act_is_answered_not_doubled(
     pond.start()
     eventually(lambda: "watching" in pond.log, "watching")
     pond.command("logbook", "add", "note", "note=herons")
-    pond.stop(signal.SIGKILL)
+    pond.kill()
     # As it stands in the inbox when the service dies after its commit and before its answer.
     import sqlite3
 
@@ -178,10 +177,11 @@ def test_killed_between_commit_and_answer_the_act_is_answered_not_doubled(
 class Stubborn(BaseHTTPRequestHandler):
     """A web hook that hangs."""
 
-    release = threading.Event()
+    asked, release = threading.Event(), threading.Event()
 
     def do_POST(self) -> None:
-        Stubborn.release.wait(30)
+        Stubborn.asked.set()
+        Stubborn.release.wait()
 
     def log_message(self, *_: object) -> None:
         return
@@ -190,7 +190,6 @@ class Stubborn(BaseHTTPRequestHandler):
 def test_a_delivery_that_hangs_delays_neither_the_watch_nor_the_stop(
     make_pond: Callable[..., Any], eventually: Eventually
 ) -> None:
-    Stubborn.release.clear()
     server = ThreadingHTTPServer(("127.0.0.1", 0), Stubborn)
     server.daemon_threads = True
     threading.Thread(target=server.serve_forever, daemon=True).start()
@@ -198,18 +197,19 @@ def test_a_delivery_that_hangs_delays_neither_the_watch_nor_the_stop(
         hook = f'[[people]]\nname = "Hook"\naddresses = ["http://127.0.0.1:{server.server_address[1]}/"]\n'
         pond = make_pond(hook + QUICK)
         lowered(pond, eventually, time.time())
+        eventually(Stubborn.asked.is_set, "an attempt")
         before = good(pond)
         pond.say(b"ph=6.21 temp=18.0\n")
         eventually(lambda: good(pond) > before, "readings while the delivery hangs")
-        begun = time.monotonic()
-        assert pond.stop() == 0
-        assert time.monotonic() - begun < 6
+        assert pond.stop() == 0  # and nobody has answered yet
     finally:
         Stubborn.release.set()
         server.shutdown()
         server.server_close()
     with Reader.open(pond.folder / "pond.db") as reader:
-        assert reader.outbox().get("trying", 0) >= 1
+        states = reader.outbox().keys()
+    assert states & {"trying", "waiting"}  # it is tried again in the next run
+    assert "delivered" not in states
 
 
 def test_the_present_is_always_whole(make_pond: Callable[..., Any], eventually: Eventually) -> None:
@@ -224,7 +224,7 @@ def test_the_present_is_always_whole(make_pond: Callable[..., Any], eventually: 
         return len(seen) >= 3
 
     eventually(looked, "three presents")
-    pond.stop(signal.SIGKILL)
+    pond.kill()
     stale = path.read_text(encoding="utf-8")
     path.write_text(json.dumps({**json.loads(stale), "written_at": 1000.0}), encoding="utf-8")
     assert "NOBODY WATCHES" in pond.command("status").stdout

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import email
 import email.policy
-import signal
 import sqlite3
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from email.message import EmailMessage
-from functools import partial
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -26,10 +23,9 @@ from dawnline.catalogue_file import shipped
 from dawnline.review.report import MARK
 from dawnline.service.week_drawn import WeekDrawn
 
-from .. import machine
+from ..machine import free_port, until
 
 ZONE = ZoneInfo("Europe/Berlin")
-until = partial(machine.until, timeout_s=60.0)
 SECTIONS = """
 [mail]
 host = "127.0.0.1"
@@ -76,7 +72,7 @@ def serve() -> Iterator[Callable[[Post], int]]:
     running: list[Controller] = []
 
     def start(handler: Post) -> int:
-        port = machine.free_port()
+        port = free_port()
         running.append(Controller(handler, hostname="127.0.0.1", port=port, ident="test"))
         running[-1].start()
         return port
@@ -115,15 +111,15 @@ def test_it_comes_once_whatever_is_cut(make_pond: Any, serve: Callable[[Post], i
     assert datetime.fromisoformat(pond.status()["weekly"]["next"]) == due.replace(second=0, microsecond=0)
     assert "report     by mail to Ada: next" in pond.command("status").stdout
     until(post.cut.is_set, "a first attempt")
-    pond.stop(signal.SIGKILL)  # the power fails while the letter is on its way
+    pond.kill()  # the power fails while the letter is on its way
     pond.start(DAWNLINE_CLOCK_RATE="60")
     until(lambda: post.reports, "the letter")
     until(lambda: delivered(pond), "its delivery on record")  # until then it would be sent once more, and say so
-    pond.stop(signal.SIGKILL)
+    pond.kill()
     pond.start(DAWNLINE_CLOCK_RATE="60")
     until(lambda: pond.status().get("running"), "the service again")
     assert pond.status()["weekly"]["last_due"] == due.replace(second=0, microsecond=0).isoformat()
-    time.sleep(2)
+    until(lambda: (pond.status().get("post") or {}).get("open") == 0, "no letter left to send")
     (got,) = post.reports
     last = due.date() if due.hour >= 12 else due.date() - timedelta(days=1)
     assert got["Subject"] == f"Heron Lane: the week {last - timedelta(days=6)} to {last} (sent again)"

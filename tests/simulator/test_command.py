@@ -19,7 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from dawnline_simulator.cli import main
 
-from ..machine import until
+from ..machine import WAIT_S, free_port, until
 
 ROOT = Path(__file__).parents[2]
 
@@ -137,7 +137,7 @@ def test_run_says_what_write_writes_prints_its_clock_and_ends(tmp_path):
                     heard += far.read(4096)
                 except serial.SerialException:
                     break  # unplugged at the end
-        assert process.wait(10) == 0
+        assert process.wait(WAIT_S) == 0
     lines = heard.decode("ascii").splitlines()
     assert len(lines) > 100
     # A slow machine may drop readings that are late, but never changes or reorders one.
@@ -164,7 +164,7 @@ def test_a_signal_ends_it_well(tmp_path, name):
     with running("--scenario", "quiet-week", "--rate", "1", "--pty", str(tmp_path / "probe")) as process:
         assert process.stdout.readline().startswith("DAWNLINE_CLOCK_RATE=1@")
         process.send_signal(name)
-        assert process.wait(10) == 0
+        assert process.wait(WAIT_S) == 0
         assert process.stderr.read() == ""
     assert not os.path.lexists(tmp_path / "probe")
 
@@ -175,7 +175,7 @@ def test_a_signal_ends_it_well_on_a_broker_too(mosquitto):
     with running("--scenario", "quiet-week", "--rate", "1", "--mqtt", url) as process:
         assert process.stdout.readline().startswith("DAWNLINE_CLOCK_RATE=1@")
         process.send_signal(signal.SIGTERM)
-        assert process.wait(10) == 0
+        assert process.wait(WAIT_S) == 0
         assert process.stderr.read() == ""
 
 
@@ -185,7 +185,7 @@ def test_a_signal_ends_it_while_it_winds_on_to_its_beginning(tmp_path):
     with running(*story, "--pty", str(link)) as process:
         until(lambda: os.path.lexists(link))
         process.send_signal(signal.SIGTERM)
-        assert process.wait(10) == 0
+        assert process.wait(WAIT_S) == 0
         assert process.stderr.read() == ""
     assert not os.path.lexists(link)
 
@@ -214,7 +214,7 @@ def test_a_pulled_plug_is_a_port_that_goes_and_comes_back(tmp_path):
     begin = "2026-06-06T12:00:00+02:00"
     with running(*story, "--rate", "3600", "--from", begin, "--pty", str(tmp_path / "probe")) as process:
         stays = listen(tmp_path / "probe", process)
-        assert process.wait(10) == 0
+        assert process.wait(WAIT_S) == 0
     before, after = ([f"ph={r['ph']} temp={r['water']}" for r in rows] for rows in (expected[:60], expected[120:]))
     assert len(stays) == 2
     for heard, told in zip(stays, (before, after), strict=True):
@@ -232,7 +232,7 @@ def test_a_wet_plug_is_garbage_and_then_silence(tmp_path):
     begin = "2026-06-05T00:50:00+02:00"
     with running(*story, "--rate", "1200", "--from", begin, "--pty", str(tmp_path / "probe")) as process:
         (heard,) = listen(tmp_path / "probe", process)
-        assert process.wait(10) == 0
+        assert process.wait(WAIT_S) == 0
     said = [line for line in whole if line in heard]
     assert len(said) > 5
     garbage = heard[heard.rindex(said[-1]) + len(said[-1]) :].lstrip(b"\n")
@@ -245,7 +245,7 @@ def test_a_clock_in_the_environment_is_kept(tmp_path):
     clock = f"600@2026-06-04T01:00:00+02:00@{wall:.3f}"
     story = ["--scenario", "quiet-week", "--days", "0.0625"]  # until 01:30: three machine seconds
     with running(*story, "--pty", str(tmp_path / "probe"), DAWNLINE_CLOCK_RATE=clock) as process:
-        assert process.wait(20) == 0
+        assert process.wait(WAIT_S) == 0
         assert time.time() - wall >= 2.9  # it did not end before its pond time came
         assert process.stdout.read() == ""
 
@@ -265,7 +265,7 @@ def test_mqtt_speaks_bare_numbers_at_qos_1(mosquitto, tmp_path):
     ready.get(timeout=10)
     try:
         with running(*story, "--rate", "600", "--mqtt", f"mqtt://127.0.0.1:{port}/garden") as process:
-            assert process.wait(30) == 0
+            assert process.wait(WAIT_S) == 0
         # The broker passes on in order; a word of ours behind theirs marks the end.
         client.publish("end", "", qos=1)
         said = list(iter(lambda: heard.get(timeout=10), ("end", "", 1)))
@@ -279,9 +279,9 @@ def test_mqtt_speaks_bare_numbers_at_qos_1(mosquitto, tmp_path):
     assert values[-20:] == [row["ph"] for row in expected][-20:]
 
 
-def test_a_broker_that_is_not_there_ends_in_words(free_port):
+def test_a_broker_that_is_not_there_ends_in_words():
     with running("--scenario", "quiet-week", "--mqtt", f"mqtt://127.0.0.1:{free_port()}") as process:
-        assert process.wait(20) == 2
+        assert process.wait(WAIT_S) == 2
         complaint = process.stderr.read()
     assert "cannot be reached" in complaint
     assert "Traceback" not in complaint

@@ -31,6 +31,8 @@ from dawnline.service.copying import StoreSource
 from dawnline.store.batch import Batch
 from dawnline.store.store import Store
 
+from ...machine import free_port, program
+
 Eventually = Callable[..., None]
 NOW = int(time.time()) * 1000 - 3_600_000
 
@@ -75,9 +77,7 @@ class Metrics:
 
 
 @pytest.fixture
-def metrics(
-    program: Callable[[str], str], free_port: Callable[[], int], tmp_path: Path, eventually: Eventually
-) -> Iterator[Metrics]:
+def metrics(tmp_path: Path, eventually: Eventually) -> Iterator[Metrics]:
     server = Metrics(program("victoria-metrics"), tmp_path / "metrics", free_port(), eventually)
     server.start()
     yield server
@@ -148,7 +148,7 @@ def test_all_is_there_though_the_server_was_stopped_and_killed(
     metrics.start()
     lost = len(stored(pond)) - len(metrics.held())
     fill(pond, 2600, 1)  # nothing was under way: only the new connection tells
-    eventually(lambda: metrics.held() == stored(pond), "what was forgotten sent again", timeout_s=30)
+    eventually(lambda: metrics.held() == stored(pond), "what was forgotten sent again")
     assert lost > 0
 
 
@@ -198,9 +198,7 @@ class Proxy(BaseHTTPRequestHandler):
 
 
 @pytest.fixture
-def influx(
-    program: Callable[[str], str], free_port: Callable[[], int], tmp_path: Path, eventually: Eventually
-) -> Iterator[tuple[str, Callable[[str], Any]]]:
+def influx(tmp_path: Path, eventually: Eventually) -> Iterator[tuple[str, Callable[[str], Any]]]:
     """Address of the proxy, and `ask(query)` of the server behind it."""
     port, folder = free_port(), tmp_path / "influx"
     config = tmp_path / "influx.conf"
@@ -224,7 +222,7 @@ def influx(
             return False
         return True
 
-    eventually(listens, "influxd listening", timeout_s=30)
+    eventually(listens, "influxd listening")
     ask('CREATE DATABASE "ponds" WITH DURATION 4d')
     proxy = ThreadingHTTPServer(("127.0.0.1", 0), type("Door", (Proxy,), {"behind": behind}))
     thread = threading.Thread(target=proxy.serve_forever, daemon=True)
