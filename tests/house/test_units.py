@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
+
+from ..machine import program
 
 FOLDER = Path(__file__).parents[2] / "systemd"
 UNITS = sorted(path.name for path in FOLDER.glob("*.service"))
@@ -15,11 +16,7 @@ MOST = 20  # exposure times ten, as --threshold takes it
 
 
 def analyze(*arguments: str) -> subprocess.CompletedProcess[str]:
-    program = shutil.which("systemd-analyze")
-    if program is None:
-        reason = "needs the program systemd-analyze, which is not installed"
-        pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
-    return subprocess.run([program, *arguments], capture_output=True, text=True, check=False)
+    return subprocess.run([program("systemd-analyze"), *arguments], capture_output=True, text=True, check=False)
 
 
 def test_the_units_are_found() -> None:
@@ -42,8 +39,7 @@ def test_it_is_up_when_it_says_so_and_started_again_for_ever(unit: str) -> None:
 @pytest.mark.parametrize("unit", UNITS)
 def test_systemd_knows_every_key(unit: str, tmp_path: Path) -> None:
     text = (FOLDER / unit).read_text()
-    program = shutil.which("true") or "/bin/true"
-    lines = [f"ExecStart={program}" if line.startswith("ExecStart=") else line for line in text.splitlines()]
+    lines = [f"ExecStart={program('true')}" if line.startswith("ExecStart=") else line for line in text.splitlines()]
     lines = [line for line in lines if not line.startswith(("User=", "SupplementaryGroups="))]  # not of this machine
     (tmp_path / unit).write_text("\n".join(lines))
     found = analyze("--recursive-errors=yes", "verify", str(tmp_path / unit))

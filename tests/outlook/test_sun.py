@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import os
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -12,6 +11,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dawnline.outlook.sun import Sun
+
+from ..machine import missing
 
 TABLE = Path(__file__).parents[1] / "reference" / "sun.csv"
 ROWS = list(csv.reader(TABLE.read_text(encoding="utf-8").splitlines()[2:]))
@@ -32,8 +33,7 @@ def test_sunrise_against_a_live_ephemeris() -> None:
     try:
         import ephem
     except ImportError:
-        reason = "needs ephem, of the group oracle"
-        pytest.fail(reason) if os.environ.get("DAWNLINE_TEST_ALL") == "1" else pytest.skip(reason)
+        missing("ephem, of the group oracle")
     place = ephem.Observer()
     place.lat, place.lon, place.pressure, place.horizon = "47.95", "8.21", 0, "-0:50"
     sun = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))
