@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import csv
-import os
 from pathlib import Path
 
 import pytest
+
+from ..machine import missing
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -18,9 +19,7 @@ def phreeqc():
 
         return PhreeqPython(database="phreeqc.dat")
     except (ImportError, OSError) as reason:
-        if os.environ.get("DAWNLINE_TEST_ALL") == "1":
-            pytest.fail(f"phreeqpython is not usable here: {reason}")
-        pytest.skip(f"phreeqpython is not usable here: {reason}")
+        missing(f"phreeqpython ({reason})")
 
 
 @pytest.fixture

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 from dawnline.water.carbonate import co2_from_ph, dic_from_ph, ph_from_co2, ph_from_dic
 from dawnline.water.constants import henry
-from dawnline.water.units import MG_L_CACO3_PER_MEQ_L
+from dawnline.water.units import MG_L_CACO3_PER_MEQ_L, MG_PER_UMOL_CO2
 
-CO2_MG_PER_MMOL = 44.0095
+from .waters import AIR, at_a_fixed_co2, in_balance_with_air, on_the_crash_curve
+
 SOLVED_TO = 1e-8  # pH
 
 
@@ -23,38 +24,22 @@ def tolerance(alkalinity_meq_l: float) -> float:
 
 
 def test_ph_in_balance_with_air(table):
-    rows = table("ph_at_air_equilibrium.csv")
-    assert len(rows) == 15
-    for row in rows:
-        celsius, alkalinity = row["temperature_c"], row["alkalinity_meq_l"]
-        co2 = henry(celsius) * 10**-3.38 * 1e6
-        assert co2 * CO2_MG_PER_MMOL / 1000 == pytest.approx(row["co2_mg_l"], abs=0.003)
-        assert ph_from_co2(alkalinity, co2, celsius) == pytest.approx(row["ph"], abs=tolerance(alkalinity))
+    for water in in_balance_with_air(table):
+        assert water.co2 * MG_PER_UMOL_CO2 == pytest.approx(water.row["co2_mg_l"], abs=0.003)
+        ph = ph_from_co2(water.alkalinity, water.co2, water.celsius)
+        assert ph == pytest.approx(water.ph, abs=tolerance(water.alkalinity))
 
 
 def test_ph_at_a_fixed_co2(table):
-    rows = table("ph_at_fixed_co2.csv")
-    assert len(rows) == 75
-    for row in rows:
-        co2 = row["co2_mg_l"] / CO2_MG_PER_MMOL * 1000
-        ph = ph_from_co2(row["alkalinity_meq_l"], co2, row["temperature_c"])
-        assert ph == pytest.approx(row["ph"], abs=tolerance(row["alkalinity_meq_l"])), row
+    for water in at_a_fixed_co2(table):
+        ph = ph_from_co2(water.alkalinity, water.co2, water.celsius)
+        assert ph == pytest.approx(water.ph, abs=tolerance(water.alkalinity)), water
 
 
 def test_crash_curve(table):
-    rows = table("crash_curve.csv")
-    assert len(rows) == 34
-    for row in rows:
-        celsius, alkalinity = row["temperature_c"], row["alkalinity_meq_l"]
-        for column, co2 in (
-            ("ph_air", henry(celsius) * 10**-3.38 * 1e6),
-            ("ph_3_2_air", henry(celsius) * 10**-2.88 * 1e6),
-            ("ph_co2_3_mg_l", 3.0 / CO2_MG_PER_MMOL * 1000),
-            ("ph_co2_10_mg_l", 10.0 / CO2_MG_PER_MMOL * 1000),
-        ):
-            # 1 mmol/L of calcium stays, whatever becomes of the bicarbonate: ionic strength 3 mmol/L
-            ph = ph_from_co2(alkalinity, co2, celsius, ionic_strength=0.003)
-            assert ph == pytest.approx(row[column], abs=0.0155), (row, column)
+    for water in on_the_crash_curve(table):
+        ph = ph_from_co2(water.alkalinity, water.co2, water.celsius, ionic_strength=0.003)  # 3 mmol/L, of the calcium
+        assert ph == pytest.approx(water.ph, abs=0.0155), water
 
 
 def test_tuckers_factors_from_ph_and_alkalinity(table):
@@ -62,7 +47,7 @@ def test_tuckers_factors_from_ph_and_alkalinity(table):
     assert len(rows) == 42
     for row in rows:
         co2 = co2_from_ph(1.0, row["ph"], row["temperature_c"], ionic_strength=0.0)
-        factor = co2 * CO2_MG_PER_MMOL / 1000 / MG_L_CACO3_PER_MEQ_L
+        factor = co2 * MG_PER_UMOL_CO2 / MG_L_CACO3_PER_MEQ_L
         # The table was computed with other constants: 1 %, at 35 degC 2.3 %; then its last digit.
         # It leaves out carbonate, 1 % at pH 8.
         assert factor == pytest.approx(row["factor"], rel=0.03, abs=0.0006), row
@@ -71,7 +56,7 @@ def test_tuckers_factors_from_ph_and_alkalinity(table):
 def test_pure_water_and_air():
     # PHREEQC with phreeqc.dat: 5.544, 5.570, 5.600 at 5, 15, 25 degC
     for celsius, ph in ((5.0, 5.544), (15.0, 5.570), (25.0, 5.600)):
-        assert ph_from_co2(0.0, henry(celsius) * 10**-3.38 * 1e6, celsius) == pytest.approx(ph, abs=0.003)
+        assert ph_from_co2(0.0, henry(celsius) * AIR, celsius) == pytest.approx(ph, abs=0.003)
 
 
 def test_closed_water_with_bicarbonate_only():

@@ -13,51 +13,28 @@ from dawnline.water.constants import (
     bicarbonate_pairing,
     carbonate_pairing,
     first_dissociation,
-    henry,
     second_dissociation,
     water_dissociation,
 )
 from dawnline.water.equilibrium import equilibrium
 from dawnline.water.pairs import pairs
-from dawnline.water.units import umol_l_from_mg_l_co2
+
+from .waters import at_a_fixed_co2, in_balance_with_air, on_the_crash_curve
 
 FOUR = ("ph", "alkalinity_meq_l", "co2_umol_l", "dic_umol_l")
 
 
-def test_ph_in_balance_with_air(table):
-    rows = table("ph_at_air_equilibrium.csv")
-    assert len(rows) == 15
-    for row in rows:
-        alkalinity, celsius = row["alkalinity_meq_l"], row["temperature_c"]
-        co2 = henry(celsius) * 10**-3.38 * 1e6
-        water = equilibrium(celsius, alkalinity_meq_l=alkalinity, co2_umol_l=co2, calcium_mmol_l=alkalinity / 2)
-        assert water.ph == pytest.approx(row["ph"], abs=0.003), row
-
-
-def test_ph_at_a_fixed_co2(table):
-    rows = table("ph_at_fixed_co2.csv")
-    assert len(rows) == 75
-    for row in rows:
-        alkalinity, co2 = row["alkalinity_meq_l"], umol_l_from_mg_l_co2(row["co2_mg_l"])
-        water = equilibrium(
-            row["temperature_c"], alkalinity_meq_l=alkalinity, co2_umol_l=co2, calcium_mmol_l=alkalinity / 2
-        )
-        assert water.ph == pytest.approx(row["ph"], abs=0.003), row
+def test_ph_in_balance_with_air_and_at_a_fixed_co2(table):
+    for each in (*in_balance_with_air(table), *at_a_fixed_co2(table)):
+        calcium = each.alkalinity / 2
+        water = equilibrium(each.celsius, alkalinity_meq_l=each.alkalinity, co2_umol_l=each.co2, calcium_mmol_l=calcium)
+        assert water.ph == pytest.approx(each.ph, abs=0.003), each
 
 
 def test_crash_curve(table):
-    rows = table("crash_curve.csv")
-    assert len(rows) == 34
-    for row in rows:
-        celsius, alkalinity = row["temperature_c"], row["alkalinity_meq_l"]
-        for column, co2 in (
-            ("ph_air", henry(celsius) * 10**-3.38 * 1e6),
-            ("ph_3_2_air", henry(celsius) * 10**-2.88 * 1e6),
-            ("ph_co2_3_mg_l", umol_l_from_mg_l_co2(3.0)),
-            ("ph_co2_10_mg_l", umol_l_from_mg_l_co2(10.0)),
-        ):
-            water = equilibrium(celsius, alkalinity_meq_l=alkalinity, co2_umol_l=co2, calcium_mmol_l=1.0)
-            assert water.ph == pytest.approx(row[column], abs=0.004), (row, column)
+    for each in on_the_crash_curve(table):
+        water = equilibrium(each.celsius, alkalinity_meq_l=each.alkalinity, co2_umol_l=each.co2, calcium_mmol_l=1.0)
+        assert water.ph == pytest.approx(each.ph, abs=0.004), each
 
 
 def test_pairs_take_up_what_their_constants_say():

@@ -73,24 +73,6 @@ def dkh_from_meq_l(alkalinity_meq_l: float) -> float:
     return alkalinity_meq_l / MEQ_L_PER_DKH
 
 
-def mg_l_caco3_from_meq_l(alkalinity_meq_l: float) -> float:
-    """Alkalinity [mg/L as CaCO3] of an alkalinity [meq/L].
-
-    >>> round(mg_l_caco3_from_meq_l(meq_l_from_dkh(1.0)), 3)
-    17.848
-    """
-    return alkalinity_meq_l * MG_L_CACO3_PER_MEQ_L
-
-
-def meq_l_from_mg_l_caco3(alkalinity_mg_l: float) -> float:
-    """Alkalinity [meq/L] of an alkalinity [mg/L as CaCO3].
-
-    >>> round(meq_l_from_mg_l_caco3(50.0), 4)
-    0.9991
-    """
-    return alkalinity_mg_l / MG_L_CACO3_PER_MEQ_L
-
-
 def calcium_mmol_l_from_dgh(gh_dgh: float, magnesium_share: float = 0.0) -> float:
     """Calcium [mmol/L] of a general hardness [dGH]; `magnesium_share` of it, 0 to 1, is magnesium, no calcium.
 
@@ -115,15 +97,6 @@ def mg_l_co2_from_umol_l(co2_umol_l: float) -> float:
     4.4
     """
     return co2_umol_l * MG_PER_UMOL_CO2
-
-
-def umol_l_from_mg_l_co2(co2_mg_l: float) -> float:
-    """CO2 [umol/L] of CO2 [mg/L].
-
-    >>> round(umol_l_from_mg_l_co2(4.4))
-    100
-    """
-    return co2_mg_l / MG_PER_UMOL_CO2
 
 
 def _convert(amount: float, unit: str, into: str, units: dict[str, float], what: str) -> float:
