@@ -22,7 +22,7 @@ COMMANDS: Final[dict[str, str]] = {
     "replay": "recorded readings (and acts) through the pipeline",
     "readings": "readings out of the store, in replay's form",
     "status": "now: values, flags, alarms, links, and how old it all is",
-    "alarms": "list, acknowledge, shelve, unshelve",
+    "alarms": "list, explain, acknowledge, shelve, unshelve; every move; how well they serve",
     "logbook": "add what you did or measured by hand; list it",
     "dose": "plan what may be put into the water, and how slowly; it never acts",
     "probes": "list; calibrate or check one, its history; take one out of service and return it",

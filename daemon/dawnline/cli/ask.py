@@ -1,4 +1,4 @@
-"""Asking the service to do something: the act goes into the inbox, its verdict comes back."""
+"""Asking the service to do something, for commands and page: the act goes into the inbox, its verdict comes back."""
 
 from __future__ import annotations
 

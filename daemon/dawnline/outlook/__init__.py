@@ -1,1 +1,1 @@
-"""What the readings mean: the pond's day, its swing, a sudden drop, silence. Facts with evidence, no opinions."""
+"""What the readings mean: the day, the present, the night to come, the buffer, a sick probe. Facts, no opinions."""

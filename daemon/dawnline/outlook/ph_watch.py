@@ -1,4 +1,4 @@
-"""The watch over one pH probe: the pond's day, the swing, the limits, the sudden drop, and what contradicts it."""
+"""The watch over one pH probe: its day, swing and limits, the sudden drop, the night to come, what contradicts it."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """A sick probe: what is wrong is named by a cause from a closed list.
 
-A cause is a guess at the instrument from the signs it gives; the flags come from quality/, the comparison with a twin
-and with hand tests from outlook/reference.
+A cause is a guess at the instrument from the signs it gives by itself, most of them the reasons that quality/ flags its
+readings with. What contradicts a probe from outside (a twin, tests by hand, its own past) is asked in doubt.py.
 """
 
 from __future__ import annotations

@@ -1,1 +1,1 @@
-"""The running service: the clock, the core loop and the wiring. Knows everything, does nothing by itself."""
+"""The running service: the clock, the core loop and the wiring. Knows everything, decides nothing of ponds."""
