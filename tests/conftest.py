@@ -12,8 +12,13 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from . import machine
+
+# How long an example takes says how busy the machine is, and nothing of us.
+settings.register_profile("house", settings.default, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("house")
 
 
 @pytest.fixture

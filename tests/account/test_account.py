@@ -74,7 +74,7 @@ def test_a_mole_of_the_feeds_nitrogen_that_ends_as_nitrate_takes_one_equivalent(
     assert 250.0 / a_kg < FIRST_SHARE + 1.2816 * FIRST_SHARE_SD
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(0.0, 30.0), st.floats(4.0, 9.0))
 def test_cold_and_acid_water_slow_the_filter_and_never_beyond_all(celsius, ph):
     share = nitrified_share(celsius, ph)
@@ -158,7 +158,7 @@ def test_without_a_test_or_a_volume_it_says_so():
     assert "volume" in account([act(0, "hand-test", kh_dkh=4)], WARM, unknown, after(1)).why_not
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(st.floats(0, 60), st.sampled_from(["test", "dose", "change", "rain", "feed"]),
                           st.floats(0.0, 1.0)), max_size=25))  # fmt: skip
 def test_whatever_is_logged_the_account_stays_in_bounds(rows):

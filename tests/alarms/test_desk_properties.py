@@ -173,7 +173,7 @@ def each_episode_is_told_in_order(watched: Watched) -> None:
     assert raised == {each.episode for each in notices if each.change == "raised"}
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=100, suppress_health_check=list(HealthCheck))
 @given(stories)
 @example([("find", LOW, MET, "low", 12), ("find", LOW, CLEAR, "low", 45), ("find", LOW, MET, "high", 12)] * 2)
 @example(
@@ -193,13 +193,13 @@ def test_whatever_happens(story: list[tuple[Any, ...]]) -> None:
     each_episode_is_told_in_order(watched)
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=50, suppress_health_check=list(HealthCheck))
 @given(stories)
 def test_restarts_change_nothing(story: list[tuple[Any, ...]]) -> None:
     assert told(story).effects == told(story, restarts=False).effects
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=50, suppress_health_check=list(HealthCheck))
 @given(stories)
 def test_in_the_end_every_screen_is_gone_and_what_stands_is_shown(story: list[tuple[Any, ...]]) -> None:
     watched = told(story)

@@ -45,7 +45,7 @@ def test_three_values_of_ph_each_step():
     assert first.at_once < first.in_balance < first.dusk_low <= first.dusk_high
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(0.05, 6.0), st.floats(0.0, 1.0), st.floats(6.0, 9.0), st.floats(0.0, 32.0), st.floats(0.5, 10.0),
        st.none() | st.floats(0.0, 3.0), st.booleans())  # fmt: skip
 def test_no_plan_leaps_or_poisons(kh, blur, ph, celsius, target, tan, crashed):

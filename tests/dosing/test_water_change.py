@@ -30,7 +30,7 @@ def test_kh_temperature_and_ammonia_mix():
     assert "chlor" in plan.cautions[0]
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(0.01, 1.0), st.floats(0.2, 15.0), st.floats(4.0, 30.0))
 def test_no_change_leaps(share, kh, celsius):
     source = Source(kh=fact(dkh(kh)), ph=fact(7.5), celsius=fact(celsius))

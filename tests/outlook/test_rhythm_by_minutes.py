@@ -81,7 +81,7 @@ def records(draw: st.DrawFn) -> tuple[Readings, PondDay, int]:
     return readings, day, interval
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(records())
 def test_the_figures_are_those_of_every_minute_asked(record: tuple[Readings, PondDay, int]) -> None:
     readings, day, interval = record

@@ -23,14 +23,10 @@ from dawnline.store.inbox import Inbox, inbox_path
 from dawnline.store.record import ActRow
 from dawnline.store.store import Store
 
+from .conftest import token
+
 Browser = Callable[..., TestClient]
 TIME = "2026-06-14T05:00:00+02:00"
-
-
-def token(text: str) -> str:
-    found = re.search(r'name="token" value="([^"]+)"', text)
-    assert found is not None
-    return found[1]
 
 
 def present(

@@ -105,7 +105,7 @@ def essence(messages: list[Message]) -> list[tuple[str, str, str, str]]:
     return [(minute(each), each.key, each.subject, each.text) for each in messages]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, suppress_health_check=list(HealthCheck))
 @given(steps)
 def test_whatever_happens(sequence: list[tuple[Any, ...]]) -> None:
     home = turned(sequence, restarts=True)
@@ -126,7 +126,7 @@ def test_whatever_happens(sequence: list[tuple[Any, ...]]) -> None:
         assert told or len(flood) >= 4, raised
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, suppress_health_check=list(HealthCheck))
 @given(steps)
 def test_restarts_change_nothing(sequence: list[tuple[Any, ...]]) -> None:
     once, again = turned(sequence, restarts=False), turned(sequence, restarts=True)

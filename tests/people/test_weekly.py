@@ -97,7 +97,7 @@ def test_whoever_rests_or_is_away_is_not_sent_it() -> None:
     assert [clock(each.at) for each in found] == ["Sun 2026-07-05 18:00"]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.lists(st.integers(1, 3 * DAY_MS), min_size=1, max_size=8), st.sets(st.integers(0, 8)))
 def test_never_twice_and_never_left_out(steps: list[int], restarts: set[int]) -> None:
     """Whatever pauses lie between the events, and wherever the fold is saved and read back."""

@@ -83,7 +83,7 @@ ACTS: list[tuple[str, dict[str, Any], str]] = [
 ]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(stories(), st.data())
 def test_in_pieces_as_in_one_go(events: list[Event], data: st.DataObject) -> None:
     whole = pipeline()
@@ -100,7 +100,7 @@ def test_in_pieces_as_in_one_go(events: list[Event], data: st.DataObject) -> Non
     assert pipe.save() == whole.save()
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(stories(), st.integers(1, 59))
 def test_ticks_between_change_nothing(events: list[Event], seconds: int) -> None:
     plain, ticked = pipeline(), pipeline()

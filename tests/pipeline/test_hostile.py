@@ -116,7 +116,7 @@ def test_a_clock_that_goes_back_loses_no_reading() -> None:
     assert pipe.now == T0 + 59 * MINUTE_MS
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(st.integers(1, 8 * 24), st.integers(1, 10 * 1440), st.sampled_from([1, 7, 60]))
 def test_a_silence_says_the_same_whether_or_not_ticks_fill_it(shelf_h: int, gap_min: int, every: int) -> None:
     """The live service ticks through a silence; replay leaps over it. A shelf must end at the same minute."""

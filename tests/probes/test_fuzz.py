@@ -15,7 +15,7 @@ from dawnline.probes.dialects.value import Refused, shown
 from dawnline.probes.links import mqtt, serial
 
 COUNT = 1_500  # inputs each; the benchmark takes 100 000
-quick = settings(deadline=None, database=None, derandomize=True, phases=[Phase.explicit, Phase.generate])
+quick = settings(database=None, derandomize=True, phases=[Phase.explicit, Phase.generate])
 FUZZED = ("text lines", "MQTT payloads", "Modbus RTU frames", "registers", "w1_slave", "times and routes")
 
 

@@ -139,7 +139,7 @@ def test_exception_replies_are_told_apart_by_their_code(code: int) -> None:
     assert found.text == f"code {code}"
 
 
-quick = settings(deadline=None, database=None, derandomize=True, phases=[Phase.generate], max_examples=500)
+quick = settings(database=None, derandomize=True, phases=[Phase.generate], max_examples=500)
 _forms = st.builds(
     RegisterForm,
     st.sampled_from(["int16", "uint16", "int32", "uint32", "float32"]),

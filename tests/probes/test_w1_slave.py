@@ -79,7 +79,7 @@ def test_what_no_kernel_writes(content: bytes, refusal: Refusal) -> None:
     assert found.refusal is refusal
 
 
-@settings(deadline=None, database=None, derandomize=True, phases=[Phase.generate], max_examples=500)
+@settings(database=None, derandomize=True, phases=[Phase.generate], max_examples=500)
 @given(
     st.binary(min_size=256, max_size=256),
     st.lists(st.tuples(st.integers(0, 79), st.integers(0, 255)), min_size=10, max_size=10),

@@ -61,7 +61,7 @@ def test_without_a_reading_there_is_no_picture() -> None:
         night_svg([], [], POND, LimitSettings())
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.tuples(st.integers(0, 1440), st.floats(2, 12)), min_size=1, max_size=50))
 def test_every_point_lies_on_the_paper(readings: list[tuple[int, float]]) -> None:
     points = sorted((T0 + minute * MINUTE_MS, value) for minute, value in readings)

@@ -41,7 +41,7 @@ def places(path: str) -> list[tuple[float, float]]:
     return [(float(x), float(y)) for x, y in re.findall(r"([-\d.]+) ([-\d.]+)", drawn)]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.floats(4, 10), st.floats(0, 1)), min_size=1, max_size=400), st.sampled_from([WIDE, NARROW])
 )

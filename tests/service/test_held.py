@@ -69,7 +69,7 @@ STEPS = st.lists(st.tuples(st.sampled_from(["letter", "begin", "delivered", "ret
 
 
 @given(STEPS, st.integers(2, 12))
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
 def test_what_stays_ends_as_it_would_have_ended(steps: list[tuple[str, int]], most: int) -> None:
     """Four incidents whose letters come, are tried and end; stored whole, and as memory keeps them. What has ended is
     not tried again.

@@ -166,7 +166,7 @@ class House:
         raise AssertionError("the post never comes to rest")
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=20, suppress_health_check=list(HealthCheck))
 @given(steps)
 def test_every_high_alarm_ends_in_a_letter_delivered_or_given_up(story: list[tuple[Any, ...]]) -> None:
     with tempfile.TemporaryDirectory() as folder:

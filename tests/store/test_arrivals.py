@@ -7,16 +7,13 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from dawnline.reading import Flag, Reading, Reason
 from dawnline.store.batch import Batch
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
+from .kept import reading
+
 BEGIN = (-(1 << 62), "", 0, 0)
-
-
-def reading(probe: str, at: int, value: float, received_at: int | None = None) -> Reading:
-    return Reading(probe, at, value, at if received_at is None else received_at, Flag.GOOD, Reason.NONE)
 
 
 def walk(path: Path, limit: int) -> list[tuple[int, str, int, int, float]]:
@@ -48,7 +45,7 @@ def test_in_order_of_arrival_with_late_and_doubled_times(path: Path, store: Stor
     assert walk(path, 2) == walk(path, 100) == expected
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=list(HealthCheck))
 @given(
     arrivals=st.lists(
         st.tuples(st.sampled_from(["ph", "water"]), st.integers(0, 40), st.integers(-9, 9)), min_size=1, max_size=40

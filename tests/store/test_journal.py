@@ -59,7 +59,7 @@ def merged(batches: list[Batch]) -> Batch:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(steps, st.integers(1, 7), st.integers(90, 180))
 def test_the_journal_is_what_was_seen_in_the_order_it_was_seen(
     plan: list[list[tuple[str, int, float, Reason]] | str], steps_a_commit: int, cursor: int

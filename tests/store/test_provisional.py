@@ -18,11 +18,9 @@ from dawnline.store.record import ActRow
 from dawnline.store.schema import MIGRATIONS
 from dawnline.store.store import Store
 
+from .kept import reading
+
 STRETCH = Stretch("boot-2", since=1_001, offset=900)
-
-
-def reading(at: int, value: float, received_at: int | None = None, probe: str = "ph") -> Reading:
-    return Reading(probe, at, value, received_at or at, Flag.GOOD, Reason.NONE)
 
 
 def transition(at: int, since: int) -> Transition:
@@ -32,10 +30,10 @@ def transition(at: int, since: int) -> Transition:
 @pytest.fixture
 def waiting(store: Store) -> Store:
     """A dated reading, then a stretch with two commits."""
-    store.commit(Batch(readings=[reading(1000, 7.0)], cursor=1000))
+    store.commit(Batch(readings=[reading("ph", 1000, 7.0)], cursor=1000))
     store.commit(
         Batch(
-            readings=[reading(1010, 7.1), reading(1010, 18.0, probe="water"), reading(77, 7.2, 1020)],
+            readings=[reading("ph", 1010, 7.1), reading("water", 1010, 18.0), reading("ph", 77, 7.2, 1020)],
             acts=[ActRow(Act("a", 1015, "note", {"note": "x"}), True, "noted", 1015)],
             transitions=[transition(1016, 990), transition(1017, 1011)],
             moves=[Moved(1016, "ph-low", "ph", 1, "occur", "normal", "unacknowledged", "high")],
@@ -76,7 +74,7 @@ def test_dating_moves_all_by_the_same(waiting: Store, path: Path) -> None:
 
     def fold(events: Iterator[Event]) -> Iterator[Batch]:
         seen.extend(events)
-        yield Batch(readings=[reading(5010, 7.1)], cursor=5030, clock_set="boot-2")
+        yield Batch(readings=[reading("ph", 5010, 7.1)], cursor=5030, clock_set="boot-2")
 
     waiting.date(4000, fold)
     assert [getattr(event, "received_at", getattr(event, "at", 0)) for event in seen] == [
@@ -109,7 +107,7 @@ def test_a_fold_that_fails_leaves_all_as_it_was(waiting: Store, path: Path) -> N
 
     def fold(events: Iterator[Event]) -> Iterator[Batch]:
         next(events)
-        yield Batch(readings=[reading(5010, 7.1)])
+        yield Batch(readings=[reading("ph", 5010, 7.1)])
         raise StoreError("the power went")
 
     with pytest.raises(StoreError):
@@ -137,7 +135,7 @@ def test_left_undated_they_keep_their_order(waiting: Store, path: Path) -> None:
 
 def test_more_than_fit_into_memory_at_once(store: Store, path: Path) -> None:
     count = ROWS_AT_ONCE * 2 + 7
-    store.commit(Batch(readings=[reading(1001 + n, n / 1e4) for n in range(count)], cursor=9999, stretch=STRETCH))
+    store.commit(Batch(readings=[reading("ph", 1001 + n, n / 1e4) for n in range(count)], cursor=9999, stretch=STRETCH))
     store.leave_undated()
     with Reader.open(path) as reader:
         assert [each.value for each in reader.readings("ph", 0, 1 << 60)] == [n / 1e4 for n in range(count)]
@@ -148,7 +146,7 @@ def test_a_store_of_the_first_version_is_brought_up_to_date(path: Path) -> None:
         old._db.execute("INSERT INTO readings VALUES (0, 500, 0, 7.0, 1, 0, 0)")
     with Store.open(path, [("ph", "ph")]) as store:
         assert store.stretch() is None
-        store.commit(Batch(readings=[reading(1010, 7.1)], stretch=STRETCH))
+        store.commit(Batch(readings=[reading("ph", 1010, 7.1)], stretch=STRETCH))
         assert store.stretch() == STRETCH
     db = sqlite3.connect(path)
     assert db.execute("PRAGMA user_version").fetchone()[0] == len(MIGRATIONS)

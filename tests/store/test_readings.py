@@ -27,7 +27,7 @@ readings = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.lists(readings, max_size=12), max_size=5), st.booleans())
 def test_every_reading_comes_back_once_in_order(batches: list[list[Reading]], again: bool) -> None:
     expected: dict[tuple[str, int], list[Reading]] = {}

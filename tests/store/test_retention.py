@@ -11,21 +11,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dawnline.reading import Flag, Reading, Reason
+from dawnline.reading import Flag, Reading
 from dawnline.rollup import STEP_MS, Rollup
 from dawnline.store import retention
 from dawnline.store.batch import Batch
 from dawnline.store.reader import Reader
 from dawnline.store.store import Store
 
+from .kept import reading
+
 PROBES = [("ph", "ph"), ("water", "temperature")]
 END = 40 * STEP_MS
 FLAGS = [Flag.GOOD] * 6 + [Flag.SUSPECT]
-
-
-def reading(probe: str, at: int, value: float, received_at: int | None = None, flag: Flag = Flag.GOOD) -> Reading:
-    reason = Reason.NONE if flag is Flag.GOOD else Reason.SPIKE
-    return Reading(probe, at, value, at if received_at is None else received_at, flag, reason)
 
 
 def some(quarters: int = 12, a_quarter: int = 10) -> list[Reading]:
@@ -178,7 +175,7 @@ def test_a_power_cut_at_any_statement_loses_no_quarter(tmp_path: Path) -> None:
     raise AssertionError("the story is longer than that")
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     batches=st.lists(
         st.lists(st.tuples(st.sampled_from(["ph", "water"]), st.integers(0, END - 1)), min_size=1, max_size=12),

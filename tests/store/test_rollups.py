@@ -11,19 +11,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dawnline.reading import Flag, Reading, Reason
+from dawnline.reading import Flag, Reading
 from dawnline.rollup import STEP_MS, Rollup, by_step
 from dawnline.store.batch import Batch
 from dawnline.store.reader import Reader
 from dawnline.store.schema import MIGRATIONS
 from dawnline.store.store import Store
 
+from .kept import reading
+
 PROBES = [("ph", "ph"), ("water", "temperature")]
 END = 40 * STEP_MS
-
-
-def reading(probe: str, at: int, value: float, flag: Flag = Flag.GOOD) -> Reading:
-    return Reading(probe, at, value, at, flag, Reason.NONE if flag is Flag.GOOD else Reason.SPIKE)
 
 
 def counted(readings: list[Reading], probe: str, step: int) -> list[tuple[int, int, float, float, float, int]]:
@@ -51,7 +49,7 @@ some_readings = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(batches=st.lists(some_readings, max_size=5), step=st.sampled_from([1, 2, 4, 96]))
 def test_they_equal_a_count_over_the_readings(
     tmp_path_factory: pytest.TempPathFactory, batches: list[list[Reading]], step: int
@@ -90,7 +88,7 @@ def test_a_store_of_before_gets_them_when_it_is_opened(path: Path) -> None:
         db.executemany("INSERT INTO readings VALUES (?,?,?,?,?,?,?)", rows)
     db.close()
     with Store.open(path, PROBES), Reader.open(path) as reader:
-        given = [reading("ph", row[1], row[3], Flag(row[4])) for row in rows]
+        given = [reading("ph", row[1], row[3], flag=Flag(row[4])) for row in rows]
         wanted = [pytest.approx(row) for row in counted(given, "ph", STEP_MS)]
         assert reader.rollups("ph", 0, 1000 * STEP_MS) == wanted
     with sqlite3.connect(path) as db:

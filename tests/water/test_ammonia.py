@@ -62,13 +62,13 @@ def test_worked_values(tan, ph, celsius, as_n, as_nh3):
     assert ours * 17.0305 / 14.0067 == pytest.approx(as_nh3, rel=2e-3)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(0.0, 50.0), PH, CELSIUS)
 def test_total_and_unionised_go_there_and_back(tan, ph, celsius):
     assert tan_with_unionised(unionised_mg_l(tan, ph, celsius), ph, celsius) == pytest.approx(tan)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(4.0, 10.9), st.floats(0.0, 39.0))
 def test_more_of_it_is_poisonous_the_higher_and_the_warmer(ph, celsius):
     share = unionised_fraction(ph, celsius)
@@ -76,7 +76,7 @@ def test_more_of_it_is_poisonous_the_higher_and_the_warmer(ph, celsius):
     assert share < unionised_fraction(ph, celsius + 1.0)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(6.5, 8.9), st.floats(0.0, 29.0))
 def test_criteria_fall_with_ph_and_are_the_lower_the_more_live_there(ph, celsius):
     assert acute_criterion(ph + 0.1, celsius) < acute_criterion(ph, celsius)

@@ -104,7 +104,7 @@ def test_a_quarter_cup_in_500_gallons(cup, gallons, kh, fall):
     assert water.ph - with_vinegar(water, cup, gallons).ph == pytest.approx(fall, abs=0.01)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(0.05, 4.0), st.floats(6.0, 9.0), st.floats(0.0, 35.0), st.floats(0.0, 2.0))
 def test_bicarbonate_never_lowers_the_alkalinity_and_balance_goes_with_it(alkalinity, ph, celsius, added):
     before = water_of(alkalinity, ph, celsius)
@@ -113,7 +113,7 @@ def test_bicarbonate_never_lowers_the_alkalinity_and_balance_goes_with_it(alkali
     assert aired(after).ph >= aired(before).ph - 1e-6
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.floats(0.05, 4.0), st.floats(0.05, 4.0), st.floats(0.0, 1.0))
 def test_a_change_of_like_water_changes_nothing(alkalinity, other, share):
     own = water_of(alkalinity, 7.5, 18.0)

@@ -7,10 +7,12 @@ import io
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
 from dawnline.cli.ask import actor
+from dawnline.cli.in_file import text_of
 from dawnline.cli.logbook_book import Book
 from dawnline.errors import InputError, SettingsError
 from dawnline.logbook import table
@@ -142,12 +144,7 @@ class _Importing:
 
 
 def _lines(path: Path) -> io.StringIO:
-    try:
+    with suppress(OSError):  # what cannot be read is said below
         if path.stat().st_size > LARGEST:
             raise SettingsError(f"{path}: larger than {LARGEST >> 20} MiB: split the file")
-        return io.StringIO(path.read_bytes().decode("utf-8-sig"), newline="")
-    except UnicodeDecodeError:
-        why = "it is not UTF-8"
-    except OSError as error:
-        why = error.strerror or type(error).__name__
-    raise SettingsError(f"{path}: cannot be read ({why}), expected a CSV table of entries")
+    return io.StringIO(text_of(path, "a CSV table of entries", newline=""), newline="")

@@ -7,8 +7,9 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import Any, Final
 
+from dawnline.cli.in_file import text_of
 from dawnline.duration import END_MS, parse_time
-from dawnline.errors import InputError, SettingsError
+from dawnline.errors import InputError
 from dawnline.event import Act
 from dawnline.logbook.settle import Habits, settle
 from dawnline.recording import RowProblem
@@ -22,7 +23,7 @@ def read_acts(path: Path, zone: tzinfo) -> tuple[list[Act], list[RowProblem]]:
     Raises SettingsError for a file that cannot be read.
     """
     acts, problems = [], []
-    for number, row in enumerate(_text(path).split("\n"), 1):
+    for number, row in enumerate(text_of(path, "JSON lines of acts").split("\n"), 1):
         if not row.strip():
             continue
         try:
@@ -58,13 +59,3 @@ def _object(row: str) -> dict[str, Any]:
     if isinstance(found, dict):
         return found
     raise ValueError('expected one JSON object, {"time": ..., "act": KIND, ...}')
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        why = "it is not UTF-8"
-    except OSError as error:
-        why = error.strerror or type(error).__name__
-    raise SettingsError(f"{path}: cannot be read ({why}), expected JSON lines of acts")
