@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections.abc import Iterator
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from ..web import Handler, serving
 from .checked import PERSON, on, says
 
 
@@ -61,33 +60,24 @@ def test_a_mail_server_that_is_not_to_be_had(
 
 
 @pytest.fixture
-def hook() -> Iterator[tuple[int, list[dict[str, Any]]]]:
-    """A receiver: its port, and what it was told."""
+def hook() -> Iterator[tuple[str, list[dict[str, Any]]]]:
+    """A receiver: its address, and what it was told."""
     told: list[dict[str, Any]] = []
 
-    class Hook(BaseHTTPRequestHandler):
-        def do_POST(self) -> None:
-            told.append(json.loads(self.rfile.read(int(self.headers["Content-Length"]))))
-            self.send_response(500 if self.path == "/broken" else 204)
-            self.end_headers()
+    class Hook(Handler):
+        def asked(self) -> None:
+            told.append(json.loads(self.body()))
+            self.answer(500 if self.path == "/broken" else 204)
 
-        def log_message(self, *_: object) -> None:
-            return
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Hook)
-    thread = threading.Thread(target=server.serve_forever, args=[0.02])
-    thread.start()
-    yield server.server_address[1], told
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with serving(Hook) as url:
+        yield url, told
 
 
 def test_everybody_gets_a_message_marked_test(
-    configure: Any, call: Any, terminal: Path, hook: tuple[int, list[dict[str, Any]]]
+    configure: Any, call: Any, terminal: Path, hook: tuple[str, list[dict[str, Any]]]
 ) -> None:
-    port, told = hook
-    addresses = json.dumps(["console:", f"http://127.0.0.1:{port}/"])
+    url, told = hook
+    addresses = json.dumps(["console:", f"{url}/"])
     configure(PERSON.format(addresses) + 'priority = "high"\n', probes=on(terminal))
     found = call("check", "--notify", "--as", "wide-swing")
     assert found.status == 0
@@ -100,17 +90,17 @@ def test_everybody_gets_a_message_marked_test(
 
 
 def test_a_message_that_was_not_taken_is_not_well(
-    configure: Any, call: Any, terminal: Path, hook: tuple[int, list[dict[str, Any]]]
+    configure: Any, call: Any, terminal: Path, hook: tuple[str, list[dict[str, Any]]]
 ) -> None:
-    configure(PERSON.format(json.dumps([f"http://127.0.0.1:{hook[0]}/broken", "console:"])), probes=on(terminal))
+    configure(PERSON.format(json.dumps([f"{hook[0]}/broken", "console:"])), probes=on(terminal))
     found = call("check", "--notify")
     assert found.status == 1
     assert "test message to Ada: NOT SENT: " in found.out
     assert "TEST Heron Lane: pH is low" in found.out
 
 
-def test_without_notify_nobody_is_told(configure: Any, call: Any, hook: tuple[int, list[dict[str, Any]]]) -> None:
-    configure(PERSON.format(json.dumps([f"http://127.0.0.1:{hook[0]}/"])))
+def test_without_notify_nobody_is_told(configure: Any, call: Any, hook: tuple[str, list[dict[str, Any]]]) -> None:
+    configure(PERSON.format(json.dumps([f"{hook[0]}/"])))
     call("check")
     assert hook[1] == []
 

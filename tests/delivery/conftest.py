@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
 import pytest
 
 from dawnline.letter import Letter
 
-Answer = Callable[[BaseHTTPRequestHandler], None]
+from ..web import Handler, serving
+
+Answer = Callable[[Handler], None]
 
 
 @pytest.fixture
@@ -35,49 +35,25 @@ class Receiver:
     """`answer` is called for each POST, once its body is read; `got` holds (path, headers, body)."""
 
     url: str = ""
-    answer: Answer = field(default=lambda request: reply(request, 200))
+    answer: Answer = field(default=lambda request: request.answer(200))
     got: list[tuple[str, dict[str, str], Any]] = field(default_factory=list)
-
-
-def reply(request: BaseHTTPRequestHandler, status: int, body: bytes = b"", **headers: str) -> None:
-    request.send_response(status)
-    for name, value in headers.items():
-        request.send_header(name.replace("_", "-"), value)
-    request.send_header("Content-Length", str(len(body)))
-    request.end_headers()
-    request.wfile.write(body)
 
 
 @pytest.fixture
 def answer_with() -> Callable[..., Answer]:
     """answer_with(429, b"slow down", Retry_After="120") -> an answer for the receiver."""
-    return lambda status, body=b"", **headers: lambda request: reply(request, status, body, **headers)
+    return lambda status, body=b"", **headers: lambda request: request.answer(status, body, **headers)
 
 
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
     state = Receiver()
 
-    class Handler(BaseHTTPRequestHandler):
-        def do_POST(self) -> None:
-            body = self.rfile.read(int(self.headers["Content-Length"]))
-            state.got.append((self.path, dict(self.headers), json.loads(body)))
+    class Asked(Handler):
+        def asked(self) -> None:
+            state.got.append((self.path, dict(self.headers), json.loads(self.body())))
             state.answer(self)
 
-        def log_message(self, *_: object) -> None:
-            pass
-
-    class Server(ThreadingHTTPServer):
-        daemon_threads = True
-
-        def handle_error(self, *_: object) -> None:
-            pass  # the tests cut connections on purpose
-
-    server = Server(("127.0.0.1", 0), Handler)
-    thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
-    thread.start()
-    state.url = f"http://127.0.0.1:{server.server_address[1]}"
-    yield state
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with serving(Asked) as url:
+        state.url = url
+        yield state

@@ -5,7 +5,6 @@ import socket
 import threading
 from collections.abc import Callable
 from dataclasses import replace
-from http.server import BaseHTTPRequestHandler
 from typing import Any
 
 import pytest
@@ -15,6 +14,8 @@ from dawnline.delivery.later import LaterError
 from dawnline.delivery.webhook import send_webhook
 from dawnline.errors import DeliveryError
 from dawnline.letter import Letter
+
+from ..web import Handler
 
 
 def failure(letter: Letter, url: str) -> DeliveryError:
@@ -164,7 +165,7 @@ def test_a_connection_cut_before_the_answer_is_tried_again(receiver: Any, letter
 
 
 def test_a_connection_cut_in_the_headers_is_tried_again(receiver: Any, letter: Letter) -> None:
-    def half(request: BaseHTTPRequestHandler) -> None:
+    def half(request: Handler) -> None:
         request.wfile.write(b"HTT")
         request.connection.shutdown(socket.SHUT_RDWR)
 
@@ -173,7 +174,7 @@ def test_a_connection_cut_in_the_headers_is_tried_again(receiver: Any, letter: L
 
 
 def test_a_refusal_cut_in_its_body_is_tried_again(receiver: Any, letter: Letter) -> None:
-    def half(request: BaseHTTPRequestHandler) -> None:
+    def half(request: Handler) -> None:
         request.wfile.write(b"HTTP/1.1 503 Busy\r\nContent-Length: 1000\r\n\r\nab")
         request.connection.shutdown(socket.SHUT_RDWR)
 
@@ -190,7 +191,7 @@ def test_of_an_endless_answer_only_the_beginning_is_read(receiver: Any, letter: 
     written = 0
     cut = threading.Event()
 
-    def endless(request: BaseHTTPRequestHandler) -> None:
+    def endless(request: Handler) -> None:
         nonlocal written
         request.wfile.write(b"HTTP/1.1 400 No\r\nContent-Length: 99999999999\r\n\r\n")
         try:

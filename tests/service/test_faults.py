@@ -10,7 +10,6 @@ import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from email.message import EmailMessage
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +22,7 @@ from dawnline.delivery.settings import MailSettings
 from dawnline.people.person import Person
 
 from ..machine import free_port
+from ..web import Handler, serving
 from .chain import Chain, PowerCutError
 
 pytestmark = pytest.mark.filterwarnings("ignore:unclosed transport:ResourceWarning")
@@ -114,37 +114,21 @@ class Hook:
 def hook() -> Iterator[Hook]:
     state = Hook()
 
-    class Handler(BaseHTTPRequestHandler):
-        def do_POST(self) -> None:
-            body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
+    class Receiver(Handler):
+        def asked(self) -> None:
+            body = json.loads(self.body())
             if state.hangs:
                 state.release.wait(20)
                 return
             status = state.status()
             if status == 200:
                 state.got.append(body)
-            self.send_response(status)
-            self.send_header("Content-Length", "0")
-            self.end_headers()
+            self.answer(status)
 
-        def log_message(self, *_: object) -> None:
-            pass
-
-    class Server(ThreadingHTTPServer):
-        daemon_threads = True
-
-        def handle_error(self, *_: object) -> None:
-            pass
-
-    running = Server(("127.0.0.1", 0), Handler)
-    thread = threading.Thread(target=running.serve_forever, args=(0.02,), daemon=True)
-    thread.start()
-    state.url = f"http://127.0.0.1:{running.server_address[1]}/"
-    yield state
-    state.release.set()
-    running.shutdown()
-    running.server_close()
-    thread.join()
+    with serving(Receiver) as url:
+        state.url = f"{url}/"
+        yield state
+        state.release.set()
 
 
 def minutes(clock: str) -> int:

@@ -6,13 +6,14 @@ import signal
 import socket
 import threading
 from collections.abc import Callable, Iterator
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
 import paho.mqtt.client as paho
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
+
+from ..web import Handler, serving
 
 Eventually = Callable[..., None]
 
@@ -55,22 +56,13 @@ def beats() -> Iterator[tuple[str, list[str]]]:
     """An address for heartbeats, and the paths that were asked for there."""
     got: list[str] = []
 
-    class Handler(BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
+    class Address(Handler):
+        def asked(self) -> None:
             got.append(self.path)
-            self.send_response(200)
-            self.end_headers()
+            self.answer(200)
 
-        def log_message(self, *_: object) -> None:
-            pass
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-    thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_address[1]}", got
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with serving(Address) as url:
+        yield url, got
 
 
 def test_systemd_and_the_heartbeat_hear_while_it_lives(

@@ -7,13 +7,14 @@ import signal
 import threading
 import time
 from collections.abc import Callable
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
 import pytest
 
 from dawnline.store.inbox import Inbox, inbox_path
 from dawnline.store.reader import Reader
+
+from ..web import Handler, serving
 
 Eventually = Callable[..., None]
 CONSOLE = '[[people]]\nname = "Ada"\naddresses = ["console:"]\n'
@@ -174,38 +175,28 @@ def test_killed_between_commit_and_answer_the_act_is_answered_not_doubled(
     assert pond.command("logbook", "list").stdout.count("herons") == 1
 
 
-class Stubborn(BaseHTTPRequestHandler):
+class Stubborn(Handler):
     """A web hook that hangs."""
 
-    asked, release = threading.Event(), threading.Event()
+    began, release = threading.Event(), threading.Event()
 
-    def do_POST(self) -> None:
-        Stubborn.asked.set()
+    def asked(self) -> None:
+        Stubborn.began.set()
         Stubborn.release.wait()
-
-    def log_message(self, *_: object) -> None:
-        return
 
 
 def test_a_delivery_that_hangs_delays_neither_the_watch_nor_the_stop(
     make_pond: Callable[..., Any], eventually: Eventually
 ) -> None:
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Stubborn)
-    server.daemon_threads = True
-    threading.Thread(target=server.serve_forever, daemon=True).start()
-    try:
-        hook = f'[[people]]\nname = "Hook"\naddresses = ["http://127.0.0.1:{server.server_address[1]}/"]\n'
-        pond = make_pond(hook + QUICK)
+    with serving(Stubborn) as url:
+        pond = make_pond(f'[[people]]\nname = "Hook"\naddresses = ["{url}/"]\n{QUICK}')
         lowered(pond, eventually, time.time())
-        eventually(Stubborn.asked.is_set, "an attempt")
+        eventually(Stubborn.began.is_set, "an attempt")
         before = good(pond)
         pond.say(b"ph=6.21 temp=18.0\n")
         eventually(lambda: good(pond) > before, "readings while the delivery hangs")
         assert pond.stop() == 0  # and nobody has answered yet
-    finally:
         Stubborn.release.set()
-        server.shutdown()
-        server.server_close()
     with Reader.open(pond.folder / "pond.db") as reader:
         states = reader.outbox().keys()
     assert states & {"trying", "waiting"}  # it is tried again in the next run

@@ -8,11 +8,9 @@ from __future__ import annotations
 import json
 import signal
 import subprocess
-import threading
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
@@ -32,6 +30,7 @@ from dawnline.store.batch import Batch
 from dawnline.store.store import Store
 
 from ...machine import free_port, program
+from ...web import Handler, serving
 
 Eventually = Callable[..., None]
 NOW = int(time.time()) * 1000 - 3_600_000
@@ -168,17 +167,16 @@ def test_a_copy_that_ends_goes_on_where_it_was(
 # ------------------------------------------------------------ a server that takes a batch in part
 
 
-class Proxy(BaseHTTPRequestHandler):
+class Proxy(Handler):
     """The v2 write path in front of a server of version 1."""
 
     behind = ""
     protocol_version = "HTTP/1.1"
 
-    def do_POST(self) -> None:
+    def asked(self) -> None:
         asked = parse_qs(urlsplit(self.path).query)
-        body = self.rfile.read(int(self.headers["Content-Length"]))
         query = f"db={asked['bucket'][0]}&precision={asked['precision'][0]}"
-        request = urllib.request.Request(f"{self.behind}/write?{query}", body)
+        request = urllib.request.Request(f"{self.behind}/write?{query}", self.body())
         for name in ("Content-Encoding", "Content-Type"):
             if name in self.headers:
                 request.add_header(name, self.headers[name])
@@ -187,14 +185,7 @@ class Proxy(BaseHTTPRequestHandler):
                 status, said = answer.status, answer.read()
         except HTTPError as error:
             status, said = error.code, error.read()
-        self.send_response(status)
-        self.send_header("Content-Length", str(len(said)))
-        self.send_header("Content-Type", "application/json")
-        self.end_headers()
-        self.wfile.write(said)
-
-    def log_message(self, *_: Any) -> None:
-        pass
+        self.answer(status, said, Content_Type="application/json")
 
 
 @pytest.fixture
@@ -224,13 +215,8 @@ def influx(tmp_path: Path, eventually: Eventually) -> Iterator[tuple[str, Callab
 
     eventually(listens, "influxd listening")
     ask('CREATE DATABASE "ponds" WITH DURATION 4d')
-    proxy = ThreadingHTTPServer(("127.0.0.1", 0), type("Door", (Proxy,), {"behind": behind}))
-    thread = threading.Thread(target=proxy.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{proxy.server_port}", ask
-    proxy.shutdown()
-    proxy.server_close()
-    thread.join()
+    with serving(type("Door", (Proxy,), {"behind": behind})) as url:
+        yield url, ask
     process.kill()
     process.wait()
 
