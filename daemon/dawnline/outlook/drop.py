@@ -21,7 +21,7 @@ from typing import Final, NamedTuple
 
 from dawnline.duration import MINUTE_MS, show_duration
 from dawnline.outlook.carbon import carbon_of
-from dawnline.outlook.climb import CLIMB_COUNTS, CLIMBED, Climb
+from dawnline.outlook.climb import Climb, Ordinary, swung
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay, solar_phase
@@ -44,7 +44,6 @@ ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
 LEAST_MORE: Final = 0.5  # of the carbon that is usual, from which a fall stands out
 LEAST_GAIN: Final = 0.002  # of carbon per alkalinity
-LEAST_CLIMB: Final = 0.1  # pH by which a series that swings has climbed at the least
 BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
 LEADS: Final = 5  # days that show whether the level sinks
 LEAPS: Final = (0.28, 0.45)  # pH up within the two windows, and
@@ -60,6 +59,8 @@ class Usual(NamedTuple):
     gain_scales: tuple[float, ...]
     level: float
     ordinary: float  # the lowest level [pH] that is nothing unusual
+    rise: float  # the largest within a quarter of an hour, at these hours
+    rises: tuple[float, ...]  # the largest over each window, at any hour
 
 
 class Fall(NamedTuple):
@@ -108,8 +109,11 @@ class Drop(Stateful):
             self.last_falls = (*self.last_falls[:-1], self.last_falls[-1] + change)
         self._usual = (-1, None)
 
-    def push(self, point: Point, day: PondDay, interval: int, grain: float = 0.0) -> None:
-        """Take one smoothed point with the pond day it lies in; `grain` is one count of the converter [pH]."""
+    def push(self, point: Point, day: PondDay, interval: int, grain: float = 0.0, hiss: float = 0.0) -> None:
+        """Take one smoothed point with the pond day it lies in; `grain` is one count of the converter [pH].
+
+        `hiss` is how the readings usually tremble from one to the next [pH].
+        """
         at, value = point.at, point.value
         self.latest, self.interval = at, interval
         if at < self.settled_at:
@@ -125,13 +129,12 @@ class Drop(Stateful):
             self.phase = phase
         self.last_falls = (*falls, value)
         usual = self.usual()
-        self.climb.push(at, value, None if usual is None else usual.falls)
+        if usual is not None:
+            ordinary = Ordinary(usual.falls, usual.level, usual.rise, hiss, grain)
+            self.climb.push(point, ordinary, interval, (self.leap(grain) or (0.0,))[0])
         found = self._stands_out(falls, value, COUNTS * grain)
-        if found is None:
-            self.since, self.worst = None, ()
-        else:
-            self.since = at if self.since is None else self.since
-            self.worst = tuple(found)
+        self.since = None if found is None else at if self.since is None else self.since
+        self.worst = () if found is None else tuple(found)
 
     def condition(self) -> Condition:
         """MET once a fall that stands out has gone on for ten minutes; BETWEEN until then."""
@@ -142,13 +145,11 @@ class Drop(Stateful):
 
     def leap(self, grain: float) -> tuple[float, int] | None:
         """By how much [pH], within what [ms], the newest point has leapt up as no earlier day did; None for no leap."""
-        if not self.last_falls or -min(self.last_falls[:2]) < LEAPS[0] or self.latest < self.settled_at:  # as always
-            return None
-        if self.usual() is None:
+        leaps = self.last_falls and -min(self.last_falls[:2]) >= LEAPS[0] and self.latest >= self.settled_at
+        if not leaps or (usual := self.usual()) is None:  # as always
             return None
         for i, least in enumerate(LEAPS):
-            known = -min(day[i] for days in self.profile.values() for day in days) - grain
-            if -self.last_falls[i] > max(least, COUNTS * grain, LEAPS_BY * known):
+            if -self.last_falls[i] > max(least, COUNTS * grain, LEAPS_BY * (usual.rises[i] - grain)):
                 return -self.last_falls[i], WINDOWS_MS[i]
         return None
 
@@ -157,17 +158,13 @@ class Drop(Stateful):
 
         What climbs and falls so within hours is no water whose fall is to be believed yet. `grain` as in `push`.
         """
-        climbed, low, low_beyond, high = 0.0, float("inf"), float("inf"), float("-inf")
-        beyond = 0.0
+        rows: list[tuple[float, float]] = []
         for at, value in self.points:
             level = self._level(solar_phase(at, day))
             if level is None:
                 return False
-            beyond = value - level
-            low, low_beyond, high = min(low, value), min(low_beyond, beyond), max(high, beyond)
-            climbed = max(climbed, min(value - low, beyond - low_beyond))
-        swung = climbed >= max(LEAST_CLIMB, CLIMB_COUNTS * grain) and climbed > CLIMBED * (high - beyond)
-        return swung or self.climb.falls_back(self.last_falls[-1], grain)
+            rows.append((value, value - level))
+        return bool(rows) and (swung(rows, grain) or self.climb.falls_back(rows[-1][1], grain))
 
     def _level(self, phase: int) -> float | None:
         """The median level of earlier days at this phase."""
@@ -258,7 +255,8 @@ class Drop(Stateful):
         )
         level, level_scale = _middle_and_scale([p[-1] for p in around])
         ordinary = min(level - max(BELOW_USUAL, level_scale), _leads_to([p[-1] for p in own[-LEADS:]]) - BELOW_USUAL)
-        return Usual(falls, fall_scales, gains, gain_scales, level, ordinary)
+        rises = tuple(-min(day[i] for days in self.profile.values() for day in days) for i in windows)
+        return Usual(falls, fall_scales, gains, gain_scales, level, ordinary, -min(p[0] for p in around), rises)
 
     def _stands_out(self, falls: tuple[float, ...], value: float, least: float) -> Fall | None:
         """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""

@@ -65,16 +65,19 @@ class Hand(Stateful):
     def difference(self, at: int) -> float | None:
         """How far the probe stands from the tests [pH]; None where it is borne out.
 
-        The smaller where two accuse, the earlier one with what the probe went on drifting until the later.
+        The newest where it alone accuses; else the smaller of two, the earlier one with what the probe went on drifting
+        until the later.
         """
         if not self.rows:  # most probes, each minute
             return None
         rows = [difference for _, difference, _ in self._recent(at)]
         if not rows or abs(rows[-1]) <= AGREES:
             return None
-        if len(rows) > 1 and abs(rows[-2]) > AGREES and rows[-1] * rows[-2] > 0:
-            return copysign(min(abs(rows[-1]), abs(rows[-2]) + self.carried), rows[-1])
-        return rows[-1] if abs(rows[-1]) > ACCUSES_ALONE or self._crept_away(at) else None
+        twice = len(rows) > 1 and abs(rows[-2]) > AGREES and rows[-1] * rows[-2] > 0
+        both = min(abs(rows[-1]), abs(rows[-2]) + self.carried) if twice else 0.0
+        if both <= ACCUSES_ALONE and (abs(rows[-1]) > ACCUSES_ALONE or self._crept_away(at)):
+            return rows[-1]
+        return copysign(both, rows[-1]) if twice else None
 
     def _recent(self, at: int) -> list[tuple[int, float, float]]:
         return [row for row in self.rows if at - row[0] <= STALE_MS]

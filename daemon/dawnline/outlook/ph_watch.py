@@ -11,33 +11,30 @@ from dawnline.event import Day, Forecast
 from dawnline.outlook.doubt import Doubt
 from dawnline.outlook.drop import PHASES, Drop
 from dawnline.outlook.finding import Condition, Finding
-from dawnline.outlook.limits import VERY_HIGH, high_side, low_side
+from dawnline.outlook.limits import VERY_HIGH, high_side
 from dawnline.outlook.ph_facts import fact
+from dawnline.outlook.ph_present import present
 from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.slide import Slide
 from dawnline.outlook.smooth import Point, Smooth
 from dawnline.outlook.sun import Sun
 from dawnline.outlook.swing import Swing
+from dawnline.outlook.turn import Turn
 from dawnline.outlook.twin import Twin
 from dawnline.outlook.watch import LIVE_MS, Watch
 from dawnline.quality.judge import Judge
 from dawnline.reading import Reason, Sample
 
-_OF_THE_PRESENT: Final = ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")
-_ALL_UNKNOWN: Final = tuple((alarm, Condition.UNKNOWN) for alarm in _OF_THE_PRESENT)
 _RESTARTS: Final = (Reason.NOISY, Reason.FLAT)
-BELOW_TWIN: Final = 0.1  # pH below what is usual beside the other probes: no forecast rests on it
 BEFORE_ILL: Final = 12  # readings before it is plain that it is ill, it was well
-GAINSAYS: Final = 0.1  # pH above ph_low
-NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
 
 
 class PhWatch(Watch):
     """A pH probe: also the pond's day, the swing, the limits and the sudden drop."""
 
     KEPT = (
-        *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "slide", "doubt", "electrode",
+        *Watch.KEPT, "smooth", "rhythm", "swing", "drop", "turn", "slide", "doubt", "electrode",
         "current", "current_at", "shift_since", "wondered_at", "doubted", "lower_at",
     )  # fmt: skip
 
@@ -51,6 +48,7 @@ class PhWatch(Watch):
         self.rhythm = Rhythm(probe, sun, limits)
         self.swing = Swing()
         self.drop = Drop()
+        self.turn = Turn()
         self.slide = Slide(probe, sun, limits)
         self.doubt = Doubt()
         self.current: float | None = None  # the newest minute's pH, less what the instrument is known to have shifted
@@ -118,6 +116,7 @@ class PhWatch(Watch):
     def forget(self, until: int) -> None:
         """As `Watch.forget`: the smoothing and the drop begin anew."""
         self.smooth.forget()
+        self.turn.forget()
         self.drop.forget(until)
         self.slide.forget()
 
@@ -127,7 +126,7 @@ class PhWatch(Watch):
         point = self.smooth.close(at // MINUTE_MS, self.interval)
         if point is not None:
             self._follow(point)
-        if self._ill(at):
+        if self.ill(at):
             before = self.drop.level_before(at - BEFORE_ILL * self.interval)
             turns = self.judge.zigzag.restless or self.sick.left(at, self.judge)
             self.doubt.regained.ill(at, before, self.sick.cause(), turns=turns)
@@ -138,7 +137,8 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
-        if point.newest <= VERY_HIGH or self.doubted or self.leapt:
+        self.turn.push(point.newest_at, point.newest, self.interval)
+        if point.newest <= VERY_HIGH or self.doubted or self.leapt_at is not None:
             self.lower_at = point.newest_at
         self.doubt.regained.push(point.newest_at, point.newest)
         if self.doubt.regained.lost:
@@ -156,14 +156,13 @@ class PhWatch(Watch):
                 self.slide.push(point, day, self.doubt.hand.error(point.at), grain, self.twin.unshared)
         if day is not None:
             drop, phase = self.drop, self.drop.phase
-            drop.push(point, day, self.interval, grain)
+            drop.push(point, day, self.interval, grain, self.hiss)
             if drop.phase != phase and (change := drop.changed(phase)) is not None:
                 self.doubt.hand.follow(point.at, change, 1 / PHASES)
             if self.shift_since is None and self.rhythm.learning:
                 self.doubt.rise.leap(point.at, point.value, drop.leap(grain))
-                slow, hiss = self.interval > MINUTE_MS, abs(self.electrode.change_ph(self.judge.noise.usual()))
                 newest, rest = (point.newest_at, point.newest, grain), self.doubt.rest
-                rest.push(*newest, drop.phase, drop.profile, slow=slow, hiss=hiss)
+                rest.push(*newest, drop.phase, drop.profile, slow=self.interval > MINUTE_MS, hiss=self.hiss)
 
     def _believe_again(self, at: int) -> None:
         """Where what contradicted the probe is over, what it said meanwhile is compared with nothing later."""
@@ -206,14 +205,20 @@ class PhWatch(Watch):
         return abs(self.electrode.change_ph(self.judge.noise.grain or 0.0))
 
     @property
+    def hiss(self) -> float:
+        """How it usually trembles from one reading to the next [pH]."""
+        return abs(self.electrode.change_ph(self.judge.noise.usual()))
+
+    @property
     def faulty(self) -> bool:
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
         return self.sick.sure or self.doubt.rest.since is not None
 
     @property
-    def leapt(self) -> bool:
-        """Whether it has leapt from one reading to the next within the last hour (of a slow probe longer)."""
-        return self.judge.step.leapt(self.current_at) != 0.0 or self.judge.step.wondered(self.current_at)
+    def leapt_at(self) -> int | None:
+        """When it last leapt from one reading to the next [ms], if within an hour (of a slow probe longer)."""
+        step, at = self.judge.step, self.current_at
+        return step.leapt_at if step.leapt(at) else step.wondered_at if step.wondered(at) else None
 
     def beside(self, at: int, value: float | None, interval: int) -> None:
         """The other pH probes say `value` this minute; None where they are not to be believed."""
@@ -228,31 +233,13 @@ class PhWatch(Watch):
         """As `Watch.conditions`, with the pH alarms."""
         silence, sick = super().conditions(at, deadbands)
         sick = ("probe-suspect", Condition.MET) if self.doubt.stands(at) else sick
-        result = [silence, sick]
-        value, limits = self.current, self.limits
-        if value is None or not self.live(at) or self.doubt.overruled or self._untold(at):
-            result += _ALL_UNKNOWN
-        else:
-            value -= self.doubt.hand.error(at)
-            result += [
-                ("ph-crash", low_side(value, limits.ph_crash, deadbands["ph-crash"])),
-                ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
-                ("ph-high", self._high_condition(value, deadbands["ph-high"])),
-                ("sudden-drop", self._drop_condition(value)),
-                ("night-slide", self._slide_condition()),
-            ]
-        swing = self.swing.figure(at)
-        wide = Condition.UNKNOWN if swing is None else high_side(swing, limits.swing_wide, deadbands["wide-swing"])
+        swing, wide = self.swing.figure(at), Condition.UNKNOWN
+        if swing is not None:
+            wide = high_side(swing, self.limits.swing_wide, deadbands["wide-swing"])
         due = Condition.MET if self.electrode.reasons else Condition.CLEAR
-        return [*result, ("wide-swing", wide), ("calibration-due", due)]
+        return [silence, sick, *present(self, at, deadbands), ("wide-swing", wide), ("calibration-due", due)]
 
-    def _untold(self, at: int) -> bool:
-        """Whether its readings say nothing of the pond, or not yet: a newer one, however odd, may gainsay a low pH."""
-        lost = self.doubt.regained.lost or self._ill(at) or self.judge.restless(at) or self.twin.open
-        low = (self.current or 0.0) < self.limits.ph_low and not self.judge.step.shifted
-        return lost or (low and self.newest_above(self.limits.ph_low + GAINSAYS))
-
-    def _ill(self, at: int) -> bool:
+    def ill(self, at: int) -> bool:
         """Whether it is plainly ill: by its readings, or since they climbed in the dark as water does not."""
         return self.doubt.rise.climbed or self.sick.untold(at, self.judge)
 
@@ -267,29 +254,6 @@ class PhWatch(Watch):
         if calibrated:
             self.doubt.forget()
         self.forget(at)
-
-    def _drop_condition(self, value: float) -> Condition:
-        """A fall that stands out concerns people where going on like this leads near the lower limit."""
-        far = value - self.drop.to_come(self.grain) > self.limits.ph_low + NEAR_LOW
-        return self._unless(far, self.drop.condition())
-
-    def _slide_condition(self) -> Condition:
-        """While its hours are known; a series that goes up and down begins none, nor one below its twin."""
-        if not self.rhythm.learning:
-            return Condition.UNKNOWN
-        return self._unless(self.twin.mean < -BELOW_TWIN, self.slide.condition())
-
-    def _unless(self, odd: bool, condition: Condition) -> Condition:
-        """No fall is told of where it is doubtful, nor while the series goes up and down."""
-        if condition is not Condition.MET or self.rhythm.day is None:
-            return condition
-        odd = odd or self.doubt.set_aside or self.judge.zigzag.restless or self.drop.swings(self.rhythm.day, self.grain)
-        return Condition.BETWEEN if odd else condition
-
-    def _high_condition(self, value: float, deadband: float) -> Condition:
-        """A rise that water cannot make, from one reading to the next, is told of as the probe's."""
-        leapt, high = max(self.electrode.change_ph(self.judge.step.wonder(self.current_at)), 0.0), self.limits.ph_high
-        return Condition.UNKNOWN if value - leapt < high < value else high_side(value, high, deadband)
 
     def finding(self, alarm: str, condition: Condition, at: int) -> Finding:
         """As `Watch.finding`, for the pH alarms too."""

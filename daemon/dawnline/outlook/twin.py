@@ -141,8 +141,8 @@ class Compared(Protocol):
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
 
     @property
-    def leapt(self) -> bool:
-        """Whether it has just leapt between two readings: that alone moves no water."""
+    def leapt_at(self) -> int | None:
+        """When it last leapt between two readings [ms], which alone moves no water; None where not lately."""
 
     def beside(self, at: int, value: float | None, interval: int) -> None:
         """What the others, who speak each `interval` [ms], say this minute [pH]; None where they are not believed."""
@@ -162,7 +162,7 @@ def compare(probes: Sequence[Compared], at: int) -> None:
     for probe, value in live:
         others_say = median(other for each, other in live if each is not probe)
         well = not any(each.faulty for each, _ in live if each is not probe)
-        leapt = any(each.leapt for each, _ in live if each is not probe)
+        leapt = any(each.leapt_at is not None for each, _ in live if each is not probe)
         probe.beside(at, others_say if well and not leapt else None, slowest)
         probe.twin.witnessed = well and all(each.moves(at) for each, _ in live if each is not probe)
         probe.twin.push(at, value - others_say, slowest)
@@ -184,7 +184,7 @@ def _judge(probe: Compared, others: Sequence[Compared], at: int) -> None:
 
 
 def _plainly(probe: Compared, at: int, *, than: Compared) -> bool:
-    """Whether one probe is unlike its past, and the other is not."""
+    """Whether one probe is unlike its past, and the other is not, which moved as usual at least until the one leapt."""
     mine, theirs = probe.unlike(), than.unlike()
-    known = mine is not None and theirs is not None and than.moves(at)
+    known = mine is not None and theirs is not None and than.moves(min(at, probe.leapt_at or at))
     return known and mine > PLAINLY_UNLIKE and mine > 2 * theirs  # type: ignore[operator]

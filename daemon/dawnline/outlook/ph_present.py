@@ -1,0 +1,84 @@
+"""How the present pH stands to each alarm about the water, and when its readings say nothing of the water yet.
+
+The rule of this room: what may as well be the instrument's is told of as the instrument's, and what cannot is not held
+back for it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from dawnline.outlook.climb import NO_FALL_MS, NO_LOW_MS
+from dawnline.outlook.finding import Condition
+from dawnline.outlook.limits import high_side, low_side
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from dawnline.outlook.ph_watch import PhWatch
+
+_ALARMS: Final = ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")
+_ALL_UNKNOWN: Final = [(alarm, Condition.UNKNOWN) for alarm in _ALARMS]
+BELOW_TWIN: Final = 0.1  # pH below what is usual beside the other probes: no forecast rests on it
+GAINSAYS: Final = 0.1  # pH above ph_low
+NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
+
+
+def present(watch: PhWatch, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
+    """How the pH of `watch` stands at `at` [ms], alarm by alarm. `deadbands` are in pH."""
+    value, limits = watch.current, watch.limits
+    if value is None or not watch.live(at) or watch.doubt.overruled or _untold(watch, value, at):
+        return _ALL_UNKNOWN
+    value -= watch.doubt.hand.error(at)
+    return [
+        ("ph-crash", low_side(value, limits.ph_crash, deadbands["ph-crash"])),
+        ("ph-low", low_side(value, limits.ph_low, deadbands["ph-low"])),
+        ("ph-high", _high(watch, value, deadbands["ph-high"])),
+        ("sudden-drop", _drop(watch, value)),
+        ("night-slide", _slide(watch)),
+    ]
+
+
+def _untold(watch: PhWatch, value: float, at: int) -> bool:
+    """Whether its readings say nothing of the pond, or not yet.
+
+    A low pH is not believed yet where a newer reading, however odd, gainsays it, nor where the probe goes up and down.
+    """
+    judge, low = watch.judge, watch.limits.ph_low
+    lost = watch.doubt.regained.lost or watch.ill(at) or judge.restless(at) or watch.twin.open
+    if lost or value >= low:
+        return lost
+    above = not judge.step.shifted and watch.newest_above(low + GAINSAYS)
+    turns = judge.zigzag.restless or not watch.turn.low(watch.grain, watch.hiss)
+    return above or turns or watch.drop.climb.upset(at, NO_LOW_MS)
+
+
+def _drop(watch: PhWatch, value: float) -> Condition:
+    """A fall that stands out concerns people where going on like this leads near the lower limit."""
+    condition = watch.drop.condition()
+    if condition is not Condition.MET:  # as nearly always
+        return condition
+    far = value - watch.drop.to_come(watch.grain) > watch.limits.ph_low + NEAR_LOW
+    return _unless(watch, far or not watch.turn.falling(watch.grain, watch.hiss), condition)
+
+
+def _slide(watch: PhWatch) -> Condition:
+    """While its hours are known; one that lies below its twin forecasts nothing."""
+    if not watch.rhythm.learning:
+        return Condition.UNKNOWN
+    return _unless(watch, watch.twin.mean < -BELOW_TWIN, watch.slide.condition())
+
+
+def _unless(watch: PhWatch, odd: bool, condition: Condition) -> Condition:
+    """No fall is told of where it is doubtful, nor while the series goes up and down."""
+    if condition is not Condition.MET or watch.rhythm.day is None:
+        return condition
+    odd = odd or watch.doubt.set_aside or watch.drop.climb.upset(watch.current_at, NO_FALL_MS)
+    odd = odd or watch.judge.zigzag.restless or watch.drop.swings(watch.rhythm.day, watch.grain)
+    return Condition.BETWEEN if odd else condition
+
+
+def _high(watch: PhWatch, value: float, deadband: float) -> Condition:
+    """A rise that water cannot make, from one reading to the next, is told of as the probe's."""
+    leapt, high = max(watch.electrode.change_ph(watch.judge.step.wonder(watch.current_at)), 0.0), watch.limits.ph_high
+    return Condition.UNKNOWN if value - leapt < high < value else high_side(value, high, deadband)
