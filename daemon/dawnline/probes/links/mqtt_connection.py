@@ -18,13 +18,11 @@ from typing import TYPE_CHECKING, Any, Final, ParamSpec
 
 from dawnline.broker import DEFAULT_WINDOW, MqttSettings, connect_to, make_client
 from dawnline.probes.links.ledger import Key, digest_of
-from dawnline.probes.links.mqtt_seats import Seats
+from dawnline.probes.links.mqtt_seats import Member, Seats
 
 if TYPE_CHECKING:
     from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
     from paho.mqtt.reasoncodes import ReasonCode
-
-    from dawnline.probes.links.mqtt import MqttLink
 
 P = ParamSpec("P")
 
@@ -55,7 +53,7 @@ class MqttConnection:
         with self._lock:
             self._seats.keep(pond, topics)
 
-    def join(self, pond: str, link: MqttLink) -> None:
+    def join(self, pond: str, link: Member) -> None:
         """The pond is there. What came while it was away is asked for once more, by connecting anew.
 
         What is on its way just then is left to be sent again too: it is newer than what the pond has missed.
@@ -67,7 +65,7 @@ class MqttConnection:
             if self._renewing:
                 self._renew()
 
-    def leave(self, link: MqttLink) -> None:
+    def leave(self, link: Member) -> None:
         """The pond is away; it may come back."""
         with self._lock:
             self._seats.leave(link)
@@ -117,7 +115,7 @@ class MqttConnection:
             return True
         return out >= DEFAULT_WINDOW // 2 and time.monotonic() - self._heard_s > QUIET_S
 
-    def committed(self, link: MqttLink, keys: Iterable[Key]) -> None:
+    def committed(self, link: Member, keys: Iterable[Key]) -> None:
         """These messages are on this pond's disk. Acknowledged where no other pond has yet to store them.
 
         Without a connection nothing is sent: the broker will send those messages again, and they are known.

@@ -8,12 +8,27 @@ nobody acknowledges takes up the broker's window, which all ponds share: beyond 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from dawnline.probes.links.ledger import Key, Ledger
+from dawnline.probes.links.tally import Tally
 
-if TYPE_CHECKING:
-    from dawnline.probes.links.mqtt import MqttLink
+
+class Member(Protocol):
+    """The link of one pond, as the connection that it shares knows it."""
+
+    topics: tuple[str, ...]
+    ledger: Ledger
+    tally: Tally
+
+    def connected(self, *, anew: bool) -> None:
+        """There is a connection; `anew` where the broker has forgotten us."""
+
+    def take(self, topic: str, payload: bytes, key: Key | None, *, retained: bool) -> bool:
+        """Take a message; false where it says nothing that can be used. `key` is None for one without a receipt."""
+
+    def unknown_topic(self, topic: str) -> None:
+        """A message of a topic that nobody wants any more."""
 
 
 class Seat:
@@ -22,7 +37,7 @@ class Seat:
     def __init__(self, topics: Iterable[str]) -> None:
         self.topics = tuple(dict.fromkeys(topics))
         self.ledger = Ledger(())
-        self.link: MqttLink | None = None
+        self.link: Member | None = None
         self.let_go = 0
 
     def arrived(self, key: Key, *, duplicate: bool, most: int) -> str:
@@ -54,7 +69,7 @@ class Seats:
         """Every topic that a pond wants."""
         return list(self._by_topic)
 
-    def links(self) -> list[MqttLink]:
+    def links(self) -> list[Member]:
         """The links of the ponds that are there."""
         return [seat.link for seat in self._by_pond.values() if seat.link is not None]
 
@@ -68,7 +83,7 @@ class Seats:
         for topic in seat.topics:
             self._by_topic.setdefault(topic, []).append(seat)
 
-    def join(self, pond: str, link: MqttLink) -> int:
+    def join(self, pond: str, link: Member) -> int:
         """The pond is there. Returns how many messages could not wait for it."""
         if pond not in self._by_pond:
             self.keep(pond, link.topics)
@@ -77,7 +92,7 @@ class Seats:
         seat.link, seat.ledger = link, link.ledger
         return lost
 
-    def leave(self, link: MqttLink) -> None:
+    def leave(self, link: Member) -> None:
         """The pond is away; what it had not stored stays out."""
         for seat in self._by_pond.values():
             if seat.link is link:
@@ -89,7 +104,7 @@ class Seats:
             seat.ledger.new_session()
         self._holders.clear()
 
-    def arrived(self, topic: str, key: Key, *, duplicate: bool) -> list[MqttLink] | None:
+    def arrived(self, topic: str, key: Key, *, duplicate: bool) -> list[Member] | None:
         """The links that are to take this message; None where it is to be acknowledged: all have it on disk."""
         new, out = [], 0
         for seat in self.of(topic):
@@ -103,7 +118,7 @@ class Seats:
         self._holders[key] = out
         return new
 
-    def committed(self, link: MqttLink, key: Key) -> bool:
+    def committed(self, link: Member, key: Key) -> bool:
         """The message is on this pond's disk; true where it is now to be acknowledged."""
         if not link.ledger.commit(key):
             return False
