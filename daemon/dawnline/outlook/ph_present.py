@@ -54,28 +54,28 @@ def _untold(watch: PhWatch, value: float, at: int) -> bool:
 
 
 def _drop(watch: PhWatch, value: float) -> Condition:
-    """A fall that stands out concerns people where going on like this leads near the lower limit."""
+    """A fall that stands out concerns people where going on like this leads near the lower limit, and it goes on."""
     condition = watch.drop.condition()
     if condition is not Condition.MET:  # as nearly always
         return condition
     far = value - watch.drop.to_come(watch.grain) > watch.limits.ph_low + NEAR_LOW
-    return _unless(watch, far or not watch.turn.falling(watch.grain, watch.hiss), condition)
+    return _unless(watch, far or not watch.turn.falling(watch.grain, watch.hiss))
 
 
 def _slide(watch: PhWatch) -> Condition:
-    """While its hours are known; one that lies below its twin forecasts nothing."""
-    if not watch.rhythm.learning:
-        return Condition.UNKNOWN
-    return _unless(watch, watch.twin.mean < -BELOW_TWIN, watch.slide.condition())
-
-
-def _unless(watch: PhWatch, odd: bool, condition: Condition) -> Condition:
-    """No fall is told of where it is doubtful, nor while the series goes up and down."""
-    if condition is not Condition.MET or watch.rhythm.day is None:
+    """While its hours are known; one that lies below its twin forecasts nothing, nor one that goes up and down."""
+    condition = watch.slide.condition() if watch.rhythm.learning else Condition.UNKNOWN
+    if condition is not Condition.MET:
         return condition
+    return _unless(watch, watch.twin.mean < -BELOW_TWIN or not watch.turn.low(watch.grain, watch.hiss))
+
+
+def _unless(watch: PhWatch, odd: bool) -> Condition:
+    """No fall is told of where it is odd or doubtful, nor while the series goes up and down."""
     odd = odd or watch.doubt.set_aside or watch.drop.climb.upset(watch.current_at, NO_FALL_MS)
-    odd = odd or watch.judge.zigzag.restless or watch.drop.swings(watch.rhythm.day, watch.grain)
-    return Condition.BETWEEN if odd else condition
+    day = watch.rhythm.day
+    odd = odd or watch.judge.zigzag.restless or (day is not None and watch.drop.swings(day, watch.grain))
+    return Condition.BETWEEN if odd else Condition.MET
 
 
 def _high(watch: PhWatch, value: float, deadband: float) -> Condition:
