@@ -76,6 +76,17 @@ def test_a_pond_that_crashes_at_one_probe_alone_is_told_by_it_first() -> None:
     assert ("probe-suspect", "ph") in [(e.alarm, e.probe) for e in found]
 
 
+def test_a_low_of_a_probe_that_its_twin_contradicts_says_so() -> None:
+    pipe = Pipeline(shipped(), POND, [(name, "ph", None, None) for name in ("ph", "deep")])
+    said = []
+    for event in events(0.1, {"ph": pond, "deep": lambda at: pond(at) - 0.9}, []):
+        pipe.step(event)
+        said.append(pipe.desk.evidence("ph-low", "deep"))
+    assert (said[50] or "").endswith("below 6.5")  # who is right is looked at for half an hour first
+    assert "; but the probe is doubted: drifting from its twin: it shows 0.9" in (said[-1] or "")
+    assert (said[-1] or "").endswith("which of them is wrong cannot be told")
+
+
 def test_two_tests_by_hand_name_a_probe_that_shows_too_little() -> None:
     def low(at: int) -> float:
         return pond(at) - (0.6 if at > FAULT + DAY_MS else max(0.0, 0.6 * (at - FAULT) / DAY_MS))

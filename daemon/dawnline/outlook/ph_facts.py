@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.limits import beyond_limit
@@ -11,8 +11,27 @@ if TYPE_CHECKING:
     from dawnline.outlook.ph_watch import PhWatch
 
 
+OF_THE_PROBE: Final = ("calibration-due", "probe-suspect")
+
+
 def fact(watch: PhWatch, alarm: str, condition: Condition, at: int) -> Finding:
-    """What `watch` has to say of `alarm` at `at` [ms]; of the limits only where a pH is known."""
+    """What `watch` has to say of `alarm` at `at` [ms]; of the limits only where a pH is known.
+
+    Of the pond it says, where something speaks against the probe, what that is.
+    """
+    found = _fact(watch, alarm, condition, at)
+    if alarm in OF_THE_PROBE or condition is not Condition.MET or (why := _doubt(watch, at)) is None:
+        return found
+    return found._replace(evidence=f"{found.evidence}; but the probe is doubted: {why}")
+
+
+def _doubt(watch: PhWatch, at: int) -> str | None:
+    if watch.sick.condition(at, watch.judge) is Condition.MET:
+        return watch.sick.evidence(at, watch.judge)
+    return watch.doubt.evidence(at) if watch.doubt.stands(at) else None
+
+
+def _fact(watch: PhWatch, alarm: str, condition: Condition, at: int) -> Finding:
     probe, value, seen = watch.probe, watch.current, watch.current_at
     if alarm == "calibration-due":
         text = "; ".join(watch.electrode.reasons) or "not due any more"
