@@ -48,6 +48,23 @@ def test_a_port_that_is_no_device(folder: Path, configure: Any, call: Any) -> No
     assert says(call("check"), "dawnline.toml: is no serial port", "/dev/serial/by-id")
 
 
+def test_one_port_under_two_names(folder: Path, configure: Any, call: Any, terminal: Path) -> None:
+    (folder / "by-id").symlink_to(terminal)
+    other = on(folder / "by-id").replace('name = "ph"', 'name = "ph2"')
+    configure(PERSON.format('["console:"]'), probes=on(terminal) + other)
+    assert says(call("check"), f"port {folder / 'by-id'}: is {terminal} by another name", "one name everywhere")
+
+
+def test_a_probe_that_was_renamed(configure: Any, call: Any, terminal: Path, replay: Any) -> None:
+    configure(PERSON.format('["console:"]'), probes=on(terminal))
+    replay("time,ph\n2026-06-09T12:00:00+02:00,7.1\n", "--store", "pond.db")
+    assert "which no probe is called now" not in call("check").out
+    configure(PERSON.format('["console:"]'), probes=on(terminal).replace('"ph"\nq', '"glass"\nq'))
+    found = call("check")
+    assert found.status == 0
+    assert "remark    store: the record has ph, which no probe is called now: a probe under a new name" in found.out
+
+
 @pytest.mark.parametrize(("register", "says_it"), [("40001", "Then it is 0 here"), ("0", None)])
 def test_a_register_as_the_manual_numbers_it(
     configure: Any, call: Any, terminal: Path, register: str, says_it: str | None

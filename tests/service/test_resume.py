@@ -194,3 +194,23 @@ def test_a_probe_taken_out_and_another_put_in(settings: Settings, tmp_path: Path
         pipeline = resume(changed, store)
     assert pipeline.watches["ph"].newest is not None
     assert pipeline.watches["deep"].newest is None
+
+
+def test_a_probe_that_comes_back_reads_as_it_was_calibrated(settings: Settings, tmp_path: Path) -> None:
+    """It was away for repair: the run without it kept a memory that does not know it."""
+    points = {"probe": "ph", "points": [[7.0, 7.2, 20.0], [10.0, 10.05, 20.0]]}
+    begun: list[Event] = [Sample("ph", T0, 7.3, T0), Act("a", T0 + 1, "calibrated", points)]
+    with opened(settings) as store:
+        live(settings, store, begun, None)
+    (tmp_path / "dawnline.toml").write_text(CONFIG.replace('name = "ph"', 'name = "spare"'), encoding="utf-8")
+    without = load(tmp_path / "dawnline.toml")
+    with opened(without) as store:
+        pipeline = resume(without, store)
+        pending = Pending()
+        pending.take(pipeline.step(Sample("spare", T0 + MINUTE_MS, 7.3, T0 + MINUTE_MS)))
+        store.commit(pending.batch(pipeline, checkpoint=True))
+    with opened(settings) as store:
+        back = resume(settings, store).watches["ph"].save()["electrode"]["history"]["kept"]
+        again = resume(settings, store).reminders.done["probe ph"]
+    assert [(each["slope"], each["at"]) for each in back] == [(pytest.approx(95.0), T0 + 1)]
+    assert [row[1] for row in again] == ["a"]

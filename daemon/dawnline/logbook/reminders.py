@@ -171,7 +171,8 @@ class Reminders(Stateful):
         return every, ""
 
     def _note(self, name: str, at: int, act: str) -> None:
-        self.done[name] = sorted([*self.done.get(name, []), (at, act)])[-REMEMBERED:]
+        known = [row for row in self.done.get(name, []) if row[1] != act]
+        self.done[name] = sorted([*known, (at, act)])[-REMEMBERED:]
 
     def _forget(self, act: str) -> None:
         self.done = {name: [row for row in rows if row[1] != act] for name, rows in self.done.items()}

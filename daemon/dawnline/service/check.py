@@ -16,7 +16,7 @@ from typing import Final
 from urllib.parse import urlsplit
 
 from dawnline.broker import MqttSettings, client_id, connect_to, make_client
-from dawnline.duration import MINUTE_MS, iso, show_duration
+from dawnline.duration import DAY_MS, MINUTE_MS, iso, show_duration
 from dawnline.errors import DawnlineError, StoreError
 from dawnline.secret import Secret
 from dawnline.service import check_people, now_file
@@ -33,6 +33,7 @@ from dawnline.store.reader import Reader
 CONNECT_S: Final = 5.0
 BROKER_WAIT_S: Final = 6.0
 LEAST_FREE_BYTES: Final = 100_000_000
+STRANGE_MS: Final = 30 * DAY_MS  # for so long a probe that is gone is spoken of
 MOST_FROM_THE_SUN_H: Final = 5  # the clocks of western China and of the Aleutians are three hours from it
 
 
@@ -86,6 +87,7 @@ def _service(settings: Settings) -> Line:
 
 
 def _ports(settings: Settings) -> Iterator[Line]:
+    devices: dict[str, str] = {}  # by their real names
     for port in dict.fromkeys(p.port for p in settings.probes if p.link in ("serial", "modbus") and p.port):
         what = f"port {port}"
         if not port.startswith("/"):
@@ -98,6 +100,8 @@ def _ports(settings: Settings) -> Iterator[Line]:
         elif not os.access(port, os.R_OK | os.W_OK):
             closed = "may not be read and written by this user: add it to the group that owns it (often dialout)"
             yield Line(what, False, closed)
+        elif (first := devices.setdefault(os.path.realpath(port), port)) != port:
+            yield Line(what, False, f"is {first} by another name, and only one may open it: write one name everywhere")
         else:
             yield Line(what, True, "there, and may be opened")
 
@@ -211,6 +215,11 @@ def _record(path: Path, settings: Settings) -> Iterator[Line]:
     last = max((end for _, end in span.values()), default=None)
     ends = "no reading yet" if last is None else f"record up to {iso(last, settings.pond.zone)}"
     yield Line("store", True, f"{path}: {ends}")
+    named = {probe.name for probe in settings.probes}
+    lately = [name for name, (_, end) in span.items() if name not in named and end >= (last or 0) - STRANGE_MS]
+    if lately:
+        begins = "a probe under a new name begins anew, without calibration and nights; under its old one it goes on"
+        yield Line("store", None, f"the record has {', '.join(lately)}, which no probe is called now: {begins}")
     if dead:
         newest = dead[-1]
         number = f"{len(dead)} or more letters" if len(dead) == SHOWN else f"{len(dead)} letter{'s' * (len(dead) > 1)}"

@@ -16,7 +16,7 @@ import structlog
 
 from dawnline.alarms.desk import Desk
 from dawnline.duration import DAY_MS
-from dawnline.logbook.acts import RECALLED
+from dawnline.logbook.acts import IN_BUFFERS, RECALLED
 from dawnline.pipeline import Pipeline
 from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings
@@ -69,10 +69,15 @@ def _from_checkpoint(settings: Settings, store: Store) -> tuple[Pipeline | None,
         return None, 0
     pipeline = make_pipeline(settings)
     try:
-        pipeline.restore(json.loads(checkpoint.text))
+        pipeline.restore(saved := json.loads(checkpoint.text))
     except (ValueError, RecursionError) as error:
         _log.warning("checkpoint-unreadable", error=str(error))
         return None, 0
+    # A probe that was away from the configuration for a while reads as it was calibrated before.
+    back = pipeline.watches.keys() - saved["watches"].keys()
+    if back:
+        done = store.accepted_acts(checkpoint.cursor, IN_BUFFERS)
+        pipeline.recall(act for act in done if act.body.get("probe") in back)
     return pipeline, checkpoint.cursor
 
 
