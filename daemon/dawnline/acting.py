@@ -26,6 +26,7 @@ from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.rain_book import RainBook
 from dawnline.outlook.rain_gauge import RainGauge
 from dawnline.outlook.settings import PondSettings
+from dawnline.outlook.twin import calibrated
 from dawnline.outlook.watch import Watch
 from dawnline.reading import Flag
 
@@ -185,6 +186,7 @@ class Acting:
         else:
             celsius = electrode.celsius
             error = watch.current - electrode.in_force.ph(before.measured(watch.current, celsius), celsius)
+            calibrated(self.ph, watch, -error)
             watch.rebase(-error, at)
         for line in self.buffer.of(watch.probe):
             line.checked(at, error)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
-from dawnline.outlook.twin import Twin, compare
+from dawnline.outlook.twin import Twin, calibrated, compare
 
 T0 = 1_780_000_000_000
 
@@ -48,9 +48,23 @@ def verdicts(probes: list[Probe]) -> list[tuple[bool, bool]]:
 
 
 def test_what_was_usual_between_them_on_the_first_day_is_no_disagreement() -> None:
-    probes = [Probe(7.5), Probe(7.1)]
-    minutes(probes, 26 * 60)
-    assert verdicts(probes) == [(False, False)] * 2
+    probes, at = [Probe(7.5), Probe(7.1)], T0
+    for _ in range(26 * 6):
+        at = minutes(probes, 10, at)
+        assert verdicts(probes) == [(False, False)] * 2
+    assert [probe.twin.unshared for probe in probes] == [0.0, 0.0]
+
+
+@pytest.mark.parametrize("others", [[7.5], [7.5, 7.6], [7.5, 7.6, 7.4]])
+def test_one_that_is_calibrated_accuses_nobody(others: list[float]) -> None:
+    probes = [Probe(7.1), *map(Probe, others)]
+    at = minutes(probes, 26 * 60)
+    calibrated(probes, probes[0], 0.45)
+    probes[0].twin.forget()
+    probes[0].current = 7.55
+    for _ in range(26 * 6):
+        at = minutes(probes, 10, at)
+        assert [blamed for blamed, _ in verdicts(probes)] == [False] * len(probes)
 
 
 def test_the_one_unlike_its_own_past_is_named() -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
+import pytest
+
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.event import Act, Event, Transition
@@ -74,6 +76,22 @@ def test_a_pond_that_crashes_at_one_probe_alone_is_told_by_it_first() -> None:
     found = told(8.3, {"ph": crashing, "deep": pond})
     assert found[0].alarm in ("night-slide", "sudden-drop")
     assert ("probe-suspect", "ph") in [(e.alarm, e.probe) for e in found]
+
+
+@pytest.mark.parametrize("off", [-0.45, 0.45])
+def test_a_probe_is_not_accused_since_its_twin_was_calibrated(off: float) -> None:
+    """They hung apart from the first day on; then one of them is put right, and nobody drifts."""
+    noon = FAULT + 12 * HOUR_MS
+    acts = [
+        Act("a", noon, "calibration", {"probe": "deep", "for": "30m", "outcome": True}),
+        Act("b", noon + 10 * MINUTE_MS, "calibrated", {"probe": "deep", "points": [[7.0, 7.0 + off, 20.0]]}),
+        Act("c", noon + 12 * MINUTE_MS, "return", {"probe": "deep"}),
+    ]
+
+    def deep(at: int) -> float:
+        return (7.0 if noon <= at < noon + 12 * MINUTE_MS else pond(at)) + off
+
+    assert told(9.5, {"ph": pond, "deep": deep}, acts) == []
 
 
 def test_a_low_of_a_probe_that_its_twin_contradicts_says_so() -> None:

@@ -63,6 +63,11 @@ class Twin(Stateful):
         self.usual = None
         self.alone()
 
+    def shift(self, change: float) -> None:
+        """From now on this probe shows `change` pH more beside the others, and is no other for it."""
+        self.first = [each + change for each in self.first]
+        self.usual = None if self.usual is None else self.usual + change
+
     def silent(self) -> None:
         """A minute in which nobody could be compared with."""
         self.lonely += 1
@@ -91,8 +96,9 @@ class Twin(Stateful):
             self.hour = at // HOUR_MS
             self.first.append(difference)
             if len(self.first) >= HOURS_TO_LEARN:
-                self.usual = median(self.first)
+                self.usual = usual = median(self.first)
                 self.first.clear()
+                self.mean, self.quick, self.height = self.mean - usual, self.quick - usual, self.mean - usual
         self.minutes, self.lonely = min(self.minutes + 1, MINUTES_IN_MEAN), 0
         quick = max(QUICK_MINUTES, QUICK_READINGS * interval // MINUTE_MS)
         self.beyond = beyond = difference - (self.usual or 0.0)
@@ -146,6 +152,17 @@ class Compared(Protocol):
 
     def beside(self, at: int, value: float | None, interval: int) -> None:
         """What the others, who speak each `interval` [ms], say this minute [pH]; None where they are not believed."""
+
+
+def calibrated(probes: Sequence[Compared], which: Compared, change: float) -> None:
+    """One probe, `which`, shows `change` pH more from now on: what was usual beside it moves along with it."""
+    for probe in probes:
+        beside = [(each, each.current) for each in probes if each is not probe and each.current is not None]
+        if probe is which or all(each is not which for each, _ in beside):
+            continue
+        before = median(value for _, value in beside)
+        after = median(value + (change if each is which else 0.0) for each, value in beside)
+        probe.twin.shift(before - after)
 
 
 def compare(probes: Sequence[Compared], at: int) -> None:
