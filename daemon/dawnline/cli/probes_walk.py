@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from datetime import UTC
 from typing import Any, Final
@@ -97,7 +98,7 @@ class WalkTerminal:
                 )
         point, slowest = walk.points[-1], walk.settling_ms[-1]
         line = f"steady in buffer {name}: {self._figure(point.measured)} after {show_duration(slowest)}"
-        print(f"\r{line:<78}" if self.overwrites else line, flush=True)
+        print(f"\r{line:<{_width()}}" if self.overwrites else line, flush=True)
 
     @staticmethod
     def _ask_for_patience(at: int, silent: bool) -> bool:
@@ -168,7 +169,13 @@ class WalkTerminal:
 
     def _show(self, walk: Walk, measured: float) -> None:
         line = f"  {self._figure(measured)}, pH {walk.before.ph(measured, walk.celsius):.2f} so far; {walk.stability}"
-        print(f"\r{line:<78}" if self.overwrites else line, end="" if self.overwrites else "\n", flush=True)
+        if self.overwrites:  # no longer than the screen is wide, or it would go on below
+            line = f"\r{line[: _width()]:<{_width()}}"
+        print(line, end="" if self.overwrites else "\n", flush=True)
 
     def _figure(self, measured: float) -> str:
         return self.quantity.show(measured)
+
+
+def _width() -> int:
+    return shutil.get_terminal_size().columns - 1

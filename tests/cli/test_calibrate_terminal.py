@@ -1,4 +1,4 @@
-"""A probe that the running service does not know: it was renamed or removed, and the command has the old file."""
+"""The way through buffers at a terminal: a probe that the service does not know any more, a screen of any width."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ from typing import Any
 import pytest
 
 from dawnline.cli.probes_walk import Stopped, WalkTerminal
+from dawnline.electrode.buffers import BUFFERS
+from dawnline.electrode.calibration import IDEAL
+from dawnline.electrode.walk import Walk
 from dawnline.service.now_file import NowFile
 from dawnline.settings import load
 from dawnline.store.store import Store
@@ -46,3 +49,22 @@ def test_it_stops_in_the_middle(folder: Path) -> None:
     running(folder, "glass", "water")
     with pytest.raises(Stopped, match="knows no probe ph"):
         terminal._newest()
+
+
+@pytest.mark.parametrize("columns", [20, 40, 80, 200])
+def test_a_reading_that_settles_stays_on_its_line(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, columns: int
+) -> None:
+    settings = load(folder / "dawnline.toml")
+    monkeypatch.setenv("COLUMNS", str(columns))
+    terminal = WalkTerminal(settings, settings.probes[0])
+    terminal.overwrites = True
+    walk = Walk("ph", IDEAL["ph"], [BUFFERS["10.01"]])
+    walk.immersed(20.0)
+    for second in range(5):
+        walk.see(1000 * second, 10.0 - second)
+        terminal._show(walk, 10.0 - second)
+    shown = capsys.readouterr().out
+    assert "\n" not in shown
+    assert {len(line) for line in shown.split("\r")[1:]} == {columns - 1}
+    assert "  pH 10.00, pH 10" in shown
