@@ -158,6 +158,10 @@ class Acting:
             return []
         if isinstance(entry, acts.Calibration) and entry.outcome:
             self._ph_watch(entry.probe).electrode.begin(act.at, until)
+        elif isinstance(entry, acts.Calibration) and isinstance(watch, PhWatch):
+            watch.doubt.forget()  # at its own interface: by how much it was off, nobody says
+            for each in self.ph:
+                each.twin.forget()
         watch.begin_maintenance(act.at, until)
         cover = self.desk.remove if remove else self.desk.suppress
         effects = cover(self._keys(entry.probe), act.at, until, act.actor, act.kind)

@@ -9,6 +9,9 @@ from typing import Final
 _DEGREES: Final = re.compile(r"\bdeg(?=[CF]\b)")
 
 
+MOST_SHOWN: Final = 1e7  # from here on digits say nothing
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """One measurable quantity.
@@ -29,8 +32,10 @@ class Quantity:
 
         >>> QUANTITIES["ph"].show(7.1234), QUANTITIES["temperature"].show(18.04)
         ('pH 7.12', '18.0 degC')
+        >>> QUANTITIES["ph"].show(-2.38e29)  # a register read in the wrong order
+        'pH -2.38e+29'
         """
-        number = f"{value:.{self.decimals}f}"
+        number = f"{value:.{self.decimals}f}" if abs(value) < MOST_SHOWN else f"{value:.3g}"
         return f"{self.unit} {number}" if self.unit == "pH" else f"{number} {self.unit}"
 
 

@@ -133,6 +133,14 @@ def test_listed_with_age_slope_and_offset(filled: Any, call: Any) -> None:
     assert "slope     no trend yet" in history
     assert "electrode: cannot say yet" in history
     assert call("probes", "history", "water").status == 2
+    [known] = [row for row in call("probes", "list", "--json").lines[0]["probes"] if row["name"] == "ph"]
+    assert known["calibration"]["slope"] == pytest.approx(96.0, abs=0.1)
+    [told] = call("probes", "history", "ph", "--json").lines
+    assert [(row["act"], row["time"][:16]) for row in told["history"]] == [
+        ("calibrated", "2026-06-03T12:00"), ("calibrated", "2026-06-07T12:00")
+    ]  # fmt: skip
+    assert told["slope_a_month"] is None
+    assert told["worn_out"]["text"].startswith("cannot say yet")
 
 
 def test_never_calibrated_is_listed_too(folder: Path, configure: Any, replay: Any, call: Any) -> None:
@@ -143,3 +151,5 @@ def test_never_calibrated_is_listed_too(folder: Path, configure: Any, replay: An
     assert "due: it was never calibrated" in call("probes", "list").out
     found = call("probes", "history", "ph")
     assert (found.status, found.out) == (1, "ph was never calibrated, checked or cleaned\n")
+    as_json = call("probes", "history", "ph", "--json")
+    assert (as_json.status, as_json.lines[0]["history"]) == (1, [])

@@ -92,6 +92,8 @@ def test_a_probe_is_not_accused_since_its_twin_was_calibrated(off: float) -> Non
         return (7.0 if noon <= at < noon + 12 * MINUTE_MS else pond(at)) + off
 
     assert told(9.5, {"ph": pond, "deep": deep}, acts) == []
+    at_its_own_interface = [Act("a", noon, "calibration", {"probe": "deep", "for": "12m"})]
+    assert told(9.5, {"ph": pond, "deep": deep}, at_its_own_interface) == []
 
 
 def test_a_low_of_a_probe_that_its_twin_contradicts_says_so() -> None:

@@ -14,7 +14,7 @@ WALKS = ("calibrate", "check")
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of this command."""
     add = second_word(parser)
-    add("list", "the probes of the configuration, and what is known of their calibration")
+    listing = add("list", "the probes of the configuration, and what is known of their calibration")
     walk = add("calibrate", "lead through one, two or three buffer solutions")
     walk.add_argument("--buffers", metavar="LIST", default="7,10", help="by name or pH at 25 degC (default 7,10)")
     check = add("check", "see what it reads in one buffer solution; nothing is adjusted")
@@ -25,6 +25,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     out = add("out-of-service", "its readings count for nothing meanwhile; it returns by itself")
     out.add_argument("--for", dest="lasting", metavar="TIME", required=True, help='how long, such as "30m"')
     back = add("return", "it is back in service")
+    for sub in (listing, history):
+        sub.add_argument("--json", action="store_true", help="as a JSON object")
     for sub in (walk, check, history, out, back):
         sub.add_argument("name", metavar="NAME", help="the probe")
 
@@ -39,5 +41,7 @@ def run(args: argparse.Namespace) -> int:
     if args.what in ("list", "history"):
         from dawnline.cli.probes_history import show_history, show_list
 
-        return show_list(settings) if args.what == "list" else show_history(settings, args.name)
+        if args.what == "list":
+            return show_list(settings, as_json=args.json)
+        return show_history(settings, args.name, as_json=args.json)
     return ask(settings, args.what, {"probe": args.name} | ({"for": args.lasting} if "lasting" in args else {}))

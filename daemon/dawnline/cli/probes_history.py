@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
-from datetime import UTC
-from typing import Any
+from datetime import UTC, tzinfo
+from typing import Any, Final
 
 from dawnline.cli.ph_probe import ph_probe
-from dawnline.duration import iso, parse_time, show_duration
+from dawnline.contract import rounded
+from dawnline.duration import iso, local_date, parse_time, show_duration
 from dawnline.electrode.calibration import MV, Calibration
 from dawnline.electrode.electrode import describe
 from dawnline.electrode.layer import Layer
@@ -20,14 +22,24 @@ from dawnline.queries.present import find_present
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
 
+_REFUSED: Final = "refused: "
 
-def show_list(settings: Settings) -> int:
+
+def show_list(settings: Settings, *, as_json: bool) -> int:
     """Each probe in a line, a pH probe with its calibration."""
     try:
         now = find_present(settings).data
         known, at = now["probes"], parse_time(now["time"], UTC) if now["time"] else 0
     except DawnlineError:  # neither a service nor a store yet
         known, at = {}, 0
+    if as_json:
+        rows = [
+            {"name": each.name, "quantity": each.quantity, "link": each.link, "where": each.where,
+             "calibration": known.get(each.name, {}).get("calibration")}
+            for each in settings.probes
+        ]  # fmt: skip
+        print(json.dumps({"version": 1, "probes": rows}, ensure_ascii=False))
+        return 0
     for probe in settings.probes:
         print(f"{probe.name:<12} {probe.quantity:<18} {probe.link:<8} {probe.where}")
         for line in _state(known.get(probe.name, {}).get("calibration"), at):
@@ -46,7 +58,7 @@ def _state(held: dict[str, Any] | None, now: int) -> list[str]:
     return [f"{when}{held['text']}", *checked, *(f"due: {why}" for why in held["due"])]
 
 
-def show_history(settings: Settings, name: str) -> int:
+def show_history(settings: Settings, name: str, *, as_json: bool) -> int:
     """All that was done at one pH probe, with the trend: 1 where nothing was."""
     probe, zone = ph_probe(settings, name), settings.pond.zone
     with Reader.open(settings.store.path) as reader:
@@ -55,8 +67,12 @@ def show_history(settings: Settings, name: str) -> int:
     done = standing(row.act for row in rows if row.accepted)
     layer = Layer(name, probe.quantity, done)
     shown = [(act, _line(act, said[act.id], layer)) for act in done if _at(act, name)]
-    shown += [(row.act, f"refused: {row.text}") for row in rows if not row.accepted and _at(row.act, name)]
-    for act, line in sorted(shown, key=lambda each: each[0].at):
+    shown += [(row.act, f"{_REFUSED}{row.text}") for row in rows if not row.accepted and _at(row.act, name)]
+    shown.sort(key=lambda each: each[0].at)
+    if as_json:
+        print(json.dumps(_object(name, shown, layer, zone), ensure_ascii=False))
+        return 0 if shown else 1
+    for act, line in shown:
         print(f"{iso(act.at, zone)[:16]}  {act.kind:<13} {line}")
     if not shown:
         print(f"{name} was never calibrated, checked or cleaned")
@@ -66,6 +82,27 @@ def show_history(settings: Settings, name: str) -> int:
         print(line)
     print(f"electrode: {wear(layer.calibrations, zone).text}")
     return 0
+
+
+def _object(name: str, shown: Sequence[tuple[Act, str]], layer: Layer, zone: tzinfo) -> dict[str, Any]:
+    kept = layer.calibrations
+    trends = {"slope": slope_trend(kept), "offset": offset_trend(kept)}
+    ends = wear(kept, zone)
+    return {
+        "version": 1, "probe": name,
+        "history": [
+            {"time": iso(act.at, zone), "act": act.kind, "accepted": not text.startswith(_REFUSED), "text": text,
+             "by": act.actor, "says": dict(act.body)}
+            for act, text in shown
+        ],
+        **{f"{what}_a_month": None if each is None else rounded(each.a_month) for what, each in trends.items()},
+        **{f"{what}_give_or_take": None if each is None else rounded(2 * each.error) for what, each in trends.items()},
+        "worn_out": {
+            "earliest": None if ends.earliest is None else local_date(ends.earliest, zone).isoformat(),
+            "latest": None if ends.latest is None else local_date(ends.latest, zone).isoformat(),
+            "text": ends.text,
+        },
+    }  # fmt: skip
 
 
 def _at(act: Act, probe: str) -> bool:
