@@ -105,6 +105,25 @@ def test_a_probe_is_chosen_where_its_cleaning_is_noted(browser: Browser, service
     assert (kind, body["probe"], body["before"], body["after"]) == ("cleaning", "ph", 7.31, 7.38)
 
 
+def test_what_was_done_at_a_probe_stands_with_its_trend(browser: Browser, settings: Any) -> None:
+    client = browser(present=present())
+    assert "What was done" not in client.get("/probes").text
+    store = settings("").store.path
+    acts = [
+        Act("a", 1_781_000_000_000, "calibrated", {"probe": "ph", "points": [[7.0, 7.1, 20.0]]}, "ada"),
+        Act("b", 1_781_000_100_000, "cleaning", {"probe": "ph", "before": 7.31, "after": 7.38}, "ada"),
+        Act("c", 1_781_000_200_000, "calibrated", {"probe": "ph", "points": [[7.0, 9.1, 20.0]]}, "ada"),
+    ]
+    with closing(Store.open(store, [("ph", "ph")])) as db:
+        rows = [ActRow(act, act.id != "c", "" if act.id != "c" else "the offset is too large", act.at) for act in acts]
+        db.commit(Batch(acts=rows))
+    text = client.get("/probes").text
+    assert "Calibrated: slope 100.0 %, offset +0.10 pH at pH 7" in text
+    assert "Cleaning: before 7.31, after 7.38" in text
+    assert "Calibrated: refused: the offset is too large" in text
+    assert "Electrode: cannot say yet" in text
+
+
 def test_a_value_that_is_doubted_says_so(browser: Browser) -> None:
     shown = present()
     shown().data["probes"]["ph"]["doubt"] = "frozen: it has stood still for 5 h"

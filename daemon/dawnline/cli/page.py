@@ -6,11 +6,12 @@ import argparse
 import getpass
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Final
 
 from dawnline.cli.ask import put
+from dawnline.cli.ph_probe import ph_probe
 from dawnline.dosing.asked import plan_asked
 from dawnline.dosing.figures import Given
 from dawnline.dosing.words import lines
@@ -23,6 +24,7 @@ from dawnline.page.passphrase import hashed
 from dawnline.queries.close_up_of import close_up_of
 from dawnline.queries.known_water import known_water
 from dawnline.queries.present import find_present, find_written
+from dawnline.queries.probe_history import probe_history
 from dawnline.queries.week_of import span_of, week_of
 from dawnline.review.week import Week
 from dawnline.secret import keep_out_of_cores
@@ -75,6 +77,11 @@ def doors(settings: Settings) -> Doors:
             done = standing(reader.done())
         return [act for act in done if act.kind in ENTRIES][-number:][::-1]
 
+    def history(name: str) -> tuple[Sequence[tuple[Act, str]], Sequence[str]]:
+        with Reader.open(settings.store.path) as reader:
+            found = probe_history(reader, ph_probe(settings, name))
+        return found.shown, found.trend(settings.pond.zone)
+
     def plan(what: str, given: Mapping[str, str]) -> tuple[bool, list[str]]:
         found = plan_asked(what, Given(given), known_water(settings, now()))
         return found.refused, list(lines(found, settings.pond.units))
@@ -89,6 +96,7 @@ def doors(settings: Settings) -> Doors:
         week=week,
         close_up=close_up,
         entries=entries,
+        history=history,
         put=lambda kind, body, actor: put(settings, kind, body, by=actor),
         plan=plan,
         now=now,

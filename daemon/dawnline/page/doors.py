@@ -32,7 +32,8 @@ class Present(Protocol):
 class Doors:
     """Each may raise a DawnlineError; `glance` is the present as a service wrote it, without a look into the store, and
     None where none did; `week` and `close_up` (its times in ms) give None where nothing was recorded, `put` where
-    nobody answered; `plan` whether a dose is refused, and the plan's lines.
+    nobody answered; `plan` whether a dose is refused, and the plan's lines; `history` what was done at a pH probe, each
+    act in words, and its trend, a line each.
     `now` is the pond's time [ms], `wall_s` the machine's time of day and `monotonic_s` a clock that nobody sets [s].
     """
 
@@ -42,6 +43,7 @@ class Doors:
     week: Callable[[date | None, date | None], Week | None]
     close_up: Callable[[int, int], Week | None]
     entries: Callable[[int], Sequence[Act]]
+    history: Callable[[str], tuple[Sequence[tuple[Act, str]], Sequence[str]]]
     put: Callable[[str, Mapping[str, Any], str], tuple[bool, str] | None]
     plan: Callable[[str, Mapping[str, str]], tuple[bool, Sequence[str]]]
     now: Callable[[], int]
