@@ -20,7 +20,8 @@ _FIRST: Final = ("hand-test", "water-change", "dose", "feed", "rain", "note")
 _UNSAID: Final = ("note", "when", "photo")
 _CLOSING: Final = ("when", "note", "photo")
 _WORDS: Final = {"when": "When", "note": "Note", "photo": "Photograph"}
-_HINTS: Final = {"when": "now, where nothing stands; else 08:00, yesterday 18:30", "photo": "its name"}
+_HINTS: Final = {"when": "now, where nothing stands; else 08:00, yesterday 18:30", "photo": "its name",
+          "for": "20m or 2h"}  # fmt: skip
 
 
 class Field(NamedTuple):
@@ -99,7 +100,8 @@ def fields(kind: str) -> list[Field]:
             before = found.get(key) or Field(key, sentence(text) or _spoken(key), "")
             found[key] = before._replace(hint=" or ".join(dict.fromkeys(filter(None, [before.hint, *known]))))
         else:
-            found[field] = Field(info.alias or field, sentence(text) or _spoken(field), "", _choices(info.annotation))
+            key = info.alias or field
+            found[field] = Field(key, sentence(text) or _spoken(key), _HINTS.get(key, ""), _choices(info.annotation))
     order = _CLOSING if found else ("note", "when", "photo")
     closing = [Field(key, _WORDS[key], _HINTS.get(key, "")) for key in order if key in model.model_fields]
     return [*found.values(), *closing]
