@@ -49,8 +49,7 @@ def _untold(watch: PhWatch, value: float, at: int) -> bool:
     if lost or value >= low:
         return lost
     above = not judge.step.shifted and watch.newest_above(low + GAINSAYS)
-    turns = judge.zigzag.restless or not watch.turn.low(watch.grain, watch.hiss)
-    return above or turns or watch.drop.climb.upset(at, NO_LOW_MS)
+    return above or watch.turn.bounced(at) or watch.drop.climb.upset(at, NO_LOW_MS)
 
 
 def _drop(watch: PhWatch, value: float) -> Condition:
@@ -59,7 +58,7 @@ def _drop(watch: PhWatch, value: float) -> Condition:
     if condition is not Condition.MET:  # as nearly always
         return condition
     far = value - watch.drop.to_come(watch.grain) > watch.limits.ph_low + NEAR_LOW
-    return _unless(watch, far or not watch.turn.falling(watch.grain, watch.hiss))
+    return _unless(watch, far)
 
 
 def _slide(watch: PhWatch) -> Condition:
@@ -67,12 +66,12 @@ def _slide(watch: PhWatch) -> Condition:
     condition = watch.slide.condition() if watch.rhythm.learning else Condition.UNKNOWN
     if condition is not Condition.MET:
         return condition
-    return _unless(watch, watch.twin.mean < -BELOW_TWIN or not watch.turn.low(watch.grain, watch.hiss))
+    return _unless(watch, watch.twin.mean < -BELOW_TWIN or watch.turn.bounced(watch.current_at))
 
 
 def _unless(watch: PhWatch, odd: bool) -> Condition:
     """No fall is told of where it is odd or doubtful, nor while the series goes up and down."""
-    odd = odd or watch.doubt.set_aside or watch.drop.climb.upset(watch.current_at, NO_FALL_MS)
+    odd = odd or not watch.turn.falling or watch.doubt.set_aside or watch.drop.climb.upset(watch.current_at, NO_FALL_MS)
     day = watch.rhythm.day
     odd = odd or watch.judge.zigzag.restless or (day is not None and watch.drop.swings(day, watch.grain))
     return Condition.BETWEEN if odd else Condition.MET

@@ -137,7 +137,7 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
-        self.turn.push(point.newest_at, point.newest, self.interval)
+        self.turn.push(point.newest_at, point.newest, self.interval, grain=self.grain, hiss=self.hiss)
         if point.newest <= VERY_HIGH or self.doubted or self.leapt_at is not None:
             self.lower_at = point.newest_at
         self.doubt.regained.push(point.newest_at, point.newest)

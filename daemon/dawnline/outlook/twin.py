@@ -201,7 +201,11 @@ def _judge(probe: Compared, others: Sequence[Compared], at: int) -> None:
 
 
 def _plainly(probe: Compared, at: int, *, than: Compared) -> bool:
-    """Whether one probe is unlike its past, and the other is not, which moved as usual at least until the one leapt."""
+    """Whether one probe is unlike its past, and the other is not.
+
+    Who has leapt is so even beside one that rests a while longer than usual, if that is not plainly frozen.
+    """
     mine, theirs = probe.unlike(), than.unlike()
-    known = mine is not None and theirs is not None and than.moves(min(at, probe.leapt_at or at))
+    alive = than.moves(at) or (probe.leapt_at is not None and not than.faulty)
+    known = mine is not None and theirs is not None and alive
     return known and mine > PLAINLY_UNLIKE and mine > 2 * theirs  # type: ignore[operator]
