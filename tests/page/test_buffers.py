@@ -175,3 +175,12 @@ def test_a_probe_that_is_none(keeper: Keeper, path: str) -> None:
     answer = keeper.client.get(path)
     assert answer.status_code == 400
     assert "<b>" not in answer.text
+
+
+def test_a_probe_that_the_service_does_not_know_any_more(browser: Browser) -> None:
+    probe = Probe()
+    gone = probe()
+    gone.data["probes"].clear()
+    said = browser(present=lambda: gone).get(HERE)
+    assert said.status_code == 400
+    assert "running service knows no probe ph" in said.text
