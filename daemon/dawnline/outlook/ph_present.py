@@ -13,18 +13,18 @@ from dawnline.outlook.finding import Condition
 from dawnline.outlook.limits import high_side, low_side
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from dawnline.outlook.ph_watch import PhWatch
 
 _ALARMS: Final = ("ph-crash", "ph-low", "ph-high", "sudden-drop", "night-slide")
-_ALL_UNKNOWN: Final = [(alarm, Condition.UNKNOWN) for alarm in _ALARMS]
+_ALL_UNKNOWN: Final = tuple((alarm, Condition.UNKNOWN) for alarm in _ALARMS)
 BELOW_TWIN: Final = 0.1  # pH below what is usual beside the other probes: no forecast rests on it
 GAINSAYS: Final = 0.1  # pH above ph_low
 NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
 
 
-def present(watch: PhWatch, at: int, deadbands: Mapping[str, float]) -> list[tuple[str, Condition]]:
+def present(watch: PhWatch, at: int, deadbands: Mapping[str, float]) -> Sequence[tuple[str, Condition]]:
     """How the pH of `watch` stands at `at` [ms], alarm by alarm. `deadbands` are in pH."""
     value, limits = watch.current, watch.limits
     if value is None or not watch.live(at) or watch.doubt.overruled or _untold(watch, value, at):
