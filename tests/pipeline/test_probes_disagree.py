@@ -71,11 +71,16 @@ def test_twins_that_fall_together_wake_somebody_both() -> None:
     assert "probe-suspect" not in {e.alarm for e in found}
 
 
-def test_a_pond_that_crashes_at_one_probe_alone_is_told_by_it_first() -> None:
-    """For the first hour nobody knows which of two is right: the fall is told, the disagreement follows."""
+def test_a_fall_that_only_one_of_two_sees_is_told_as_the_probes() -> None:
+    """Water passes both of them within the hour: what the other, which moves, does not share is none."""
     found = told(8.3, {"ph": crashing, "deep": pond})
-    assert found[0].alarm in ("night-slide", "sudden-drop")
-    assert ("probe-suspect", "ph") in [(e.alarm, e.probe) for e in found]
+    assert [(e.alarm, e.probe) for e in found] == [("probe-suspect", "ph")]
+    assert found[0].at < FAULT + 3 * HOUR_MS
+
+
+def test_a_fall_beside_one_that_stands_still_is_told() -> None:
+    found = told(8.3, {"ph": crashing, "deep": lambda at: pond(min(at, FAULT - 4 * HOUR_MS))})
+    assert {"night-slide", "sudden-drop"} & {e.alarm for e in found if e.probe == "ph"}
 
 
 @pytest.mark.parametrize("off", [-0.45, 0.45])
