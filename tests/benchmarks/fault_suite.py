@@ -1,12 +1,12 @@
 """Fault or pond? Instruments that fail, beside waters that really fall, through the real pipeline at pond time.
 
-    python tests/benchmarks/fault_suite.py [--cases N] [--seed S] [--class NAME] [--list]
+    python tests/benchmarks/fault_suite.py [--cases N] [--seed S] [--class NAME] [--after] [--list]
 
 For each class of fault: the share named `probe-suspect` or `no-data` within its time (goal 95 %), and how many cases
 woke somebody with an alarm about the pond that the same run without the fault does not raise, during the fault and in
 the day after it (goal 0), those apart that wake on purpose (`Fault.alike`: the same readings could be acid, or a buffer
-that is used up). In the same run: real events (still warned), healthy weeks (no probe accused), and plain
-limits on the raw reading. A cracked bulb is shown beside them.
+that is used up). In the same run: real events (still warned), acid soon after a fault has ended (`fault_after.py`),
+healthy weeks (no probe accused), and plain limits on the raw reading. A cracked bulb is shown beside them.
 
 Times: an hour, or twelve readings of a probe slower than five minutes, for what can be seen at once; 6 h (interval to a
 minute), 12 h (to five) or 24 h for what only misses the pond's rhythm; 3 days for a slow bulb, 14 for drift. Cases that
@@ -28,6 +28,8 @@ from multiprocessing import Pool
 from random import Random
 from statistics import median
 
+from fault_after import AFTERS
+from fault_after import run as run_after
 from fault_cases import CASES_A_STAND, SORTS, Case, case, days_needed, sort_of
 from fault_events import Event, events
 from fault_events import run as run_event
@@ -235,28 +237,33 @@ def _each(alarms: tuple[str, ...]) -> str:
 # ------------------------------------------------------------ the run
 
 
-def _job(work: tuple[str, int, list[int]]) -> tuple[Health, list[Result]] | Event:
+def _job(work: tuple[str, int, list[int]]) -> tuple[Health, list[Result]] | list[Event]:
     what, seed, numbers = work
-    return run_stand(seed, numbers) if what == "stand" else run_event(numbers[0], seed)
+    if what == "stand":
+        return run_stand(seed, numbers)
+    return run_after(numbers[0], seed) if what == "after" else [run_event(numbers[0], seed)]
 
 
 def run(
-    numbers: Iterable[int], seed: int = SEED, processes: int = 1, *, with_events: bool = True
+    numbers: Iterable[int], seed: int = SEED, processes: int = 1, *, with_events: bool = True, with_after: bool = False
 ) -> tuple[list[Result], list[Event], list[Health]]:
-    """The cases, the real events and the healthy runs."""
+    """The cases, the real events, acid after faults among them, and the healthy runs."""
     stands: dict[int, list[int]] = {}
     for number in numbers:
         stands.setdefault(number // CASES_A_STAND, []).append(number)
     work = [("stand", seed, mine) for mine in stands.values()]
     if with_events:
         work += [("event", seed, [number]) for number in range(len(events(seed)))]
+    if with_after:
+        work += [("after", seed, [number]) for number in range(AFTERS)]
     if processes == 1:
         done = [_job(one) for one in work]
     else:
         with Pool(processes) as pool:
             done = pool.map(_job, work, chunksize=1)
     pairs = [one for one in done if isinstance(one, tuple)]
-    return [r for _, mine in pairs for r in mine], [e for e in done if isinstance(e, Event)], [h for h, _ in pairs]
+    found = [event for one in done if not isinstance(one, tuple) for event in one]
+    return [r for _, mine in pairs for r in mine], found, [h for h, _ in pairs]
 
 
 def main() -> int:
@@ -265,12 +272,16 @@ def main() -> int:
     parser.add_argument("--cases", type=int, default=CASES, help=f"how many ({CASES}); 0: the real events alone")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--class", dest="sort", choices=list(SORTS), help="only this class of fault, no events")
+    parser.add_argument("--after", action="store_true", help="only acid after a fault of an instrument")
     parser.add_argument("--list", action="store_true", help="each miss, with its case number and why")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     args = parser.parse_args()
     begun = time.perf_counter()
-    numbers = [n for n in range(args.cases) if args.sort in (None, sort_of(n))]
-    results, found, healthy = run(numbers, args.seed, args.processes, with_events=args.sort is None)
+    numbers = [n for n in range(0 if args.after else args.cases) if args.sort in (None, sort_of(n))]
+    whole = args.sort is None
+    results, found, healthy = run(
+        numbers, args.seed, args.processes, with_events=whole and not args.after, with_after=whole
+    )
     tables = [events_table(found)] if found else []
     tables = [faults_table(results), *tables, health_lines(healthy)] if results else tables
     for table in tables + ([listing(results, found, healthy)] if args.list else []):
