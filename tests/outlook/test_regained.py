@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.electrode.electrode import Electrode
 from dawnline.outlook.doubt import Doubt
 from dawnline.outlook.regained import Regained
+from dawnline.quality.judge import Judge
 
 T0 = 1_780_000_000_000
 
@@ -56,15 +60,75 @@ def test_once_back_at_its_level_for_some_minutes_it_may_fall_as_far_as_water_doe
     assert not any(calm(regained, 6.0, 60, begin=T0 + HOUR_MS + 7 * MINUTE_MS))
 
 
-@pytest.mark.parametrize(("swing", "believed"), [(0.05, True), (0.3, False)])
-def test_far_below_its_level_it_is_believed_once_it_has_gone_one_way_for_hours(swing: float, believed: bool) -> None:
-    regained, found = ill(), []
-    for minute in range(4 * 60):
-        found += calm(
-            regained, 5.0 + minute / 400 + swing * (minute // 5 % 4), 1, begin=T0 + HOUR_MS + minute * MINUTE_MS
-        )
-    assert found[60]
-    assert found[-1] is not believed
+@pytest.mark.parametrize(
+    ("course", "minutes"),
+    [
+        (lambda minute: 5.0 + minute / 400, 119),  # as its CO2 leaves it comes up slowly
+        (lambda minute: 5.0 + 0.3 * (minute // 30 % 2), 29),  # it goes up and down
+        (lambda minute: 5.0 + 2.0 * (minute == 60), 59),  # it was back at its level
+        (lambda minute: 5.0 if not 60 < minute < 90 else None, 29),  # it was silent
+    ],
+)
+def test_far_below_its_level_it_is_heard_for_how_long_it_goes_one_way(
+    course: Callable[[int], float | None], minutes: int
+) -> None:
+    regained = ill()
+    ways = [
+        regained.hear(T0 + HOUR_MS + minute * MINUTE_MS, value, MINUTE_MS)
+        for minute in range(120)
+        if (value := course(minute)) is not None
+    ]
+    assert ways[-1] == minutes * MINUTE_MS
+
+
+def heard(
+    doubt: Doubt, judge: Judge, value: float, minutes: int, begin: int = T0 + HOUR_MS
+) -> list[tuple[int, float] | None]:
+    """Let the doubt hear a probe that says `value` each minute; what it made of it."""
+    found = []
+    for minute in range(minutes):
+        judge.step.latest.append((begin + minute * MINUTE_MS, value))
+        found.append(doubt.hear(judge, Electrode("ph"), MINUTE_MS))
+    return found
+
+
+@pytest.mark.parametrize(("minutes", "held"), [(45, True), (46, False)])
+def test_one_way_for_three_quarters_of_an_hour_far_below_its_level_it_is_water_whatever_it_did(
+    minutes: int, held: bool
+) -> None:
+    doubt, judge = Doubt(), Judge("ph")
+    doubt.regained, judge.step.lost = ill(), True
+    judge.zigzag.turns = [T0 + 50 * MINUTE_MS, T0 + 55 * MINUTE_MS]
+    assert set(heard(doubt, judge, 5.0, minutes)) == {None}
+    assert doubt.regained.turned is judge.step.lost is judge.zigzag.restless is held
+
+
+@pytest.mark.parametrize(("since_ill", "held"), [(2, True), (4, False)])
+def test_a_slow_probe_must_go_one_way_for_three_hours_without_a_sign(since_ill: int, held: bool) -> None:
+    doubt, judge = Doubt(), Judge("ph")
+    doubt.regained = ill()
+    for number in range(1 + 16):
+        at = T0 + HOUR_MS + number * 15 * MINUTE_MS
+        judge.step.latest.append((at, 5.0))
+        if number <= 16 - 4 * since_ill:
+            doubt.regained.ill(at, 7.4, "noisy", turns=True)
+        doubt.hear(judge, Electrode("ph"), 15 * MINUTE_MS)
+    assert doubt.regained.turned is held
+
+
+@pytest.mark.parametrize(("shift", "most"), [(0.4, 5.3), (-1.0, 6.3), (0.0, None)])
+def test_on_a_lost_level_the_ph_is_no_higher_than_what_is_read_with_or_without_the_shift(
+    shift: float, most: float | None
+) -> None:
+    doubt, judge = Doubt(), Judge("ph")
+    judge.step.lost, judge.step.shift = True, shift
+    found = heard(doubt, judge, 5.3, 47)
+    assert set(found[:45]) == {None}
+    assert [said and said[1] for said in found[45:]] == [most] * 2
+
+
+def test_a_probe_that_is_well_is_not_heard() -> None:
+    assert set(heard(Doubt(), Judge("ph"), 5.0, 60)) == {None}
 
 
 def test_after_a_day_without_a_sign_it_is_believed_and_each_sign_begins_the_day_anew() -> None:
@@ -97,3 +161,13 @@ def test_a_test_by_hand_that_bears_it_out_is_believed(difference: float, lost: b
     doubt.tested(T0 + 2 * HOUR_MS, difference)
     calm(doubt.regained, 5.9, 10, begin=T0 + 2 * HOUR_MS)
     assert doubt.regained.lost is lost
+
+
+@pytest.mark.parametrize("lost", [True, False])
+def test_where_a_step_put_it_is_not_far_below_its_level(lost: bool) -> None:
+    doubt, judge = Doubt(), Judge("ph")
+    doubt.regained, judge.step.lost, judge.step.shift = ill(), lost, -1.0
+    heard(doubt, judge, 6.4, 60)
+    assert doubt.regained.turned
+    heard(doubt, judge, 5.4, 60, begin=T0 + 2 * HOUR_MS)
+    assert not doubt.regained.turned

@@ -75,6 +75,15 @@ def test_a_leap_stands_until_the_probe_shows_what_is_usual_again() -> None:
     assert not any(stands for hours, stands in found if hours > 16.5)
 
 
+@pytest.mark.parametrize(("shown_then", "over_at"), [(-1.0, 12.0), (0.25, 12.0), (0.4, 25.3)])
+def test_after_a_climb_in_the_dark_less_than_what_is_usual_will_do_and_a_little_more(
+    shown_then: float, over_at: float
+) -> None:
+    found = shown(9, lambda hours: 1.2 if 1 < hours < 10 else shown_then)
+    ends = next(hours for hours, stands in found if hours > 10 and not stands)
+    assert ends == pytest.approx(over_at, abs=0.6)  # after twelve readings, or a day
+
+
 def test_a_leap_to_where_the_pond_has_been_before_is_none() -> None:
     found = shown(8, lambda hours: 0.3 if hours > 8 else 0.0, leap_at=8.1)
     assert not any(stands for hours, stands in found if hours < 10)

@@ -67,6 +67,20 @@ def test_an_odd_reading_above_the_limit_gainsays_the_low_ones_before_it() -> Non
     assert told[-5:] == [Condition.MET, Condition.MET, *[Condition.UNKNOWN] * 3]
 
 
+@pytest.mark.parametrize(("step", "low"), [(0.4, True), (-1.0, False)])
+def test_where_a_step_left_the_level_unknown_a_ph_low_with_it_and_without_it_is_told(step: float, low: bool) -> None:
+    """Behind tenths: 5.9 after a step up by 0.4 is below 6.5 either way, 6.0 after one down by 1.0 may be 7.0."""
+    probe, seen = watch(), set()
+    for number in range(5 * 120):
+        at = T0 + number * MINUTE_MS // 2
+        fallen = min(1.6 if step > 0 else 0.1, 0.15 * max(0, number - 360))
+        take(probe, at, round(7.1 + 0.1 * (number // 7 % 2) - fallen + step * (number >= 250), 1))
+        seen.add((condition(probe, "ph-low", at + MINUTE_MS), probe.judge.step.lost, number > 360))
+    assert ((Condition.MET, True, True) in seen) is low
+    assert (Condition.MET, True, False) not in seen
+    assert (Condition.UNKNOWN, True, False) in seen
+
+
 def test_what_stands_still_where_the_pond_moves_has_no_course_that_a_night_could_take() -> None:
     """Shorted at dawn: pH 7.0 all day and into the night, its last digit alive, far below what the evenings show."""
     probe, told = watch(), set()

@@ -206,6 +206,22 @@ def test_acid_that_falls_unevenly_between_readings_of_a_slow_probe_is_no_noise()
     assert all(verdict is not None and verdict[1] is not Reason.NOISY for verdict in said[-len(acid) :])
 
 
+@pytest.mark.parametrize(("after", "one_way"), [((5.7, 4.6, 4.72), True), ((5.7, 4.6, 4.9), False)])
+def test_a_leap_down_goes_one_way_though_it_comes_up_a_little_when_it_is_mixed(
+    after: tuple[float, ...], one_way: bool
+) -> None:
+    step = Step("ph")
+    pushed(step, [8.5] * 6 + list(after), 15 * MINUTE_MS)
+    assert step.fell() is one_way
+
+
+def test_what_lies_past_a_step_to_wonder_at_is_known_from_its_first_reading_on() -> None:
+    step = Step("ph")
+    pushed(step, [7.5] * 6 + [5.5, 5.5, 5.5], 15 * MINUTE_MS)
+    assert step.beyond() == [(T0 + i * 15 * MINUTE_MS, 5.5) for i in (6, 7, 8)]
+    assert Step("ph").beyond() == []
+
+
 def test_who_trembled_before_it_fell_goes_on_trembling() -> None:
     """A bulb lifted out: it leaps, walks, then falls one way for a while, as acid does that nothing went before."""
     judge, at, dice = Judge("ph"), T0, random.Random(1)

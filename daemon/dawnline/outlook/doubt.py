@@ -6,8 +6,12 @@ level far from where it stood before it was ill.
 
 from __future__ import annotations
 
+from typing import Final
+
+from dawnline.duration import MINUTE_MS
+from dawnline.electrode.electrode import Electrode
 from dawnline.outlook.hand import AGREES, Hand
-from dawnline.outlook.regained import Regained
+from dawnline.outlook.regained import SMOOTH_READINGS, Regained
 from dawnline.outlook.rest import Rest
 from dawnline.outlook.rise import Rise
 from dawnline.outlook.sick import Cause
@@ -15,7 +19,10 @@ from dawnline.outlook.slow import Slow
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay
 from dawnline.outlook.twin import Twin
+from dawnline.quality.judge import Judge
 from dawnline.state import Stateful
+
+EITHER_MS: Final = 15 * MINUTE_MS  # one way for so long, and 45 readings, whoever lost its level walks about no more
 
 
 class Doubt(Stateful):
@@ -53,6 +60,26 @@ class Doubt(Stateful):
         """
         self.slow.push(point, day)
         return self.rise.push(point, day, usual, interval)
+
+    def hear(self, judge: Judge, electrode: Electrode, interval: int) -> tuple[int, float] | None:
+        """Hear what a probe says that is not believed; when [ms] and what [pH] it says at the most, where that counts.
+
+        Far below its level and one way for long enough it is the water. On a level that a step has shifted either that
+        step or all before it was the instrument's: the pH is no higher than the higher of the two.
+        """
+        regained, step = self.regained, judge.step
+        if not step.latest or not (step.lost or regained.level is not None):
+            return None
+        at, said = step.latest[-1]
+        less = electrode.ph(said - step.shift)
+        most = max(electrode.ph(said), less) if step.lost else less
+        way = regained.hear(at, most, interval)
+        if regained.is_water(at, way, interval):
+            regained.turned = False
+            judge.believe()
+        elif step.lost and step.shift and way >= max(EITHER_MS, SMOOTH_READINGS * interval):
+            return at, most
+        return None
 
     def stands(self, at: int) -> bool:
         """Whether anything speaks against the probe at `at` [ms]."""

@@ -70,6 +70,8 @@ class PhWatch(Watch):
             self.forget(sample.at)
             self._put_right(sample.at)
             self.wondered_at = self.judge.step.wondered_at
+            for at, beyond in self.judge.step.beyond()[:-1]:  # the first of them seemed to be a spike
+                self.smooth.push(at, self.electrode.ph(beyond), self.interval)
         value, interval = self.electrode.ph(sample.value), self.interval
         self._flow(sample.at, value, interval)
         if not self.doubt.regained.lost:
@@ -130,6 +132,9 @@ class PhWatch(Watch):
             before = self.drop.level_before(at - BEFORE_ILL * self.interval)
             turns = self.judge.zigzag.restless or self.sick.left(at, self.judge)
             self.doubt.regained.ill(at, before, self.sick.cause(), turns=turns)
+        said = self.doubt.hear(self.judge, self.electrode, self.interval)
+        if said is not None and said[1] < self.limits.ph_low:
+            self.current_at, self.current = said
         effects: list[Day | Forecast] = list(self.slide.forecasts(at))
         while (day := self.rhythm.close(at, self.interval)) is not None:
             effects.append(day)

@@ -19,9 +19,12 @@ FAR: Final = 0.7  # pH from the level before
 NEAR_MS: Final = 30 * MINUTE_MS
 CALM_MS: Final = 5 * MINUTE_MS  # so near and so long: what it did before counts no more against a fall
 HELD_MS: Final = DAY_MS
-TURNS: Final = 0.2  # pH by which it goes up and down,
-SMOOTH_MS: Final = 3 * HOUR_MS  # and for how long it has not, where it is believed below its level
-TURNED: Final = (0, -99.0, 99.0)
+TURNS: Final = 0.25  # pH by which it goes up and down,
+SMOOTH_MS: Final = 45 * MINUTE_MS  # and for how long it has not, where it is believed below its level,
+SMOOTH_READINGS: Final = 45  # and for so many readings,
+SMOOTH_WELL_MS: Final = 3 * HOUR_MS  # or so long since it last showed a sign of illness
+PAUSE_MS: Final = 20 * MINUTE_MS  # whatever it did meanwhile is not known
+TURNED: Final = (0, 0, 0.0, 0)
 
 
 class Regained(Stateful):
@@ -37,11 +40,11 @@ class Regained(Stateful):
         self.lost = False  # it lies where the water is not to be expected
         self.why = ""  # what it seemed to suffer from
         self.turned = False  # it went up and down, or left the water: no acid does that
-        self.smooth = TURNED  # since when [ms] it has not turned back, its lowest and highest since [pH]
+        self.smooth = TURNED  # since when [ms] it goes one way, which, how far [pH], and when that was last seen [ms]
 
     def forget(self) -> None:
         """The probe has been seen to, is borne out by a test, or is well."""
-        self.level, self.near_at, self.turned, self.lost = None, None, False, False
+        self.level, self.near_at, self.turned, self.lost, self.smooth = None, None, False, False, TURNED
 
     def ill(self, at: int, level: float | None, why: str, *, turns: bool) -> None:
         """It is plainly ill at `at` [ms]; `level` [pH] is where it stood before, where that is known.
@@ -49,14 +52,31 @@ class Regained(Stateful):
         `turns`: as no water does, it goes up and down or has left the water.
         """
         self.level, self.turned = level if self.level is None else self.level, self.turned or turns
-        self.ill_at, self.near_at, self.why, self.smooth = at, None, why, TURNED
+        self.ill_at, self.near_at, self.why = at, None, why
+
+    def hear(self, at: int, value: float, interval: int) -> int:
+        """It says `value` [pH], believed or not; for how long [ms] it goes one way, far below its level if known."""
+        since, way, furthest, last = self.smooth
+        beyond = (value - furthest) * way
+        if at - last > max(PAUSE_MS, 3 * interval) or (self.level is not None and value >= self.level - FAR):
+            since, way, furthest = at, 0, value
+        elif beyond < -TURNS:
+            since, way, furthest = at, -way, value
+        elif beyond > 0 or abs(value - furthest) > TURNS:
+            way, furthest = (1 if value > furthest else -1), value
+        self.smooth = (since, way, furthest, at)
+        return at - since
+
+    def is_water(self, at: int, way: int, interval: int) -> bool:
+        """Whether at `at` [ms] it has gone one `way` for so long [ms] that it is the water, whatever it did before."""
+        long = way >= max(SMOOTH_MS, SMOOTH_READINGS * interval) or min(way, at - self.ill_at) >= SMOOTH_WELL_MS
+        return self.level is not None and long
 
     def push(self, at: int, value: float) -> None:
         """It seems well, and says `value` [pH] at `at` [ms]."""
         if self.level is None:
             return
         away = self.away = value - self.level
-        self.turned = self.turned and not (away < -FAR and self._goes_one_way(at, value))
         self.lost = away > FAR or (self.turned and away < -FAR)
         if abs(away) > FAR:
             self.near_at = None
@@ -66,14 +86,6 @@ class Regained(Stateful):
             self.turned = False
         if at - self.ill_at > HELD_MS or (self.near_at is not None and at - self.near_at >= NEAR_MS):
             self.forget()
-
-    def _goes_one_way(self, at: int, value: float) -> bool:
-        since, low, high = self.smooth
-        low, high = min(low, value), max(high, value)
-        if low + TURNS < value < high - TURNS:
-            since, low, high = at, value, value
-        self.smooth = (since, low, high)
-        return at - since >= SMOOTH_MS
 
     def evidence(self) -> str:
         """What speaks against it, in words."""

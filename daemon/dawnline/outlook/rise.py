@@ -6,8 +6,9 @@ a unit in the dark, above every high of the last two weeks, is a reference runni
 lifts pH, at a pace that the brightest of these weeks has shown; what leaps up at three times that pace, above every
 high of theirs, is a dry bulb, a loose plug or the hum of the mains, if it is no dose that nobody logged. What falls
 from that height is no fall of the water; so it is until the probe has for an hour (a slow one for twelve readings)
-shown again what is usual at this hour, or a day has passed. Thresholds: common practice, no source; leaps set on
-simulated faults and on public records.
+shown again what is usual at this hour, or a day has passed. After a climb in the dark, for which the limits wait, less
+than what is usual will do as well: it may be acid. Thresholds: common practice, no source; leaps set on simulated
+faults and on public records.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ RISE: Final = 0.4  # pH, from the lowest of this night
 ABOVE_ALL: Final = 0.2  # pH, above the highest day known
 OVER: Final = 0.05  # pH above the highest day known: below this it is back where water may be
 NEAR: Final = 0.15  # pH from what is usual at this hour
+NOT_ABOVE: Final = 0.3  # pH above that, after a climb in the dark
 BACK_MS: Final = HOUR_MS
 BACK_READINGS: Final = 12  # of a slow probe
 LONGEST_MS: Final = DAY_MS
@@ -77,7 +79,8 @@ class Rise(Stateful):
             return False
         if self.climbed:
             self.size = max(self.size, value - self.low)
-        near = value <= known + OVER and (usual is None or abs(value - usual) <= NEAR)
+        near = usual is None or (value <= usual + NOT_ABOVE if self.climbed else abs(value - usual) <= NEAR)
+        near = near and value <= known + OVER
         return self._is_over(at, near=near, interval=interval)
 
     def leap(self, at: int, value: float, leap: tuple[float, int] | None) -> None:

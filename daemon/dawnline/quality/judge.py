@@ -140,8 +140,7 @@ class Judge(Stateful):
         trembles = noise.noisy or self.zigzag.noisy
         shifted = step.push(at, value, noise.grain, trembles=trembles)
         leapt = step.leapt(at) if step.leapt_at is not None else 0.0
-        falls = leapt < 0.0 and step.latest[-3][1] >= step.latest[-2][1] >= value
-        if falls and step.leapt_at != before and not noise.noisy:
+        if step.leapt_at != before and leapt < 0.0 and not noise.noisy and step.fell():
             noise.large.clear()  # a dose of acid, too, falls unevenly, but one way: what follows the fall tells
         noisy = noise.push(at, value, interval, watched=shifted or step.wondered(at), leapt=leapt)
         noisy = self.zigzag.push(at, value, interval, noise) or noisy
@@ -165,6 +164,12 @@ class Judge(Stateful):
     def _silence(self, length: int) -> None:
         self.flat.skip(length)
         self.attenuated.skip(length)
+
+    def believe(self) -> None:
+        """It has gone one way for long enough: no lost level and no turn of before is held against it."""
+        if self.step.lost:
+            self.step.believe()
+        self.zigzag.forget()
 
     def forget(self) -> None:
         """What comes next is not to be compared with what came before, nor is an old shift held against it."""

@@ -35,6 +35,7 @@ SLOW_GAP_MS: Final = 20 * MINUTE_MS
 SLOW_LEAST: Final = 3.5  # in units of LEAST, with readings further apart than `GAP_MS`
 SLOW_FLAT_SHARE: Final = 0.2
 LEAP: Final = 4.5  # in units of LEAST, between all five readings before and all three after
+COMES_UP: Final = 0.04  # of a leap down
 HELD_MS: Final = DAY_MS
 LONGEST_HELD_MS: Final = 7 * DAY_MS
 SAME_HOUR: Final = 2.0  # in units of LEAST, or
@@ -90,16 +91,27 @@ class Step(Stateful):
         """Begin anew: what comes next is a probe seen to."""
         self.latest.clear()
         self.again = False
-        self._believe()
+        self.believe()
         self.since, self.size, self.wondered_at, self.leapt_at = None, 0.0, None, None
 
     def wondered(self, at: int) -> bool:
         """Whether a step that was most likely the instrument's lies within the last hour (of a slow probe longer)."""
         return self.wondered_at is not None and at - self.wondered_at <= self.wonder_ms
 
+    def beyond(self) -> list[tuple[int, float]]:
+        """The readings past the last step that may have been water, as far as they are remembered: time and value."""
+        since = self.wondered_at
+        return [] if since is None else [row for row in self.latest if row[0] >= since]
+
     def leapt(self, at: int) -> float:
         """The leap between two readings within the last hour (of a slow probe longer), whatever followed; else 0.0."""
         return self.leap if self.leapt_at is not None and at - self.leapt_at <= self.wonder_ms else 0.0
+
+    def fell(self) -> bool:
+        """Whether the last leap's three readings go down one way; acid, too, comes up a little when it is mixed."""
+        first, second, third = (value for _, value in list(self.latest)[-AFTER:])
+        most = COMES_UP * abs(self.leap)
+        return second - first <= most and third - second <= most
 
     def wonder(self, at: int) -> float:
         """The last step that may have been water, for a week from it; 0.0 with none."""
@@ -135,10 +147,10 @@ class Step(Stateful):
             self.near = 0
         again = self.near >= NEAR_AGAIN and at - self.near_at >= NEAR_MS
         if again:
-            self._believe()
+            self.believe()
         elif at - self.held_at > HELD_MS:
             if not self._same(at):
-                self._believe()
+                self.believe()
             elif not self._coarse(grain):
                 self.lost, self.offset = False, self.shift
         return self.shifted
@@ -200,16 +212,17 @@ class Step(Stateful):
         self.size = shift
         if self.lost:
             if abs(self.shift + shift) < least:  # it went back by as much as it came
-                self._believe()
+                self.believe()
             return
         self.offset += shift
         self.shift = self.offset
         if abs(self.offset) < least or abs(level - self.trusted) <= self._leeway(self.since) / 2:
-            self._believe()
+            self.believe()
         if self.offset and self._coarse(grain):
             self.lose()  # too coarse to tell a walk in the air from water
 
-    def _believe(self) -> None:
+    def believe(self) -> None:
+        """What it says is taken as it is from now on."""
         self.offset, self.lost, self.near, self.shift = 0.0, False, 0, 0.0
 
 
