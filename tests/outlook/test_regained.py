@@ -127,6 +127,17 @@ def test_on_a_lost_level_the_ph_is_no_higher_than_what_is_read_with_or_without_t
     assert [said and said[1] for said in found[45:]] == [most] * 2
 
 
+@pytest.mark.parametrize("turns", [False, True])
+def test_nor_is_it_taken_so_soon_of_one_that_went_up_and_down_or_left_the_water(turns: bool) -> None:
+    doubt, judge = Doubt(), Judge("ph")
+    doubt.regained, judge.step.lost, judge.step.shift = ill(turns=turns), True, 0.4
+    said = []
+    for at in range(T0 + HOUR_MS, T0 + HOUR_MS + 30 * MINUTE_MS, 10_000):
+        judge.step.latest.append((at, 5.3))
+        said.append(doubt.hear(judge, Electrode("ph"), 10_000))
+    assert (said[-1] is None) is turns
+
+
 def test_a_probe_that_is_well_is_not_heard() -> None:
     assert set(heard(Doubt(), Judge("ph"), 5.0, 60)) == {None}
 

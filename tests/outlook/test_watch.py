@@ -159,3 +159,13 @@ def test_the_ordinary_dawn_low_is_named_once_it_is_known() -> None:
     found = probe.finding("ph-low", Condition.MET, T0 + 6 * DAY_MS)
     assert "this pond's ordinary dawn low is 6.40" in found.evidence
     assert found.priority == "medium"
+
+
+@pytest.mark.parametrize(("more", "level"), [(0.1, 3), (1.2, 0)])
+def test_a_test_by_hand_that_accuses_the_probe_has_its_night_judged_anew(more: float, level: int) -> None:
+    probe = watch()
+    for at in range(T0, T0 + 2 * HOUR_MS, MINUTE_MS):
+        take(probe, at, 6.8)
+    probe.slide.level, probe.slide.likely = 3, True
+    probe.tested(T0 + 2 * HOUR_MS, 6.8 + more)
+    assert (probe.slide.level, probe.slide.likely) == (level, level == 3)

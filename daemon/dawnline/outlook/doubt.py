@@ -77,7 +77,7 @@ class Doubt(Stateful):
         if regained.is_water(at, way, interval):
             regained.turned = False
             judge.believe()
-        elif step.lost and step.shift and way >= max(EITHER_MS, SMOOTH_READINGS * interval):
+        elif step.lost and step.shift and not regained.turned and way >= max(EITHER_MS, SMOOTH_READINGS * interval):
             return at, most
         return None
 

@@ -192,6 +192,8 @@ class PhWatch(Watch):
         """Somebody measured `ph` by hand at `at` [ms]."""
         if self.current is not None and self.live(at):
             self.doubt.tested(at, self.current - ph)
+            if self.doubt.hand.error(at):
+                self.slide.begin_anew()
             self.electrode.compare(at, ph, self.current)
 
     def retested(self, at: int, ph: float | None, now: int) -> None:

@@ -58,6 +58,10 @@ class Slide(Stateful):
         """As `Tonight.forget`."""
         self.tonight.forget()
 
+    def begin_anew(self) -> None:
+        """The probe is known to read wrong: what was judged without that does not stand."""
+        self.level, self.likely = 0, False
+
     def push(self, point: Point, day: PondDay, error: float, grain: float = 0.0, unshared: float = 0.0) -> None:
         """Take one smoothed point; `error` [pH] is what the probe is known to read too high by.
 
