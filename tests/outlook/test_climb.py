@@ -77,3 +77,14 @@ def test_that_it_was_upset_outlives_a_fresh_start_and_a_restart() -> None:
     upset.forget()
     again.restore(upset.save())
     assert again.upset_at == upset.upset_at is not None
+
+
+def test_a_probe_that_was_seen_to_or_calibrated_is_upset_by_nothing_of_before() -> None:
+    slowly = 15 * MINUTE_MS
+    upset = climb([7.4, 7.4, 7.6, 7.6], interval=slowly)
+    assert upset.upset_at is not None
+    upset.seen_to()
+    for i in range(4, 8):  # half a unit more since the calibration
+        at = T0 + i * slowly
+        upset.push(Point(at, 8.1, at, 8.1), NIGHT, slowly)
+    assert upset.upset_at is None

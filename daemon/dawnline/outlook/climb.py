@@ -68,6 +68,11 @@ class Climb(Stateful):
         """Begin anew; that it was upset is remembered."""
         self.low, self.height = 99.0, 0.0
 
+    def seen_to(self) -> None:
+        """The probe has been seen to, or calibrated: nothing of before counts against it."""
+        self.forget()
+        self.newest_at, self.jumped, self.upset_at = 0, (), None
+
     def push(self, point: Point, ordinary: Ordinary, interval: int, leap: float = 0.0) -> None:
         """Take one point; `interval` [ms] is how often the probe speaks, `leap` how far it leapt as on no day [pH]."""
         at, value, falls = point.at, point.value, ordinary.falls

@@ -104,7 +104,7 @@ class Drop(Stateful):
     def shift(self, change: float) -> None:
         """The levels remembered count for `change` pH more: the probe was calibrated. Falls stay what they were."""
         self.profile = {phase: [(*day[:-1], day[-1] + change) for day in days] for phase, days in self.profile.items()}
-        self.climb.forget()
+        self.climb.seen_to()
         if self.last_falls:
             self.last_falls = (*self.last_falls[:-1], self.last_falls[-1] + change)
         self._usual = (-1, None)

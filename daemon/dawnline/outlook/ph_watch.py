@@ -105,6 +105,7 @@ class PhWatch(Watch):
         """As `Watch.begin_maintenance`; what spoke against it is forgotten."""
         super().begin_maintenance(at, until)
         self.doubt.forget()
+        self.drop.climb.seen_to()
 
     def begin_unset(self, at: int) -> None:
         """As `Watch.begin_unset`: what is usual at an hour of the sun says nothing while the hour is not known."""
