@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from random import Random
 from typing import Literal, TypeAlias
@@ -121,6 +121,15 @@ def acid(stand: Stand, size: float) -> str:
     that follows as its carbon dioxide leaves is lost in the day's course for hours. A second pH probe would tell.
     """
     return "acid" if size < 0 and stand.interval_ms > MIXED_MS and not stand.twin else ""
+
+
+def is_like_acid(stand: Stand, before: float, shown: Sequence[float]) -> bool:
+    """Whether all that a failing probe has `shown` since it stood at `before` is such a fall, and then a flat line.
+
+    Flat is what trembles no more than this probe does in health: by four standard deviations, or by one count.
+    """
+    flat = bool(shown) and max(shown) - min(shown) <= max(stand.count, 4.0 * stand.scenario.ph_probe.noise) + 1e-9
+    return flat and bool(acid(stand, shown[0] - before))
 
 
 def drift(stand: Stand, series: Series, first: int, dice: Random) -> Fault:

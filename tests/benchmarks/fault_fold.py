@@ -24,11 +24,13 @@ AIR_LAG_S = 300.0
 class Record:
     """What a run raised: (time, alarm, probe, priority), and when the raw pH fell below each plain limit.
 
-    `ended` are the alarms that went away by themselves: (time, alarm, probe).
+    `ended` are the alarms that went away by themselves: (time, alarm, probe). `failing` is what the failing instrument
+    showed: (time, value).
     """
 
     raised: list[tuple[int, str, str | None, str]] = field(default_factory=list)
     ended: list[tuple[int, str, str | None]] = field(default_factory=list)
+    failing: list[tuple[int, float]] = field(default_factory=list)
     plain: dict[float, list[int]] = field(default_factory=lambda: {limit: [] for limit in PLAIN_LIMITS})
 
     def take(self, effects: list[Effect]) -> None:
@@ -105,6 +107,7 @@ def fold(
         shown: float | None = ph
         if fall is not None and fall.first <= i < fall.last:
             shown = fall.failure.show(seconds, series.truth[i], ph)
+            record.failing += [] if shown is None else [(at, shown)]
             if fall.air_c is not None and water is not None:
                 thermometer = water if thermometer is None else thermometer
                 thermometer += (1.0 - exp(-seconds / AIR_LAG_S)) * (fall.air_c(at) - thermometer)

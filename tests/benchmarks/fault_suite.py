@@ -4,9 +4,10 @@
 
 For each class of fault: the share named `probe-suspect` or `no-data` within its time (goal 95 %), and how many cases
 woke somebody with an alarm about the pond that the same run without the fault does not raise, during the fault and in
-the day after it (goal 0), those apart that wake on purpose (`Fault.alike`: the same readings could be acid, or a buffer
-that is used up). In the same run: real events (still warned), acid soon after a fault has ended (`fault_after.py`),
-healthy weeks (no probe accused), and plain limits on the raw reading. A cracked bulb is shown beside them.
+the day after it (goal 0), those apart that wake on purpose (`Fault.alike` and `is_like_acid`: the same readings could
+be acid, or a buffer that is used up). In the same run: real events (still warned), acid soon after a fault has ended
+(`fault_after.py`), healthy weeks (no probe accused), and plain limits on the raw reading. A cracked bulb is shown
+beside them.
 
 Times: an hour, or twelve readings of a probe slower than five minutes, for what can be seen at once; 6 h (interval to a
 minute), 12 h (to five) or 24 h for what only misses the pond's rhythm; 3 days for a slow bulb, 14 for drift. Cases that
@@ -30,7 +31,7 @@ from statistics import median
 
 from fault_after import AFTERS
 from fault_after import run as run_after
-from fault_cases import CASES_A_STAND, SORTS, Case, case, days_needed, sort_of
+from fault_cases import CASES_A_STAND, SORTS, Case, case, days_needed, is_like_acid, sort_of
 from fault_events import Event, events
 from fault_events import run as run_event
 from fault_fold import PLAIN_LIMITS, Fall, Record, fold, new_plain, new_wakes
@@ -106,6 +107,11 @@ def run_case(one: Case, stand: Stand, data: Series, memory: str, healthy: Record
     blamed = record.probe_alarms(begin, over, "twin") and not healthy.probe_alarms(begin, over, "twin")
     woke = new_wakes(record, healthy, begin, over)
     alike_until = 0 if not one.fault.alike else over if one.fault.all_along or not named else named[0][0]
+
+    def on_purpose(when: int) -> bool:
+        shown = [value for at, value in record.failing if at <= when]
+        return when <= alike_until or is_like_acid(stand, data.ph[one.first - 1], shown)
+
     return Result(
         one.number,
         one.sort,
@@ -114,9 +120,9 @@ def run_case(one: Case, stand: Stand, data: Series, memory: str, healthy: Record
         took if in_time else None,
         took,
         named[0][1] if named else "",
-        tuple(alarm for at, alarm, _ in woke if at > alike_until),
+        tuple(alarm for at, alarm, _ in woke if not on_purpose(at)),
         tuple(alarm for _, alarm, _ in new_wakes(record, healthy, over, end)),
-        tuple(alarm for at, alarm, _ in woke if at <= alike_until),
+        tuple(alarm for at, alarm, _ in woke if on_purpose(at)),
         bool(blamed),
         stand.interval_ms,
         tuple(new_plain(record, healthy, limit, begin, over) for limit in PLAIN_LIMITS),

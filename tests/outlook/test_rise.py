@@ -89,10 +89,16 @@ def test_a_leap_to_where_the_pond_has_been_before_is_none() -> None:
     assert not any(stands for hours, stands in found if hours < 10)
 
 
-def test_a_leap_is_believed_after_a_day() -> None:
-    found = shown(9, lambda hours: 1.0 if hours > 8 else 0.0, leap_at=8.1)  # a dose that nobody logged
+def test_a_leap_is_believed_after_a_day_where_it_has_come_down_by_then() -> None:
+    found = shown(9, lambda hours: 0.98 ** (hours - 8) if hours > 8 else 0.0, leap_at=8.1)  # a dose that nobody logged
     assert all(stands for hours, stands in found if 8.2 < hours < 32)
     assert not any(stands for hours, stands in found if hours > 32.5)
+
+
+def test_a_leap_that_stays_as_large_is_held_for_a_week() -> None:
+    found = shown(16, lambda hours: 1.0 if hours > 8 else 0.0, leap_at=8.1)
+    assert all(stands for hours, stands in found if 8.2 < hours < 7 * 24 + 8)
+    assert not any(stands for hours, stands in found if hours > 7 * 24 + 8.5)
 
 
 def test_a_probe_seen_to_is_believed_until_it_rises_again() -> None:

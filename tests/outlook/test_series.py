@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.outlook.carbon import carbon_of, ph_of
-from dawnline.outlook.drop import PERSISTENCE_MS, PHASES, Drop
+from dawnline.outlook.drop import PERSISTENCE_MS, Drop
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.limits import VERY_HIGH_MS, high_priority, high_side, low_priority
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.silence import Silence
 from dawnline.outlook.smooth import Point, Smooth
-from dawnline.outlook.sun import Sun, solar_phase
+from dawnline.outlook.sun import PHASES, Sun, solar_phase
 from dawnline.outlook.swing import Swing
 
 SUN = Sun(47.95, 8.21, ZoneInfo("Europe/Berlin"))

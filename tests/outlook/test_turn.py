@@ -26,11 +26,20 @@ def test_what_goes_one_way_falls() -> None:
     assert not bounced(steady)
 
 
-@pytest.mark.parametrize(("up", "falls", "bounces"), [(0.09, True, False), (0.2, False, False), (0.4, False, True)])
+@pytest.mark.parametrize(("up", "falls", "bounces"), [(0.03, True, False), (0.2, False, False), (0.4, False, True)])
 def test_what_has_come_up_falls_no_more_and_if_far_has_bounced(up: float, falls: bool, bounces: bool) -> None:
     came = turn([7.0, 6.6, 6.3, 6.3 + up, 6.3 + up])
     assert came.falling is falls
     assert bounced(came) is bounces
+
+
+def test_who_comes_up_falls_no_more_until_it_is_at_its_lowest_again() -> None:
+    fell = [7.9, 7.7, 7.5]
+    assert not turn([*fell, 7.55]).falling
+    assert turn([*fell, 7.53]).falling  # trembles
+    assert turn([*fell, 7.55, 7.5]).falling
+    assert turn([*fell, 7.55], hiss=0.03).falling
+    assert turn([*fell, 7.6], grain=0.1).falling  # a last digit that turns over
 
 
 def test_a_rise_between_two_falls_counts_too() -> None:
@@ -51,6 +60,14 @@ def test_that_it_bounced_is_held_against_it_for_an_hour() -> None:
     assert not turn([6.0, 6.4]).bounced(at + HOUR_MS + 1)
 
 
+def test_that_it_rose_at_all_is_remembered_for_an_hour_too() -> None:
+    came = turn([7.0, 6.4, 6.55])
+    assert came.rose_at is not None
+    assert came.rose(came.rose_at + HOUR_MS)
+    assert not came.rose(came.rose_at + HOUR_MS + 1)
+    assert not turn([7.0, 6.4, 6.48]).rose(T0 + 2 * MINUTE_MS)
+
+
 def test_what_acid_took_may_come_back_by_the_hour() -> None:
     assert not bounced(turn([7.9, 3.5, 3.6, 3.8, 3.9, 4.0, 4.1, 4.2], 15 * MINUTE_MS, 0.1))
 
@@ -59,7 +76,7 @@ def test_a_coarse_or_a_restless_probe_is_asked_for_more() -> None:
     came = [7.0, 6.6, 6.3, 6.43, 6.43]
     assert not turn(came).falling
     assert turn(came, grain=0.1).falling
-    assert turn(came, hiss=0.04).falling
+    assert turn(came, hiss=0.07).falling
 
 
 def test_it_is_kept_and_forgotten() -> None:

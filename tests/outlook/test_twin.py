@@ -83,6 +83,57 @@ def test_where_neither_is_plainly_unlike_its_past_both_are() -> None:
         assert verdicts(probes) == [(True, False)] * 2
 
 
+def drifted(probes: list[Probe], hours: int) -> int:
+    """The second one sinks by 0.05 an hour beside the first; the time [ms] when it lies 0.4 below its past."""
+    at = minutes(probes, 26 * 60)
+    for _ in range(8):
+        probes[1].current = (probes[1].current or 0.0) - 0.05
+        at = minutes(probes, 60, at)
+    return minutes(probes, hours * 60, at)
+
+
+@pytest.mark.parametrize(("hours", "changes"), [(12, True), (36, False)])
+def test_a_day_after_they_moved_apart_the_past_tells_no_more_who_is_wrong(hours: int, changes: bool) -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = drifted(probes, hours)
+    assert verdicts(probes) == [(False, False), (True, True)]
+    probes[0].usual, probes[1].usual = 7.1, 7.1  # by then the past of one is its fault, and the water has sunk
+    minutes(probes, 10, at)
+    assert verdicts(probes)[0] == ((True, True) if changes else (False, False))
+
+
+def test_who_is_ill_by_its_own_signs_holds_no_old_verdict_against_the_other() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = drifted(probes, 36)
+    probes[0].faulty = True
+    minutes(probes, 10, at)
+    assert verdicts(probes)[1] == (False, False)
+
+
+def test_they_are_asked_anew_where_they_move_apart_anew() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = drifted(probes, 36)
+    probes[0].current, probes[1].usual = 5.5, 7.1
+    minutes(probes, 60, at)
+    assert verdicts(probes) == [(True, True), (False, False)]
+
+
+def test_who_came_apart_slowly_must_agree_for_hours() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = drifted(probes, 1)
+    for _ in range(8):  # a last digit or two takes them to and fro across the limit
+        probes[1].current = 7.35
+        at = minutes(probes, 100, at)
+        assert probes[1].twin.blamed
+        probes[1].current = 7.15
+        at = minutes(probes, 100, at)
+    probes[1].current = 7.45
+    at = minutes(probes, 5 * 60, at)
+    assert probes[1].twin.blamed
+    minutes(probes, 3 * 60, at)
+    assert verdicts(probes) == [(False, False)] * 2
+
+
 def test_who_has_just_leapt_names_nobody_frozen_that_hangs_beside_it() -> None:
     probes = [Probe(7.5), Probe(7.7)]
     at = minutes(probes, 26 * 60)

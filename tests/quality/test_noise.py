@@ -27,6 +27,20 @@ def test_a_healthy_probe_is_not_noisy(sd: float, grain: float) -> None:
     assert not any(pushed(Noise("ph"), series(2 * DAY, sd, grain=grain)))
 
 
+@pytest.mark.parametrize("minutes_before_midnight", [0, 5, 60, 120])
+def test_a_healthy_probe_is_not_noisy_in_its_first_hours(minutes_before_midnight: int) -> None:
+    begin = -(-T0 // DAY_MS) * DAY_MS - minutes_before_midnight * MINUTE_MS
+    for seed in range(20):
+        assert not any(pushed(Noise("ph"), series(360, 0.025, seed=seed), MINUTE_MS, begin=begin))
+
+
+@pytest.mark.parametrize("sd", [0.2, 0.5])
+def test_one_that_trembles_from_its_first_reading_on_is_noisy_for_it(sd: float) -> None:
+    loud = pushed(Noise("ph"), series(360, sd), MINUTE_MS)
+    assert loud.index(True) <= 60
+    assert sum(loud[60:]) > 0.95 * len(loud[60:])
+
+
 @pytest.mark.parametrize("sd", [0.08, 0.2, 1.0])
 def test_trembling_is_seen_within_five_minutes_and_over_when_it_ends(sd: float) -> None:
     noise = Noise("ph")

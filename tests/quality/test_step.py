@@ -67,6 +67,19 @@ def test_a_minute_apart_only_a_large_step_without_a_shoulder_is_the_instrument(v
     assert any(pushed(Step("ph"), values, MINUTE_MS)) is sure
 
 
+@pytest.mark.parametrize(
+    ("values", "sure"),
+    [
+        ([7.3] * 5 + [7.4] + [6.8, 6.9, 6.8], True),  # its last digit flickers
+        ([7.3] * 6 + [6.9, 6.8, 6.9], False),  # four counts may be the beginning of acid
+        ([7.3] * 6 + [7.0, 6.8, 6.8], False),  # two counts on its way
+    ],
+)
+def test_a_minute_apart_a_coarse_converter_may_flicker_by_a_count_about_five(values: list[float], sure: bool) -> None:
+    step = Step("ph")
+    assert any(step.push(T0 + i * MINUTE_MS, value, 0.1) for i, value in enumerate(values)) is sure
+
+
 def test_one_count_of_a_coarse_converter_is_no_step() -> None:
     step = Step("ph")
     for i, value in enumerate([7.3] * 10 + [7.2] * 10 + [7.0] * 10):
@@ -138,6 +151,14 @@ def test_a_lost_level_is_believed_when_it_is_where_the_water_may_be() -> None:
     assert pushed(step, [8.2] * 20, begin=T0 + HOUR_MS)[-1]
     near = pushed(step, [7.2] * 400, begin=T0 + 2 * HOUR_MS)
     assert near.index(False) == NEAR_MS // 10_000  # what only passes by on its walk is not
+
+
+def test_a_lost_level_nearer_to_the_shifted_one_is_not_believed_again() -> None:
+    step = Step("ph")
+    shifted = [step.push(T0 + i * MINUTE_MS, value, 0.1) for i, value in enumerate([7.3] * 6 + [6.7] * 6)]
+    assert shifted[-1]
+    by_day = [step.push(T0 + 4 * HOUR_MS + i * MINUTE_MS, 6.8 + 0.1 * (i % 2), 0.1) for i in range(90)]
+    assert all(by_day)  # the light lifts pH as it does each day
 
 
 def test_it_remembers_across_a_restart() -> None:

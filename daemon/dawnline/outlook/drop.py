@@ -1,7 +1,7 @@
 """Sudden drop: a fall of pH beyond what is usual for this pond at this hour of the sun.
 
-The fall over 15 and 60 minutes, less the median fall of earlier days at the same solar phase, is held against
-a robust scale (1.4826 MAD) and an absolute floor. It must go on for ten minutes, and the pH must also lie below
+The fall over 15 and 60 minutes, less the median fall of earlier days at the same solar phase (usual.py), is held
+against a robust scale and an absolute floor. It must go on for ten minutes, and the pH must also lie below
 what is usual at this phase: a fall from an unusually bright afternoon back to the ordinary is no crash. Where the days
 sink one below the other, it must lie below where this course leads. Counted in inorganic carbon, too, it must exceed
 what earlier days gained: between pH 8 and 7 little carbon makes a steep fall.
@@ -14,17 +14,16 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import deque
-from itertools import pairwise
 from operator import itemgetter
 from statistics import median
 from typing import Final, NamedTuple
 
 from dawnline.duration import MINUTE_MS, show_duration
-from dawnline.outlook.carbon import carbon_of
 from dawnline.outlook.climb import Climb, Ordinary, swung
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay, solar_phase
+from dawnline.outlook.usual import LEAST_DAYS, Usual, gain, learned
 from dawnline.state import Stateful
 
 WINDOWS_MS: Final = (15 * MINUTE_MS, 60 * MINUTE_MS)
@@ -33,10 +32,7 @@ FLOORS: Final = (0.1, 0.12)  # pH units, once three earlier days are known
 FIRST_FLOORS: Final = (0.4, 0.8)  # before that, against no fall at all
 COUNTS: Final = 2.5  # a coarse converter's last digits are no fall
 SCALE_FACTOR: Final = 5.0
-MAD_TO_SD: Final = 1.4826
-PHASES: Final = 48
 DAYS_KNOWN: Final = 14
-LEAST_DAYS: Final = 3
 GOES_ON: Final = 4.0  # times as long as it was watched
 PERSISTENCE_MS: Final = 10 * MINUTE_MS
 PERSISTENCE: Final = 3  # intervals of a slow probe
@@ -44,23 +40,8 @@ ENDS_AT: Final = 0.5  # of what was needed to begin
 SETTLE_MS: Final = 10 * MINUTE_MS
 LEAST_MORE: Final = 0.5  # of the carbon that is usual, from which a fall stands out
 LEAST_GAIN: Final = 0.002  # of carbon per alkalinity
-BELOW_USUAL: Final = 0.1  # pH below the usual level at this phase
-LEADS: Final = 5  # days that show whether the level sinks
 LEAPS: Final = (0.28, 0.45)  # pH up within the two windows, and
 LEAPS_BY: Final = 3.0  # times the largest rise of these weeks, whatever the hour, less a count
-
-
-class Usual(NamedTuple):
-    """What earlier days did at one solar phase: median and scale of falls and of what they gained, the level."""
-
-    falls: tuple[float, ...]
-    scales: tuple[float, ...]
-    gains: tuple[float, ...]  # inorganic carbon per alkalinity, over each window
-    gain_scales: tuple[float, ...]
-    level: float
-    ordinary: float  # the lowest level [pH] that is nothing unusual
-    rise: float  # the largest within a quarter of an hour, at these hours
-    rises: tuple[float, ...]  # the largest over each window, at any hour
 
 
 class Fall(NamedTuple):
@@ -146,12 +127,18 @@ class Drop(Stateful):
     def leap(self, grain: float) -> tuple[float, int] | None:
         """By how much [pH], within what [ms], the newest point has leapt up as no earlier day did; None for no leap."""
         leaps = self.last_falls and -min(self.last_falls[:2]) >= LEAPS[0] and self.latest >= self.settled_at
-        if not leaps or (usual := self.usual()) is None:  # as always
+        if not leaps:  # as always
             return None
-        for i, least in enumerate(LEAPS):
-            if -self.last_falls[i] > max(least, COUNTS * grain, LEAPS_BY * (usual.rises[i] - grain)):
-                return -self.last_falls[i], WINDOWS_MS[i]
+        for i, window in enumerate(WINDOWS_MS):
+            if self.is_leap(-self.last_falls[i], grain, i):
+                return -self.last_falls[i], window
         return None
+
+    def is_leap(self, rise: float, grain: float, window: int = 0) -> bool:
+        """Whether no earlier day made such a rise [pH] within the window of this number."""
+        usual = self.usual()
+        least = max(LEAPS[window], COUNTS * grain)
+        return usual is not None and rise > max(least, LEAPS_BY * (usual.rises[window] - grain))
 
     def swings(self, day: PondDay, grain: float = 0.0) -> bool:
         """Whether the series has lately climbed as it does not usually by a fair part of what it now has fallen.
@@ -193,7 +180,7 @@ class Drop(Stateful):
     def usual(self) -> Usual | None:
         """What earlier days did at the present phase, from it and its neighbours; None while too few are known."""
         if self._usual[0] != self.phase:
-            self._usual = (self.phase, self._learned(self.phase))
+            self._usual = (self.phase, learned(self.profile, self.phase))
         return self._usual[1]
 
     def level(self) -> float | None:
@@ -243,21 +230,6 @@ class Drop(Stateful):
         days.append(self.last_falls)
         del days[:-DAYS_KNOWN]
 
-    def _learned(self, phase: int) -> Usual | None:
-        own = self.profile.get(str(phase), [])
-        if len(own) < LEAST_DAYS:
-            return None
-        around = [p for step in (-1, 0, 1) for p in self.profile.get(str((phase + step) % PHASES), [])]
-        windows = range(len(WINDOWS_MS))
-        falls, fall_scales = zip(*(_middle_and_scale([p[i] for p in around]) for i in windows), strict=True)
-        gains, gain_scales = zip(
-            *(_middle_and_scale([_gain(p[-1], p[i]) for p in around]) for i in windows), strict=True
-        )
-        level, level_scale = _middle_and_scale([p[-1] for p in around])
-        ordinary = min(level - max(BELOW_USUAL, level_scale), _leads_to([p[-1] for p in own[-LEADS:]]) - BELOW_USUAL)
-        rises = tuple(-min(day[i] for days in self.profile.values() for day in days) for i in windows)
-        return Usual(falls, fall_scales, gains, gain_scales, level, ordinary, -min(p[0] for p in around), rises)
-
     def _stands_out(self, falls: tuple[float, ...], value: float, least: float) -> Fall | None:
         """The window whose fall exceeds what is needed most; a fall once found is held until half of it is gone."""
         usual, enough = self.usual(), 1.0 if self.since is None else ENDS_AT
@@ -274,25 +246,7 @@ class Drop(Stateful):
             if ratio > enough:  # after an evening brighter than usual, steepness alone is nothing
                 gained = max(usual.gains[i], 0.0)
                 more = max(SCALE_FACTOR * usual.gain_scales[i], LEAST_MORE * gained, LEAST_GAIN)
-                ratio = min(ratio, (_gain(value, fall) - gained) / more)
+                ratio = min(ratio, (gain(value, fall) - gained) / more)
             if ratio > enough and (best is None or ratio > best[0]):
                 best = (ratio, i)
         return Fall(WINDOWS_MS[best[1]], falls[best[1]], usual.falls[best[1]]) if best else None
-
-
-def _gain(value: float, fall: float) -> float:
-    """What a fall to `value` brought in inorganic carbon per alkalinity."""
-    return carbon_of(value) - carbon_of(value + fall)
-
-
-def _leads_to(levels: list[float]) -> float:
-    """Where the levels of these days, the newest last, lead to today; a rise is not counted on."""
-    sinks = min(0.0, median(after - before for before, after in pairwise(levels)))
-    return median(levels[-3:]) + 2 * sinks
-
-
-def _middle_and_scale(values: list[float]) -> tuple[float, float]:
-    ranked = sorted(values)
-    middle = ranked[len(ranked) // 2]
-    away = sorted(abs(v - middle) for v in ranked)
-    return middle, MAD_TO_SD * away[len(away) // 2]

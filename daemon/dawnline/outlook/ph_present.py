@@ -75,7 +75,9 @@ def _slide(watch: PhWatch) -> Condition:
 
 def _unless(watch: PhWatch, odd: bool) -> Condition:
     """No fall is told of where it is odd or doubtful, nor while the series goes up and down."""
-    odd = odd or not watch.turn.falling or watch.doubt.set_aside or watch.drop.climb.upset(watch.current_at, NO_FALL_MS)
+    at, turn = watch.current_at, watch.turn
+    comes_up = not turn.falling or (turn.rose(at) and watch.judge.step.leapt(at) < 0.0)
+    odd = odd or comes_up or watch.doubt.set_aside or watch.drop.climb.upset(at, NO_FALL_MS)
     day = watch.rhythm.day
     odd = odd or watch.judge.zigzag.restless or (day is not None and watch.drop.swings(day, watch.grain))
     return Condition.BETWEEN if odd else Condition.MET

@@ -9,7 +9,7 @@ from dawnline.duration import MINUTE_MS
 from dawnline.electrode.electrode import Electrode
 from dawnline.event import Day, Forecast
 from dawnline.outlook.doubt import Doubt
-from dawnline.outlook.drop import PHASES, Drop
+from dawnline.outlook.drop import Drop
 from dawnline.outlook.finding import Condition, Finding
 from dawnline.outlook.limits import VERY_HIGH, high_side
 from dawnline.outlook.ph_facts import fact
@@ -18,7 +18,7 @@ from dawnline.outlook.rhythm import Rhythm
 from dawnline.outlook.settings import LimitSettings
 from dawnline.outlook.slide import Slide
 from dawnline.outlook.smooth import Point, Smooth
-from dawnline.outlook.sun import Sun
+from dawnline.outlook.sun import PHASES, Sun
 from dawnline.outlook.swing import Swing
 from dawnline.outlook.turn import Turn
 from dawnline.outlook.twin import Twin
@@ -70,6 +70,8 @@ class PhWatch(Watch):
             self.forget(sample.at)
             self._put_right(sample.at)
             self.wondered_at = self.judge.step.wondered_at
+            if self.drop.is_leap(rise := self.electrode.change_ph(self.judge.step.size), self.grain):
+                self.doubt.rise.leap(sample.at, self.electrode.ph(sample.value), (rise, self.interval))
             for at, beyond in self.judge.step.beyond()[:-1]:  # the first of them seemed to be a spike
                 self.smooth.push(at, self.electrode.ph(beyond), self.interval)
         value, interval = self.electrode.ph(sample.value), self.interval

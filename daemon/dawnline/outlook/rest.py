@@ -15,18 +15,15 @@ circuit is wider than a rest, one that is six times as long needs nothing of the
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
 from statistics import median
-from typing import Final, TypeAlias
+from typing import Final
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
+from dawnline.outlook.sun import PHASES
+from dawnline.outlook.usual import Profile
 from dawnline.quality.flat import OF_A_REST, Flat
 from dawnline.state import Stateful
 
-Profile: TypeAlias = Mapping[str, list[tuple[float, ...]]]
-"""Solar phase -> a day each, the newest last: falls, and in the last place the level [pH]."""
-
-PHASES: Final = 48
 ROLLING: Final = 2.2  # counts of the converter within which a last digit rolls
 STILL: Final = 0.5
 MOVES: Final = (4.0, 2.0)  # counts by which every day known has moved in these hours, where it rolls, where it is still

@@ -6,9 +6,10 @@ a unit in the dark, above every high of the last two weeks, is a reference runni
 lifts pH, at a pace that the brightest of these weeks has shown; what leaps up at three times that pace, above every
 high of theirs, is a dry bulb, a loose plug or the hum of the mains, if it is no dose that nobody logged. What falls
 from that height is no fall of the water; so it is until the probe has for an hour (a slow one for twelve readings)
-shown again what is usual at this hour, or a day has passed. After a climb in the dark, for which the limits wait, less
-than what is usual will do as well: it may be acid. Thresholds: common practice, no source; leaps set on simulated
-faults and on public records.
+shown again what is usual at this hour, or a day has passed; up to a week where it stands above what is usual by the
+leap still: what lime or lye raised comes down again, as it takes up carbon dioxide. After a climb in the dark, for
+which the limits wait, less than what is usual will do as well: it may be acid. Thresholds: common practice, no source;
+leaps set on simulated faults and on public records.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ NOT_ABOVE: Final = 0.3  # pH above that, after a climb in the dark
 BACK_MS: Final = HOUR_MS
 BACK_READINGS: Final = 12  # of a slow probe
 LONGEST_MS: Final = DAY_MS
+LONGEST_LEAP_MS: Final = 7 * DAY_MS  # where it stands above what is usual by the leap,
+SAME_SHARE: Final = 0.3  # give or take this share of it
 DAYS_KNOWN: Final = 14
 LEAST_DAYS: Final = 3
 
@@ -81,7 +84,8 @@ class Rise(Stateful):
             self.size = max(self.size, value - self.low)
         near = usual is None or (value <= usual + NOT_ABOVE if self.climbed else abs(value - usual) <= NEAR)
         near = near and value <= known + OVER
-        return self._is_over(at, near=near, interval=interval)
+        stays = self.window > 0 and usual is not None and abs(value - usual - self.size) <= SAME_SHARE * self.size
+        return self._is_over(at, LONGEST_LEAP_MS if stays else LONGEST_MS, near=near, interval=interval)
 
     def leap(self, at: int, value: float, leap: tuple[float, int] | None) -> None:
         """To which value, by how much [pH] and within what [ms] (`Drop.leap`) it has leapt up; None for no leap."""
@@ -103,15 +107,15 @@ class Rise(Stateful):
     def _begin(self, at: int, size: float, window: int) -> None:
         self.since, self.size, self.window, self.back_at = at, size, window, None
 
-    def _is_over(self, at: int, *, near: bool, interval: int) -> bool:
-        """Whether the rise is over: back where this water may be for long enough, or a day old."""
+    def _is_over(self, at: int, longest: int, *, near: bool, interval: int) -> bool:
+        """Whether the rise is over: back where this water may be for long enough, or older than `longest` [ms]."""
         assert self.since is not None
         if not near:
             self.back_at = None
         elif self.back_at is None:
             self.back_at = at
         back = self.back_at is not None and at - self.back_at >= max(BACK_MS, BACK_READINGS * interval)
-        if back or at - self.since > LONGEST_MS:
+        if back or at - self.since > longest:
             self.since = None
         return self.since is None
 

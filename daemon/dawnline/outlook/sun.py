@@ -15,6 +15,7 @@ from dawnline.duration import HOUR_MS
 STAND_IN_SUNRISE: Final = time(6)  # where the sun does not rise or set
 STAND_IN_SUNSET: Final = time(18)
 
+PHASES: Final = 48  # of the solar day
 CLEAR_OF_MIDNIGHT: Final = timedelta(hours=3)
 ONE_DAY: Final = timedelta(days=1)
 

@@ -17,25 +17,28 @@ WITHIN_MS: Final = 15 * MINUTE_MS
 WITHIN: Final = 3  # readings of a slow probe
 RISEN: Final = 0.1  # who came up by so much [pH] falls no more;
 BOUNCED: Final = 0.35  # who came up by so much shows no fall of the night and no low pH
+RISING: Final = 0.04  # who lies above its lowest by so much is on its way up,
+RISING_HISS: Final = 2.0  # by so many times what it trembles by, and by more than one count
 COUNTS: Final = 1.5  # of the converter
 TIMES_HISS: Final = 4.0  # times what it usually trembles by
-BOUNCED_MS: Final = HOUR_MS  # for so long
+BOUNCED_MS: Final = HOUR_MS  # for so long; nor any fall who came up at all after a leap
 
 
 class Turn(Stateful):
     """Follows one pH probe minute by minute; slow probes reading by reading."""
 
-    KEPT = ("latest", "falling", "bounced_at")
+    KEPT = ("latest", "falling", "rose_at", "bounced_at")
 
     def __init__(self) -> None:
         self.latest: deque[tuple[int, float]] = deque()
-        self.falling = True  # it has not come up lately
-        self.bounced_at: int | None = None  # when it last had come up far [ms]
+        self.falling = True  # it has not come up lately, nor is it coming up
+        self.rose_at: int | None = None  # when it last had come up [ms],
+        self.bounced_at: int | None = None  # and far [ms]
 
     def forget(self) -> None:
         """Begin anew."""
         self.latest.clear()
-        self.falling, self.bounced_at = True, None
+        self.falling, self.rose_at, self.bounced_at = True, None, None
 
     def push(self, at: int, value: float, interval: int, *, grain: float, hiss: float) -> None:
         """Take one minute's pH; `interval` [ms] is how often the probe speaks.
@@ -54,9 +57,16 @@ class Turn(Stateful):
             elif each - low > risen:
                 risen = each - low
         least = max(COUNTS * grain, TIMES_HISS * hiss)
-        self.falling = risen <= max(RISEN, least)
+        above = max(RISING, RISING_HISS * hiss, COUNTS * grain)
+        self.falling = risen <= max(RISEN, least) and value - low <= above
+        if risen > max(RISEN, least):
+            self.rose_at = at
         if risen > max(BOUNCED, least):
             self.bounced_at = at
+
+    def rose(self, at: int) -> bool:
+        """Whether it had come up at all within the last hour before `at` [ms]."""
+        return self.rose_at is not None and at - self.rose_at <= BOUNCED_MS
 
     def bounced(self, at: int) -> bool:
         """Whether it had come up far within the last hour before `at` [ms]."""

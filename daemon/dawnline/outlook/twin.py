@@ -3,7 +3,9 @@
 Each probe is compared with the median of the others, less the difference that was usual between them on their first
 day together (one hangs higher, one nearer the inflow). Two probes cannot outvote each other: the one that is unlike its
 own past at this hour of the sun is named, and where neither is plainly so, both are. Who was once plainly wrong is so
-until they agree again for half an hour: what walks about passes by the right value. Where the others are silent that
+until they agree again for half an hour: what walks about passes by the right value. Who came apart slowly, as a
+reference drifts, must agree for hours, and after a day the past tells no more which of them is wrong, as it is their
+present by then: what was found stays found until they move apart anew. Where the others are silent that
 stands for an hour; then there is nobody to compare with. A probe whose value rests longer
 than it usually does clears nobody and accuses nobody: a real fall beside a frozen twin is a fall. One that has stopped
 (rest.py) or is ill by its own signs is the one that is wrong.
@@ -15,7 +17,7 @@ from collections.abc import Sequence
 from statistics import median
 from typing import Final, Protocol
 
-from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.state import Stateful
 
 APART: Final = 0.3  # pH, of an hour's mean; twins that were calibrated together keep within 0.1. No source
@@ -25,6 +27,9 @@ QUICK_MINUTES: Final = 10
 QUICK_READINGS: Final = 4  # of a slow probe: one odd reading stands for its whole interval
 TOGETHER_AGAIN: Final = 0.2
 TOGETHER_MINUTES: Final = 30
+TOGETHER_SLOWLY_MINUTES: Final = 360  # of the hour's mean, for those that came apart slowly
+MOVING_APART: Final = 0.2  # pH between the mean of some minutes and that of the hour
+TOLD_MS: Final = DAY_MS  # after they moved apart: the past tells which of them is wrong
 LONELY_MINUTES: Final = 60
 HOURS_TO_LEARN: Final = 24
 MINUTES_IN_MEAN: Final = 60
@@ -38,7 +43,7 @@ class Twin(Stateful):
 
     KEPT = (
         *("first", "hour", "usual", "mean", "quick", "beyond", "minutes", "together", "lonely", "height", "witnessed"),
-        *("apart", "blamed", "decided"),
+        *("apart", "slowly", "moved_at", "blamed", "decided"),
     )
 
     def __init__(self) -> None:
@@ -54,6 +59,8 @@ class Twin(Stateful):
         self.together = 0  # minutes for which they have agreed again
         self.lonely = 0  # minutes for which the others have been silent
         self.apart = False
+        self.slowly = False  # by the hour's mean alone
+        self.moved_at = 0  # when they last moved apart, or were not apart [ms]
         self.blamed = False  # it is this probe that is wrong, as far as can be told
         self.decided = False  # and its twin is not
 
@@ -105,6 +112,8 @@ class Twin(Stateful):
         self.mean += (beyond - self.mean) / self.minutes
         self.quick += (beyond - self.quick) / min(self.minutes, quick)
         self.height = max(self.mean, self.height + (self.mean - self.height) / MINUTES_IN_DAY)
+        if not self.apart or abs(self.quick - self.mean) > MOVING_APART:
+            self.moved_at = at
         if self.apart:
             self._come_together()
         elif self.usual is None:
@@ -112,10 +121,13 @@ class Twin(Stateful):
         else:
             quickly = abs(self.quick) > QUICKLY_APART and self.minutes >= quick
             self.apart = quickly or (abs(self.mean) > APART and self.minutes >= LEAST_MINUTES)
+            self.slowly = not quickly
 
     def _come_together(self) -> None:
-        self.together = self.together + 1 if abs(self.quick) <= TOGETHER_AGAIN else 0
-        if self.together >= TOGETHER_MINUTES:
+        self.slowly = self.slowly and abs(self.quick) <= QUICKLY_APART
+        now, needed = (self.mean, TOGETHER_SLOWLY_MINUTES) if self.slowly else (self.quick, TOGETHER_MINUTES)
+        self.together = self.together + 1 if abs(now) <= TOGETHER_AGAIN else 0
+        if self.together >= needed:
             self.apart = self.blamed = self.decided = False
             self.mean, self.together = self.quick, 0
 
@@ -191,11 +203,13 @@ def compare(probes: Sequence[Compared], at: int) -> None:
 def _judge(probe: Compared, others: Sequence[Compared], at: int) -> None:
     """Whether it is this probe that is wrong; once plainly so, until they agree again or the contrary is plain."""
     twin = probe.twin
-    cleared = all(_plainly(each, at, than=probe) for each in others)
-    if twin.decided and twin.apart and not cleared:
+    told = at - twin.moved_at <= TOLD_MS
+    others_ill = all(each.faulty for each in others) and not probe.faulty
+    cleared = told and all(_plainly(each, at, than=probe) for each in others)
+    if twin.decided and twin.apart and not cleared and (told or not others_ill):
         return
     cleared = cleared or all(each.twin.decided and each.twin.apart for each in others)
-    cleared = (cleared or all(each.faulty for each in others)) and not probe.faulty
+    cleared = (cleared and not probe.faulty) or others_ill
     twin.blamed = twin.apart and not cleared
     twin.decided = twin.blamed and (len(others) > 1 or probe.faulty or _plainly(probe, at, than=others[0]))
 

@@ -19,6 +19,8 @@ from dawnline.duration import DAY_MS, MINUTE_MS
 from dawnline.state import Stateful
 
 WEIGHT: Final = 1 / 64  # of the newest difference in the running mean
+BEGIN: Final = 64  # readings, the first to learn from
+FIRST_MOST: Final = 0.75  # of the floor, which each of them counts for at the most
 LATEST: Final = 20
 MOST: Final = 12  # of the latest
 MOST_SLOWLY: Final = 7  # of the latest of a slow probe with calm days, which are fewer
@@ -35,7 +37,7 @@ ODD: Final = 4.0  # times what is usual: more than this is learned as this
 TIMES_USUAL: Final = 3.0
 TIMES_USUAL_WATCHED: Final = 2.0
 WATCHED: Final = 0.4  # of the floor, while there is another reason to look closely
-LEAST_DAYS: Final = 5
+LEAST_DAYS: Final = 4
 TIMES_CALM: Final = 5.7
 CALM: Final = 0.25  # of a slow probe's floor: the least it comes down to
 FLICKER: Final = 0.5  # counts by which a day trembles at the most where its last digit turns over and nothing else
@@ -52,19 +54,20 @@ FLOORS: Final[dict[str, tuple[float, float]]] = {
 class Noise(Stateful):
     """Restlessness of one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("last", "before", "mean", "large", "noisy", "closely", "grain", "day", "days")
+    KEPT = ("last", "before", "mean", "learned", "large", "noisy", "closely", "grain", "day", "first", "days")
 
     def __init__(self, quantity: str) -> None:
         self.floors = FLOORS.get(quantity)
         self.last: float | None = None
         self.before: float | None = None
         self.mean = 0.0
+        self.learned = 0  # readings behind it, as long as they are few
         self.large: deque[int] = deque(maxlen=LATEST)  # 1 where the second difference was too large
         self.noisy = False
         self.closely = False  # it was found so by looking closely: then that goes on until it is over
         self.grain: float | None = None  # the smallest difference seen: the step of the converter
-        self.day = 0
-        self.days: list[float] = []  # the running mean at the end of each day
+        self.day = self.first = 0  # the running one, and the one it began on, which is not whole
+        self.days: list[float] = []  # the running mean at the end of each whole day
 
     def forget(self) -> None:
         """Begin anew; what is usual stays known."""
@@ -162,17 +165,28 @@ class Noise(Stateful):
 
     def _learn(self, trembling: float) -> None:
         """What is usual; a spike, which makes three large differences, counts for little."""
+        if self.learned < BEGIN:
+            self._begin(trembling)
+            return
         if trembling > ODD * self.mean:
             most = max(ODD * self.mean, self.grain or 0.0, self.floors[0] / 4 if self.floors else 0.0)
             trembling = min(trembling, most)
         self.mean += WEIGHT * (trembling - self.mean)
+
+    def _begin(self, trembling: float) -> None:
+        """The plain mean of the first readings; who trembles more than most probes do has its noise named so."""
+        self.learned += 1
+        most = max(FIRST_MOST * self.floors[0] if self.floors else 0.0, self.grain or 0.0)
+        self.mean += (min(trembling, most) - self.mean) / self.learned
 
     def _see_grain(self, step: float) -> None:
         if step > 1e-6 and (self.grain is None or step < self.grain):
             self.grain = step
 
     def _close_day(self, day: int) -> None:
-        if self.day:
+        if not self.day:
+            self.first = day
+        elif self.day != self.first:
             self.days.append(self.mean)
             del self.days[:-DAYS_KNOWN]
         self.day = day

@@ -29,11 +29,13 @@ AFTER: Final = 3  # readings of the new one
 SURE_GAP_MS: Final = 45_000
 SHARP_GAP_MS: Final = 75_000  # with readings a minute apart a large, sharp step is sure, too
 SHARP_LEAST: Final = 3.5  # in units of LEAST
-SHARP_SHARE: Final = 0.08  # of the shift, by which the readings around it may differ from their levels
+SHARP_SHARE: Final = 0.08  # of the shift, by which the readings around it may differ from their levels,
+SHARP_COUNTS: Final = 5.0  # or by one count of the converter where the shift is so many
 GAP_MS: Final = 2 * MINUTE_MS
 SLOW_GAP_MS: Final = 20 * MINUTE_MS
 SLOW_LEAST: Final = 3.5  # in units of LEAST, with readings further apart than `GAP_MS`
 SLOW_FLAT_SHARE: Final = 0.2
+HAIR: Final = 1e-9  # what a sum of decimals may be off by
 LEAP: Final = 4.5  # in units of LEAST, between all five readings before and all three after
 COMES_UP: Final = 0.04  # of a leap down
 HELD_MS: Final = DAY_MS
@@ -140,7 +142,8 @@ class Step(Stateful):
                 self._look_past_a_spike(grain)
         if not (self.lost or self.offset):
             return False
-        if self.lost and abs(value - self.trusted) <= self._leeway(at):
+        away = abs(value - self.trusted)
+        if self.lost and away <= self._leeway(at) and (not self.shift or away <= abs(self.shift) / 2):
             self.near_at = self.near_at if self.near else at
             self.near += 1
         else:
@@ -199,7 +202,7 @@ class Step(Stateful):
             return
         if old[-1] - old[0] > allowed and not _flat_but_one(old, rows[BEFORE - 1][1], allowed):
             return
-        sharp = gap <= SHARP_GAP_MS and _is_sharp(rows, old[BEFORE // 2], level, SHARP_LEAST * self.least)
+        sharp = gap <= SHARP_GAP_MS and _is_sharp(rows, old[BEFORE // 2], level, SHARP_LEAST * self.least, grain or 0.0)
         if gap > SURE_GAP_MS and not sharp:
             self.wondered_at, self.size = rows[BEFORE][0], shift
             self.wonder_ms = max(WONDERED_MS, WONDERED_READINGS * gap)
@@ -231,8 +234,9 @@ def _flat_but_one(levels: list[float], last: float, allowed: float) -> bool:
     return any(rest[-1] - rest[0] <= allowed and rest[0] <= last <= rest[-1] for rest in (levels[1:], levels[:-1]))
 
 
-def _is_sharp(rows: list[tuple[int, float]], old: float, new: float, least: float) -> bool:
+def _is_sharp(rows: list[tuple[int, float]], old: float, new: float, least: float, grain: float) -> bool:
     """Whether a large shift shows no shoulder: the last reading before it and all after it lie on their levels."""
-    allowed = SHARP_SHARE * abs(new - old)
+    shift = abs(new - old)
+    allowed = max(SHARP_SHARE * shift, HAIR + grain if shift > SHARP_COUNTS * grain - HAIR else 0.0)
     near = abs(rows[BEFORE - 1][1] - old) <= allowed and all(abs(v - new) <= allowed for _, v in rows[BEFORE:])
-    return near and abs(new - old) >= least
+    return near and shift >= least
