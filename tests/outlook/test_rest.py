@@ -129,3 +129,18 @@ def test_one_odd_reading_of_a_slow_probe_beside_it_is_no_movement() -> None:
         rest.push(at, 7.3, 0.01, at // PHASE_MS % PHASES, {}, slow=True)
         rest.compare(at, 7.8 if 255 <= minute < 270 else 7.3, 0.01, 15 * MINUTE_MS)
     assert rest.since is None
+
+
+def test_what_the_probe_beside_it_did_before_the_rest_is_no_movement() -> None:
+    rest = Rest()
+    for minute in range(0, 12 * 60):
+        at = T0 + minute * MINUTE_MS
+        both = 7.6 + 0.6 * min(minute / 180, 1.0)  # up to noon, then as a sunny afternoon stands
+        rest.push(at, round(both + 0.02 * (minute % 2), 2), 0.02, minute // 60, {}, slow=True)
+        rest.compare(at, both, 0.02, 15 * MINUTE_MS)
+        assert rest.since is None
+    for minute in range(12 * 60, 18 * 60):
+        at = T0 + minute * MINUTE_MS
+        rest.push(at, 8.2, 0.02, minute // 60, {}, slow=True)
+        rest.compare(at, 8.2 - 0.3 * (minute / 60 - 12) / 6, 0.02, 15 * MINUTE_MS)
+    assert rest.since is not None

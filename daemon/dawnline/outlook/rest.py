@@ -40,6 +40,7 @@ BESIDE: Final = (4.0, 2.5)  # counts by which the probe beside it has moved mean
 LEAST_BESIDE: Final = 0.12  # pH
 SMOOTHED: Final = 1 / 15  # of the newest minute in the value beside it, at the most; one odd reading of a slow probe
 READINGS: Final = 6  # stands for its whole interval: so many smooth it
+SETTLES: Final = 2.0  # times as long as it is smoothed over: then it lags behind nothing of before
 KNOWN_MS: Final = 4 * DAY_MS  # rests are learned up to a quarter of this
 LEAST_DAYS: Final = 4
 DAYS: Final = 7
@@ -102,7 +103,8 @@ class Rest(Stateful):
         self.beside = value = beside if self.beside is None else self.beside + weight * (beside - self.beside)
         for i, (rest, counts) in enumerate(zip((self.rolling, self.still), BESIDE, strict=True)):
             began, low, high = self.ranges[i]
-            low, high = (min(low, value), max(high, value)) if began == rest.since else (value, value)
+            lags = at - rest.since < SETTLES * MINUTE_MS / weight  # behind what was before the rest
+            low, high = (min(low, value), max(high, value)) if began == rest.since and not lags else (value, value)
             self.ranges[i] = (rest.since, low, high)
             moved = high - low
             enough = grain > 0 and moved >= max(LEAST_BESIDE, counts * grain)
