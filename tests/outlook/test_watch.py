@@ -57,6 +57,26 @@ def test_a_fall_concerns_people_where_it_heads_for_the_lower_limit(dawn: float, 
     assert (Condition.MET in seen) is told
 
 
+@pytest.mark.parametrize(
+    ("leapt", "told"),
+    [
+        ([6.15, 6.15, 6.2, 6.25, 6.25, 6.3, 6.3, 6.3, 6.35], True),  # acid: what it took comes back over hours
+        ([6.15, 6.23, 6.4, 6.45, 6.4, 6.25, 6.2, 6.2, 6.25], False),  # in the air it goes up and down
+    ],
+)
+def test_a_slow_probe_that_leaps_down_is_believed_where_it_goes_one_way(leapt: list[float], told: bool) -> None:
+    probe, night = watch(), T0 + 6 * DAY_MS
+    for at in range(T0, night, 15 * MINUTE_MS):
+        take(probe, at, round(wave(at, 7.4) + 0.03 * (at // MINUTE_MS % 2), 2))
+    said = []
+    for i, value in enumerate(leapt):
+        at = night + i * 15 * MINUTE_MS
+        take(probe, at, value)
+        said.append(condition(probe, "ph-low", at + MINUTE_MS))
+    assert (said[-3:] == [Condition.MET] * 3) is told
+    assert (Condition.UNKNOWN in said[-3:]) is not told
+
+
 def test_an_odd_reading_above_the_limit_gainsays_the_low_ones_before_it() -> None:
     """A bulb in the air walks below the limit and back: who is to be believed is seen at the next reading."""
     probe, at, told = watch(), T0, []
