@@ -33,6 +33,12 @@ def test_two_tests_that_agree_name_the_probe(differences: tuple[float, ...], exp
     assert hand.difference(T0 + 7 * DAY_MS) == expected
 
 
+def test_beyond_what_a_record_is_corrected_by_it_is_too_far_off() -> None:
+    assert not after(2.2).too_far(T0)
+    assert after(2.4).too_far(T0)
+    assert after(-2.4).too_far(T0)
+
+
 def test_limits_are_judged_less_what_is_certain() -> None:
     assert after(-0.9).error(T0) == pytest.approx(-0.6)
     assert after(0.5, 0.7).error(T0 + 7 * DAY_MS) == pytest.approx(0.2)

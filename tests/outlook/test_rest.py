@@ -133,7 +133,7 @@ def test_one_odd_reading_of_a_slow_probe_beside_it_is_no_movement() -> None:
 
 def test_what_the_probe_beside_it_did_before_the_rest_is_no_movement() -> None:
     rest = Rest()
-    for minute in range(0, 12 * 60):
+    for minute in range(12 * 60):
         at = T0 + minute * MINUTE_MS
         both = 7.6 + 0.6 * min(minute / 180, 1.0)  # up to noon, then as a sunny afternoon stands
         rest.push(at, round(both + 0.02 * (minute % 2), 2), 0.02, minute // 60, {}, slow=True)

@@ -129,6 +129,17 @@ def test_a_step_that_undoes_what_tests_by_hand_found_shows_the_nights_before_it_
     assert probe.slide.tonight.lows() == pytest.approx([low + 1.2 for low in lows], abs=0.05)
 
 
+@pytest.mark.parametrize(("by_hand", "judged"), [(5.0, Condition.MET), (4.5, Condition.UNKNOWN)])
+def test_a_probe_that_tests_by_hand_find_far_off_judges_no_limit(by_hand: float, judged: Condition) -> None:
+    probe = watch()
+    for i in range(30):
+        take(probe, T0 + i * MINUTE_MS, 7.2)
+    at = T0 + 30 * MINUTE_MS
+    probe.tested(at, by_hand)
+    assert condition(probe, "ph-low", at) is judged
+    assert ("no limit is judged by it" in probe.doubt.evidence(at)) is (judged is Condition.UNKNOWN)
+
+
 def test_without_recent_good_readings_the_limits_are_not_evaluated() -> None:
     probe = watch()
     for i in range(30):

@@ -117,7 +117,8 @@ class AmmoniaWatch(Stateful):
         for watch in probes:
             if watch.current is None or watch.doubt.overruled or not watch.live(at):
                 continue
-            self._crash(watch.current - watch.doubt.hand.error(at))
+            if not watch.doubt.hand.too_far(at):
+                self._crash(watch.current - watch.doubt.hand.error(at))
             if hour and watch.rhythm.day is not None:
                 self._day(watch.rhythm.day_start, watch.rhythm.low, watch.rhythm.high)
         if self.total is not None and (hour or self.due):

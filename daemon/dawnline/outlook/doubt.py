@@ -102,7 +102,8 @@ class Doubt(Stateful):
         difference, twin, rise = self.hand.difference(at), self.twin, self.rise
         if difference is not None:
             more = "more" if difference > 0 else "less"
-            return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand"
+            far = "; so far off that no limit is judged by it" if self.hand.too_far(at) else ""
+            return f"{Cause.APART_FROM_HAND_TEST}: it shows {abs(difference):.2f} {more} than the test by hand{far}"
         if rise.since is not None:
             return f"{Cause.ABSURD}: {rise.evidence()}"
         if self.rest.since is not None:

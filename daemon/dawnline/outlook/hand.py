@@ -14,6 +14,7 @@ from math import copysign
 from typing import Final
 
 from dawnline.duration import DAY_MS, HOUR_MS
+from dawnline.electrode.drift import LIMIT
 from dawnline.state import Stateful
 
 AGREES: Final = 0.4  # pH within which a drop test bears the probe out
@@ -97,6 +98,10 @@ class Hand(Stateful):
             return 0.0
         uncertain = UNCERTAIN_CREPT if self._crept_away(at) else UNCERTAIN
         return (max(abs(difference) - uncertain, 0.0) + self.drifted) * (1 if difference > 0 else -1)
+
+    def too_far(self, at: int) -> bool:
+        """Whether the error is beyond what any record is corrected by: no limit can be judged less so much."""
+        return abs(self.error(at)) > LIMIT
 
     def undone_by(self, at: int, step: float) -> bool:
         """Whether a step of the probe [pH] takes away what the tests found: somebody has seen to it."""

@@ -27,7 +27,9 @@ NEAR_LOW: Final = 0.3  # pH above ph_low that a fall must be heading for
 def present(watch: PhWatch, at: int, deadbands: Mapping[str, float]) -> Sequence[tuple[str, Condition]]:
     """How the pH of `watch` stands at `at` [ms], alarm by alarm. `deadbands` are in pH."""
     value, limits = watch.current, watch.limits
-    if value is None or not watch.live(at) or watch.doubt.overruled or _untold(watch, value, at):
+    if value is None or not watch.live(at) or watch.doubt.overruled or watch.doubt.hand.too_far(at):
+        return _ALL_UNKNOWN
+    if _untold(watch, value, at):
         return _ALL_UNKNOWN
     value -= watch.doubt.hand.error(at)
     return [
