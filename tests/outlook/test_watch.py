@@ -140,6 +140,21 @@ def test_a_probe_that_tests_by_hand_find_far_off_judges_no_limit(by_hand: float,
     assert ("no limit is judged by it" in probe.doubt.evidence(at)) is (judged is Condition.UNKNOWN)
 
 
+def test_a_test_by_hand_beside_a_frozen_value_says_nothing_of_the_probes_error() -> None:
+    probe, stops = watch(), T0 + 6 * DAY_MS + 17 * HOUR_MS
+    for at in range(T0, stops, MINUTE_MS):
+        take(probe, at, round(wave(at, 7.0) + 0.01 * (at // MINUTE_MS % 2), 2))
+    last = probe.current
+    assert last is not None
+    for at in range(stops, stops + 8 * HOUR_MS, MINUTE_MS):
+        take(probe, at, last)
+        if at == stops + 2 * HOUR_MS:
+            probe.tested(at, last - 1.0)
+            assert probe.doubt.hand.error(at) > 0.5
+    assert dict(probe.conditions(stops + 8 * HOUR_MS, DEADBANDS))["probe-suspect"] is Condition.MET
+    assert probe.doubt.hand.error(stops + 8 * HOUR_MS) == 0.0
+
+
 def test_without_recent_good_readings_the_limits_are_not_evaluated() -> None:
     probe = watch()
     for i in range(30):

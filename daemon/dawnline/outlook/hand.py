@@ -48,6 +48,10 @@ class Hand(Stateful):
         self.rows.clear()
         self.drifted = self.carried = self.crept = 0.0
 
+    def forget_since(self, at: int) -> None:
+        """The probe has stood still since `at` [ms]: what was compared with that says nothing of its error."""
+        self.rows = [row for row in self.rows if row[0] < at]
+
     def push(self, at: int, difference: float) -> None:
         """Take one comparison: probe less hand test [pH], at `at` [ms]."""
         if self.rows and at - self.rows[-1][0] < APART_MS:

@@ -135,6 +135,8 @@ class PhWatch(Watch):
             before = self.drop.level_before(at - BEFORE_ILL * self.interval)
             turns = self.judge.zigzag.restless or self.sick.left(at, self.judge)
             self.doubt.regained.ill(at, before, self.sick.cause(), turns=turns)
+        if self.doubt.hand.rows and (since := self._frozen_since()) is not None:
+            self.doubt.hand.forget_since(since)
         said = self.doubt.hear(self.judge, self.electrode, self.interval)
         if said is not None and said[1] < self.limits.ph_low:
             self.current_at, self.current = said
@@ -223,6 +225,11 @@ class PhWatch(Watch):
     def faulty(self) -> bool:
         """Whether it is plainly ill by its own signs, or stands still while it should move."""
         return self.sick.sure or self.doubt.rest.since is not None
+
+    def _frozen_since(self) -> int | None:
+        """Since when [ms] it has stood still as no water does; None where it does not."""
+        flat = bool(self.sick.latest) and self.sick.latest[-1] == Reason.FLAT
+        return self.judge.flat.since if flat else self.doubt.rest.since
 
     @property
     def leapt_at(self) -> int | None:
