@@ -53,19 +53,38 @@ def test_a_fall_goes_on_after_a_quarter_of_an_hour_or_three_readings() -> None:
     assert turn([*begin, 6.3, 6.2, 6.1], 15 * MINUTE_MS).falling
 
 
-def test_that_it_bounced_is_held_against_it_for_an_hour() -> None:
-    at = turn([6.0, 6.4]).bounced_at
-    assert at is not None
-    assert turn([6.0, 6.4]).bounced(at + HOUR_MS)
-    assert not turn([6.0, 6.4]).bounced(at + HOUR_MS + 1)
+@pytest.mark.parametrize(("minutes", "held"), [(1, HOUR_MS), (5, HOUR_MS), (15, 3 * HOUR_MS)])
+def test_that_it_came_up_is_held_against_it_for_an_hour_or_twelve_readings(minutes: int, held: int) -> None:
+    came, rose = turn([6.0, 6.4], minutes * MINUTE_MS), turn([7.0, 6.4, 6.55], minutes * MINUTE_MS)
+    at, then = (each.latest[-1][0] + held for each in (came, rose))
+    assert came.bounced(at)
+    assert not came.bounced(at + 1)
+    assert rose.rose(then)
+    assert not rose.rose(then + 1)
+    assert not rose.bounced(then)
+    assert not turn([7.0, 6.4, 6.48], minutes * MINUTE_MS).rose(T0 + held)
 
 
-def test_that_it_rose_at_all_is_remembered_for_an_hour_too() -> None:
-    came = turn([7.0, 6.4, 6.55])
-    assert came.rose_at is not None
-    assert came.rose(came.rose_at + HOUR_MS)
-    assert not came.rose(came.rose_at + HOUR_MS + 1)
-    assert not turn([7.0, 6.4, 6.48]).rose(T0 + 2 * MINUTE_MS)
+@pytest.mark.parametrize(("known", "bounces"), [(0.0, True), (0.3, True), (0.5, False)])
+def test_a_rise_that_these_weeks_have_seen_is_no_bounce(known: float, bounces: bool) -> None:
+    came = Turn()
+    for i, value in enumerate([7.0, 7.2, 7.4]):
+        came.push(T0 + i * 15 * MINUTE_MS, value, 15 * MINUTE_MS, grain=GRAIN, hiss=HISS, known=known)
+    assert bounced(came) is bounces
+
+
+@pytest.mark.parametrize(
+    ("values", "again"),
+    [
+        ([7.9, 6.5, 6.4, 6.26, 6.4, 6.34], True),
+        ([7.9, 6.5, 6.4, 6.26, 6.4, 6.37], False),  # it trembles
+        ([7.9, 6.3, 6.35, 6.45, 6.5, 6.5, 6.52], False),  # acid that leaves
+        ([7.9, 6.5, 6.4, 6.26, 6.32, 6.26], False),
+    ],
+)
+def test_who_came_up_and_went_down_again_goes_up_and_down(values: list[float], again: bool) -> None:
+    came = turn(values, 5 * MINUTE_MS)
+    assert (came.again_at > T0) is again
 
 
 def test_what_acid_took_may_come_back_by_the_hour() -> None:

@@ -45,14 +45,15 @@ def _untold(watch: PhWatch, value: float, at: int) -> bool:
     """Whether its readings say nothing of the pond, or not yet.
 
     A low pH is not believed yet where a newer reading, however odd, gainsays it, nor where the probe goes up and down:
-    after a leap of a slow one twice is enough, for acid takes pH down one way.
+    after a leap of a slow one once is enough, for acid takes pH down one way.
     """
     judge, low = watch.judge, watch.limits.ph_low
     lost = watch.doubt.regained.lost or watch.ill(at) or judge.restless(at) or watch.twin.open
     if lost or value >= low:
         return lost
     odd = not judge.step.shifted and watch.newest_above(low + GAINSAYS)
-    odd = odd or (judge.zigzag.restless and judge.step.leapt(at) < 0.0)
+    again = judge.zigzag.restless or watch.turn.again_at > (judge.step.leapt_at or 0)
+    odd = odd or (again and judge.step.leapt(at) < 0.0)
     return odd or watch.turn.bounced(at) or watch.drop.climb.upset(at, NO_LOW_MS)
 
 

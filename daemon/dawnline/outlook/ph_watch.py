@@ -147,7 +147,7 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
-        self.turn.push(point.newest_at, point.newest, self.interval, grain=self.grain, hiss=self.hiss)
+        self._see_turn(point)
         if point.newest <= VERY_HIGH or self.doubted or self.leapt_at is not None:
             self.lower_at = point.newest_at
         self.doubt.regained.push(point.newest_at, point.newest)
@@ -173,6 +173,11 @@ class PhWatch(Watch):
                 self.doubt.rise.leap(point.at, point.value, drop.leap(grain))
                 newest, rest = (point.newest_at, point.newest, grain), self.doubt.rest
                 rest.push(*newest, drop.phase, drop.profile, slow=self.interval > MINUTE_MS, hiss=self.hiss)
+
+    def _see_turn(self, point: Point) -> None:
+        usual, grain, hiss = self.drop.usual(), self.grain, self.hiss
+        known = 0.0 if usual is None else usual.rises[-1]
+        self.turn.push(point.newest_at, point.newest, self.interval, grain=grain, hiss=hiss, known=known)
 
     def _believe_again(self, at: int) -> None:
         """Where what contradicted the probe is over, what it said meanwhile is compared with nothing later."""

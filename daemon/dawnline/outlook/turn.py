@@ -1,8 +1,9 @@
 """A turn: pH that has come up again within a few readings falls no more, or never fell as water does.
 
 Acid and breath take pH down one way, and what they took comes back over hours, were it ever so low. What a probe in the
-air or on a bad plug loses it regains within minutes, and loses again. Common practice, no source; set on simulated
-faults and doses of acid.
+air or on a bad plug loses it regains within minutes, and loses again. So a fall that comes up is none; after a rise as
+no day of these weeks had one a low pH is not believed for a while, nor after a leap down that came up and went down
+again. Common practice, no source; set on simulated faults and doses of acid.
 """
 
 from __future__ import annotations
@@ -16,58 +17,70 @@ from dawnline.state import Stateful
 WITHIN_MS: Final = 15 * MINUTE_MS
 WITHIN: Final = 3  # readings of a slow probe
 RISEN: Final = 0.1  # who came up by so much [pH] falls no more;
-BOUNCED: Final = 0.35  # who came up by so much shows no fall of the night and no low pH
+BOUNCED: Final = 0.35  # who came up by so much, and more than ever in an hour, shows no fall of the night and no low pH
+AGAIN: Final = 0.05  # who came up and went down again by so much [pH] goes up and down
 RISING: Final = 0.04  # who lies above its lowest by so much is on its way up,
 RISING_HISS: Final = 2.0  # by so many times what it trembles by, and by more than one count
 COUNTS: Final = 1.5  # of the converter
 TIMES_HISS: Final = 4.0  # times what it usually trembles by
-BOUNCED_MS: Final = HOUR_MS  # for so long; nor any fall who came up at all after a leap
+HELD_MS: Final = HOUR_MS  # for so long,
+HELD: Final = 12  # or for so many readings
 
 
 class Turn(Stateful):
     """Follows one pH probe minute by minute; slow probes reading by reading."""
 
-    KEPT = ("latest", "falling", "rose_at", "bounced_at")
+    KEPT = ("latest", "falling", "rose_until", "bounced_until", "again_at")
 
     def __init__(self) -> None:
         self.latest: deque[tuple[int, float]] = deque()
         self.falling = True  # it has not come up lately, nor is it coming up
-        self.rose_at: int | None = None  # when it last had come up [ms],
-        self.bounced_at: int | None = None  # and far [ms]
+        self.rose_until = 0  # until when it counts that it had come up [ms],
+        self.bounced_until = 0  # and far
+        self.again_at = 0  # when it last went down again after it had come up [ms]
 
     def forget(self) -> None:
         """Begin anew."""
         self.latest.clear()
-        self.falling, self.rose_at, self.bounced_at = True, None, None
+        self.falling, self.rose_until, self.bounced_until, self.again_at = True, 0, 0, 0
 
-    def push(self, at: int, value: float, interval: int, *, grain: float, hiss: float) -> None:
+    def push(self, at: int, value: float, interval: int, *, grain: float, hiss: float, known: float = 0.0) -> None:
         """Take one minute's pH; `interval` [ms] is how often the probe speaks.
 
-        `grain` is one count of its converter, `hiss` how it usually trembles from one reading to the next [pH].
+        `grain` is one count of its converter, `hiss` how it usually trembles from one reading to the next, `known` the
+        largest rise within an hour of these weeks [pH].
         """
         latest = self.latest
         latest.append((at, value))
         oldest = at - max(WITHIN_MS, WITHIN * interval)
         while latest[0][0] <= oldest:
             latest.popleft()
-        low, risen = latest[0][1], 0.0
+        low = high = latest[0][1]
+        risen = again = 0.0
         for _, each in latest:
             if each < low:
-                low = each
-            elif each - low > risen:
-                risen = each - low
-        least = max(COUNTS * grain, TIMES_HISS * hiss)
-        above = max(RISING, RISING_HISS * hiss, COUNTS * grain)
-        self.falling = risen <= max(RISEN, least) and value - low <= above
+                low = high = each
+            elif each > high:
+                high = each
+                risen = max(risen, high - low)
+            elif high - each > again and high - low > RISEN:
+                again = high - each
+        least, rising = max(COUNTS * grain, TIMES_HISS * hiss), max(RISING_HISS * hiss, COUNTS * grain)
+        self.falling = risen <= max(RISEN, least) and value - low <= max(RISING, rising)
+        if self.falling and risen <= RISEN:  # as nearly always
+            return
+        until = at + max(HELD_MS, HELD * interval)
         if risen > max(RISEN, least):
-            self.rose_at = at
-        if risen > max(BOUNCED, least):
-            self.bounced_at = at
+            self.rose_until = until
+            if again > max(AGAIN, rising):
+                self.again_at = at
+        if risen > max(BOUNCED, least, known):
+            self.bounced_until = until
 
     def rose(self, at: int) -> bool:
-        """Whether it had come up at all within the last hour before `at` [ms]."""
-        return self.rose_at is not None and at - self.rose_at <= BOUNCED_MS
+        """Whether it had come up at all within the last hour before `at` [ms] (of a slow probe longer)."""
+        return at <= self.rose_until
 
     def bounced(self, at: int) -> bool:
-        """Whether it had come up far within the last hour before `at` [ms]."""
-        return self.bounced_at is not None and at - self.bounced_at <= BOUNCED_MS
+        """Whether it had come up far within the last hour before `at` [ms] (of a slow probe longer)."""
+        return at <= self.bounced_until
