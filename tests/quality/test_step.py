@@ -236,6 +236,22 @@ def test_a_leap_down_goes_one_way_though_it_comes_up_a_little_when_it_is_mixed(
     assert step.fell() is one_way
 
 
+@pytest.mark.parametrize(
+    ("after", "came_up"),
+    [
+        ([6.6, 7.0, 7.0, 6.8, 6.7, 6.8], True),  # nor does the first odd reading pass for a spike
+        ([6.6, 6.5, 6.4, 6.4, 6.3, 6.3], False),
+        ([6.0, 6.1, 6.2, 6.2, 6.3, 6.3], False),  # acid that is mixed
+        ([8.6, 8.2, 8.4, 8.4, 8.4, 8.4], False),
+    ],
+)
+def test_a_leap_down_that_comes_up_with_the_next_readings_is_known_for_it(after: list[float], came_up: bool) -> None:
+    step = Step("ph")
+    pushed(step, [7.6] * 6 + after, 5 * MINUTE_MS)
+    assert step.leapt_at is not None
+    assert step.came_up is came_up
+
+
 def test_what_lies_past_a_step_to_wonder_at_is_known_from_its_first_reading_on() -> None:
     step = Step("ph")
     pushed(step, [7.5] * 6 + [5.5, 5.5, 5.5], 15 * MINUTE_MS)

@@ -52,7 +52,7 @@ def _untold(watch: PhWatch, value: float, at: int) -> bool:
     if lost or value >= low:
         return lost
     odd = not judge.step.shifted and watch.newest_above(low + GAINSAYS)
-    again = judge.zigzag.restless or watch.turn.again_at > (judge.step.leapt_at or 0)
+    again = judge.step.came_up or judge.zigzag.restless or watch.turn.again_at > (judge.step.leapt_at or 0)
     odd = odd or (again and judge.step.leapt(at) < 0.0)
     return odd or watch.turn.bounced(at) or watch.drop.climb.upset(at, NO_LOW_MS)
 
@@ -80,11 +80,11 @@ def _slide(watch: PhWatch) -> Condition:
 
 def _unless(watch: PhWatch, odd: bool) -> Condition:
     """No fall is told of where it is odd or doubtful, nor while the series goes up and down."""
-    at, turn = watch.current_at, watch.turn
-    comes_up = not turn.falling or (turn.rose(at) and watch.judge.step.leapt(at) < 0.0)
-    odd = odd or comes_up or watch.doubt.set_aside or watch.drop.climb.upset(at, NO_FALL_MS)
-    day = watch.rhythm.day
-    odd = odd or watch.judge.zigzag.restless or (day is not None and watch.drop.swings(day, watch.grain))
+    at, judge, day = watch.current_at, watch.judge, watch.rhythm.day
+    leapt = judge.step.leapt(at) < 0.0 and (judge.step.came_up or watch.turn.rose(at))
+    up_and_down = leapt or not watch.turn.falling or judge.zigzag.restless or watch.drop.climb.upset(at, NO_FALL_MS)
+    doubtful = watch.doubt.set_aside or watch.doubt.regained.just_ill(at, watch.interval)
+    odd = odd or up_and_down or doubtful or (day is not None and watch.drop.swings(day, watch.grain))
     return Condition.BETWEEN if odd else Condition.MET
 
 

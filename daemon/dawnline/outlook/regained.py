@@ -23,6 +23,8 @@ TURNS: Final = 0.25  # pH by which it goes up and down,
 SMOOTH_MS: Final = 45 * MINUTE_MS  # and for how long it has not, where it is believed below its level,
 SMOOTH_READINGS: Final = 45  # and for so many readings,
 SMOOTH_WELL_MS: Final = 3 * HOUR_MS  # or so long since it last showed a sign of illness
+JUST_MS: Final = 15 * MINUTE_MS  # after it was ill no fall of it is told of,
+JUST: Final = 12  # nor for so many readings
 PAUSE_MS: Final = 20 * MINUTE_MS  # whatever it did meanwhile is not known
 TURNED: Final = (0, 0, 0.0, 0)
 
@@ -86,6 +88,10 @@ class Regained(Stateful):
             self.turned = False
         if at - self.ill_at > HELD_MS or (self.near_at is not None and at - self.near_at >= NEAR_MS):
             self.forget()
+
+    def just_ill(self, at: int, interval: int) -> bool:
+        """Whether at `at` [ms] its last sign of illness is some readings old: what it falls since may be its return."""
+        return self.level is not None and at - self.ill_at <= max(JUST_MS, JUST * interval)
 
     def evidence(self) -> str:
         """What speaks against it, in words."""

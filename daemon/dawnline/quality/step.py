@@ -38,6 +38,7 @@ SLOW_FLAT_SHARE: Final = 0.2
 HAIR: Final = 1e-9  # what a sum of decimals may be off by
 LEAP: Final = 4.5  # in units of LEAST, between all five readings before and all three after
 COMES_UP: Final = 0.04  # of a leap down
+CAME_UP: Final = 0.2  # of a leap down: no acid
 HELD_MS: Final = DAY_MS
 LONGEST_HELD_MS: Final = 7 * DAY_MS
 SAME_HOUR: Final = 2.0  # in units of LEAST, or
@@ -61,7 +62,7 @@ class Step(Stateful):
 
     KEPT = (
         *("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near", "near_at"),
-        *("shift", "held_at", "wonder_ms", "leapt_at", "leap", "again"),
+        *("shift", "held_at", "wonder_ms", "leapt_at", "leap", "came_up", "again"),
     )
 
     def __init__(self, quantity: str) -> None:
@@ -75,7 +76,8 @@ class Step(Stateful):
         self.wondered_at: int | None = None  # time of the last step that may have been water
         self.wonder_ms = WONDERED_MS  # how long it is wondered at
         self.leapt_at: int | None = None  # time of the last leap between two readings further apart,
-        self.leap = 0.0  # and how far it went
+        self.leap = 0.0  # and how far it went,
+        self.came_up = False  # and whether it went down, and with the next readings came up again
         self.trusted = 0.0  # the level before the first step
         self.trusted_at = 0
         self.near = 0  # readings in a row that lie where the water may be by now ...
@@ -196,6 +198,9 @@ class Step(Stateful):
         least = max(least, SLOW_LEAST * self.least) if slow else least
         allowed = (SLOW_FLAT_SHARE if slow else FLAT_SHARE) * abs(shift)
         if SURE_GAP_MS < gap <= SLOW_GAP_MS and max(new[0] - old[-1], old[0] - new[-1]) >= LEAP * self.least:
+            first, second, third = (value for _, value in rows[BEFORE:])
+            up = max(second - first, third - min(first, second))
+            self.came_up = (self.came_up and self.leapt(rows[BEFORE][0]) < 0.0) or up > -CAME_UP * shift > 0.0
             self.leapt_at, self.leap = rows[BEFORE][0], shift
             self.wonder_ms = max(WONDERED_MS, WONDERED_READINGS * gap)
         if gap > SLOW_GAP_MS or abs(shift) < least or new[-1] - new[0] > allowed:
