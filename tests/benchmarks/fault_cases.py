@@ -124,12 +124,18 @@ def acid(stand: Stand, size: float) -> str:
 
 
 def is_like_acid(stand: Stand, before: float, shown: Sequence[float]) -> bool:
-    """Whether all that a failing probe has `shown` since it stood at `before` is such a fall, and then a flat line.
+    """Whether all that a failing probe has `shown` since it stood at `before` is a fall one way, as of water it can be.
 
-    Flat is what trembles no more than this probe does in health: by four standard deviations, or by one count.
+    Acid runs in as fast as whoever spills it pours, so that to a probe that speaks seldomer than a pond mixes any fall
+    may be its. Here no reading has come up from the lowest before it by more than the probe trembles by in health: four
+    standard deviations, or one count. Whoever wakes nobody for it would wake nobody for acid that runs in so.
     """
-    flat = bool(shown) and max(shown) - min(shown) <= max(stand.count, 4.0 * stand.scenario.ph_probe.noise) + 1e-9
-    return flat and bool(acid(stand, shown[0] - before))
+    lowest, rises = before, 0.0
+    for value in shown:
+        rises = max(rises, value - lowest)
+        lowest = min(lowest, value)
+    one_way = rises <= max(stand.count, 4.0 * stand.scenario.ph_probe.noise) + 1e-9
+    return bool(shown) and one_way and bool(acid(stand, shown[-1] - before))
 
 
 def drift(stand: Stand, series: Series, first: int, dice: Random) -> Fault:
