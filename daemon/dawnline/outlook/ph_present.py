@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 from dawnline.outlook.climb import NO_FALL_MS, NO_LOW_MS
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.limits import high_side, low_side
+from dawnline.quality.zigzag import RESTLESS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -52,8 +53,10 @@ def _untold(watch: PhWatch, value: float, at: int) -> bool:
     if lost or value >= low:
         return lost
     odd = not judge.step.shifted and watch.newest_above(low + GAINSAYS)
-    again = judge.step.came_up or judge.zigzag.restless or watch.turn.again_at > (judge.step.leapt_at or 0)
-    odd = odd or (again and judge.step.leapt(at) < 0.0)
+    if judge.step.leapt(at) < 0.0:
+        leapt_at = judge.step.leapt_at or 0
+        turns = sum(turned > leapt_at for turned in judge.zigzag.turns)
+        odd = odd or judge.step.came_up or turns >= RESTLESS or watch.turn.again_at > leapt_at
     return odd or watch.turn.bounced(at) or watch.drop.climb.upset(at, NO_LOW_MS)
 
 
