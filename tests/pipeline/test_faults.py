@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from random import Random
 from types import ModuleType
 from typing import Any
@@ -63,6 +64,25 @@ def test_a_case_that_branches_off_a_saved_memory_is_the_case_folded_in_one_go(sc
     pipe.restore(json.loads(memory))
     branched = folds.fold(pipe, stand, data, case.first, case.end, fall())
     assert branched.raised == [row for row in whole.raised if row[0] >= data.at[case.first]] != []
+
+
+@pytest.mark.parametrize(
+    ("shown", "acid"),
+    [
+        ([6.5, 6.4, 6.41, 6.1], True),
+        ([6.5, 6.5, 6.5], True),
+        ([6.5, 6.4, 6.8, 6.1], False),  # it came up
+        ([7.9, 8.2, 7.0], False),
+        ([8.4, 8.4], False),  # it did not fall
+        ([], False),
+    ],
+)
+def test_a_fall_one_way_at_a_lone_slow_probe_is_like_acid(script: Any, shown: list[float], acid: bool) -> None:
+    cases, ponds = script("fault_cases"), script("fault_ponds")
+    stand = replace(ponds.draw(1, 11), interval_ms=300_000, twin=False)
+    assert cases.is_like_acid(stand, 7.9, shown) is acid
+    assert not cases.is_like_acid(replace(stand, twin=True), 7.9, shown)
+    assert not cases.is_like_acid(replace(stand, interval_ms=60_000), 7.9, shown)
 
 
 def test_an_alarm_that_the_healthy_run_has_as_well_is_not_the_faults(script: Any) -> None:
