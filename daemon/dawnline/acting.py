@@ -101,12 +101,14 @@ class Acting:
 
     def _water(self, at: int) -> Water:
         """The water as it is known at `at` [ms]."""
-        ph = next((watch.current for watch in self.ph if watch.current is not None and watch.live(at)), None)
+        seen = [watch for watch in self.ph if watch.current is not None and watch.live(at)]
+        seen.sort(key=lambda watch: self.desk.doubt(watch.probe) is not None)  # those that are believed come first
+        ph, doubt = (seen[0].current, self.desk.doubt(seen[0].probe) is not None) if seen else (None, False)
         newest = [watch.newest for watch in self.watches.values() if watch.quantity == "temperature" and watch.newest]
         celsius = next((value for when, value, flag in newest if flag == Flag.GOOD and at - when <= HOUR_MS), None)
         tests = [row for line in self.buffer.of() for row in line.diary.entries if row[1] == "tested"]
         last = max(tests, default=None)
-        return Water(ph, celsius, None if last is None else (last[2], show_duration(at - last[0])))
+        return Water(ph, doubt, celsius, None if last is None else (last[2], show_duration(at - last[0])))
 
     def _do(self, act: Act, entry: acts.Entry) -> list[Effect]:
         """What follows from an act, beyond its being noted."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import tzinfo
 from typing import Any
 
@@ -63,3 +64,13 @@ def line(effect: Effect, zone: tzinfo) -> dict[str, Any] | None:
     if isinstance(effect, Problem):
         return {"event": "problem", "row": None, "text": effect.text}
     return None
+
+
+def held_against(probe: Mapping[str, Any]) -> list[str]:
+    """What is held against the value of a probe, as `status --json` has it, in a word each; nothing of a good one.
+
+    >>> held_against({"flag": "suspect", "doubt": "frozen"}), held_against({"flag": "good", "doubt": None})
+    (['suspect', 'doubted'], [])
+    """
+    flag, doubt = probe.get("flag", "good"), probe.get("doubt")
+    return ([] if flag == "good" else [flag]) + (["doubted"] if doubt else [])

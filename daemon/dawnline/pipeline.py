@@ -210,7 +210,7 @@ class Pipeline(Acting):
         effects += self.telling.decide(at)
 
     def _last_night(self, at: int) -> str:
-        return last_night(self.desk.catalogue.words, self.watches.values(), at, self.pond.zone)
+        return last_night(self.desk.catalogue.words, self.watches.values(), at, self.pond.zone, self.desk.doubt)
 
     def _buffer(self, at: int, effects: list[Effect]) -> None:
         """Once a morning the buffer line; its alarm by day. Not while time is provisional."""

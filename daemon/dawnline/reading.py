@@ -20,6 +20,20 @@ class Flag(IntEnum):
         """The flag in words, as shown everywhere."""
         return self.name.lower().replace("_", " ")
 
+    def of_the_present(self, *, silent: bool, out: bool, doubted: bool) -> Flag:
+        """How far the newest reading, which was kept with this flag, is to be trusted as the present value.
+
+        It is missing where the probe is `silent` since; none is good of one that is `out` of service or doubted.
+
+        >>> Flag.GOOD.of_the_present(silent=False, out=False, doubted=True).label
+        'suspect'
+        """
+        if silent:
+            return Flag.MISSING
+        if self is not Flag.GOOD or not (out or doubted):
+            return self
+        return Flag.NOT_EVALUATED if out else Flag.SUSPECT
+
 
 class Reason(IntEnum):
     """Why a reading is not plainly good. A closed list; the number is what the store keeps."""

@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from dawnline.cli.status import _lines
+from dawnline.cli.status_many import _values
 from dawnline.queries.present import Present
 
 
@@ -70,9 +71,15 @@ def test_a_probe_out_of_service_says_so_and_what_keeps_still_stands_in_one_line(
 
 
 def test_what_speaks_against_a_probe_stands_below_its_value() -> None:
-    text = _of(_probe(doubt="frozen: it has stood still for 5 h"))
-    assert "pH 7.12      good, 0 s old\n             doubted: frozen: it has stood still for 5 h\n" in text
+    text = _of(_probe(flag="suspect", doubt="frozen: it has stood still for 5 h"))
+    assert "pH 7.12      suspect, 0 s old\n             doubted: frozen: it has stood still for 5 h\n" in text
     assert "doubted" not in _of(_probe(doubt=None))
+
+
+def test_the_line_of_one_of_many_ponds_says_what_is_held_against_a_value() -> None:
+    probes = {"ph": _probe(flag="suspect", doubt="frozen: it rests"), "deep": _probe(age_s=7200.0), "old": _probe()}
+    present = Present({"probes": probes}, running=True, age_s=1.0)
+    assert _values(present) == ["ph pH 7.12 (suspect, doubted), deep pH 7.12 (2 h old), old pH 7.12"]
 
 
 def test_values_stand_below_one_another() -> None:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dawnline.account.account import Account, Point
-from dawnline.dosing.from_record import Record, last_acid, pond_water, reckoned_on
+from dawnline.dosing.from_record import Newest, Record, last_acid, pond_water, reckoned_on
 from dawnline.duration import DAY_MS, HOUR_MS
 from dawnline.event import Act, Day, Transition
 from dawnline.outlook.settings import LimitSettings, PondSettings
@@ -28,7 +28,7 @@ def day(date: str, low: float | None, high: float | None) -> Day:
 
 
 def record(*done: Act, days: tuple[Day, ...] = (), told: tuple[Transition, ...] = (), **latest: float) -> Record:
-    newest = {name: (NOW - HOUR_MS, value) for name, value in latest.items()}
+    newest = {name: Newest(NOW - HOUR_MS, value) for name, value in latest.items()}
     return Record(POND, LimitSettings(), done, days, told, newest, NOW)
 
 

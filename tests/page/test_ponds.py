@@ -131,6 +131,8 @@ def test_the_first_page_says_how_each_is_those_that_need_somebody_first(ponds: C
     two.data["probes"]["deep"] = two.data["probes"]["ph"]
     made.presents["Dogwood"] = two
     assert "<p>pH low (ph)<small>" in made.client.get("/").text
+    two.data["probes"]["deep"] = {**two.data["probes"]["ph"], "value": 7.4, "flag": "suspect", "doubt": "it rests"}
+    assert "good, 4 s old; pH 7.40 (suspect, doubted)</small>" in made.client.get("/").text
     assert "Nobody watches" in text
     assert rows(made.client.get("/ponds-part").text) == rows(text)
 

@@ -125,9 +125,16 @@ def test_what_was_done_at_a_probe_stands_with_its_trend(browser: Browser, settin
 
 
 def test_a_value_that_is_doubted_says_so(browser: Browser) -> None:
-    shown = present()
-    shown().data["probes"]["ph"]["doubt"] = "frozen: it has stood still for 5 h"
-    assert "good, 4 s old, doubted: frozen: it has stood still for 5 h" in browser(present=shown).get("/").text
+    day = {"probe": "ph", "dawn_low": 6.9, "dawn_low_at": TIME, "swing": 0.4}
+    night = {"probe": "ph", "low": 6.8, "low_p10": 6.7, "low_p90": 6.9, "at": TIME}
+    shown = present(flag="suspect", today=[day], tonight=[night])
+    assert "doubted" not in browser(present=shown).get("/").text
+    shown().data["probes"]["ph"] |= {"doubt": "frozen: it has stood still for 5 h", "kept_flag": "good"}
+    client = browser(present=shown)
+    text = client.get("/").text
+    assert "suspect, 4 s old, doubted: frozen: it has stood still for 5 h" in text
+    assert text.count("<small>doubted, ") == 3  # beside tonight, the dawn low and the swing
+    assert head(client) == "well: All is well"  # it is seen; what stands against it is its alarm's to say
 
 
 def test_the_first_thing_to_know_names_its_probe(browser: Browser) -> None:

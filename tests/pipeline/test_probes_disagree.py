@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
@@ -9,8 +10,9 @@ import pytest
 
 from dawnline.catalogue_file import shipped
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
-from dawnline.event import Act, Event, Transition
+from dawnline.event import Act, Event, Transition, Verdict
 from dawnline.outlook.finding import Condition
+from dawnline.people.last_night import last_night
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Sample
 
@@ -110,6 +112,13 @@ def test_a_low_of_a_probe_that_its_twin_contradicts_says_so() -> None:
     assert (said[50] or "").endswith("below 6.5")  # who is right is looked at for half an hour first
     assert "; but the probe is doubted: drifting from its twin: it shows 0.9" in (said[-1] or "")
     assert (said[-1] or "").endswith("which of them is wrong cannot be told")
+    words, watches = pipe.desk.catalogue.words, pipe.watches.values()
+    night = last_night(words, watches, pipe.now, POND.zone, pipe.desk.doubt).splitlines()
+    assert [" The probe is doubted: drifting from its twin: it shows 0." in row for row in night] == [True, True]
+    assert "doubted" not in last_night(words, watches, pipe.now, POND.zone)
+    effects = pipe.step(Act("m", pipe.now, "medication", {"what": "copper"}))
+    (verdict,) = [each for each in effects if isinstance(each, Verdict)]
+    assert re.search(r"The water now: pH \d\.\d by a probe that is doubted, KH unknown", verdict.text)
 
 
 def test_two_tests_by_hand_name_a_probe_that_shows_too_little() -> None:

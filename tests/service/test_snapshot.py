@@ -59,7 +59,16 @@ def test_a_probe_is_doubted_while_the_alarm_stands_and_no_longer(tmp_path: Path)
     assert seen(tmp_path)["doubt"] is None
     off = [Act(f"test {hours}", END - hours * HOUR_MS, "hand-test", {"ph": 6.2}) for hours in (6, 1)]
     doubted = seen(tmp_path, *off)
-    assert doubted["flag"] == "good"
+    assert (doubted["flag"], doubted["kept_flag"]) == ("suspect", "good")
     assert doubted["doubt"].startswith("drifting from the hand test: it shows")
     out = Act("out", END - MINUTE_MS, "out-of-service", {"probe": "ph", "for": "30m"})
-    assert seen(tmp_path, *off, out)["doubt"] is None
+    away = seen(tmp_path, *off, out)
+    assert (away["doubt"], away["flag"], away["kept_flag"]) == (None, "not evaluated", "good")
+
+
+def test_the_last_value_of_a_silent_probe_is_not_the_present_one(tmp_path: Path) -> None:
+    spoke = seen(tmp_path)
+    assert (spoke["flag"], spoke["silent"]) == ("good", None)
+    silent = seen(tmp_path, until=END + HOUR_MS)
+    assert (silent["flag"], silent["kept_flag"]) == ("missing", "good")
+    assert silent["silent"].startswith("nothing received for")

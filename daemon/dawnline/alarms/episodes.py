@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from dawnline.event import PRIORITIES, Priority, Transition
+
+DOUBTED: Final = "probe-suspect"
+"""The alarm by which a probe is doubted: while it stands, nothing the probe says is to be trusted, nor did it then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +37,10 @@ class Episode:
     def told_at(self) -> int:
         """When it was raised, as far as that is known [ms]."""
         return self.since if self.raised_at is None else self.raised_at
+
+    def within(self, start: int, end: int) -> bool:
+        """Whether it stood at some time from `start` to before `end` [ms]."""
+        return self.told_at < end and (self.ended_at is None or self.ended_at > start)
 
     @property
     def answered_after(self) -> int | None:

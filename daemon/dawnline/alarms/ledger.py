@@ -11,6 +11,7 @@ from datetime import tzinfo
 from typing import Any, Final, NamedTuple, TypeAlias
 
 from dawnline.alarms.catalogue import Alarm, Catalogue
+from dawnline.alarms.episodes import DOUBTED
 from dawnline.alarms.memory import Memory
 from dawnline.alarms.settings import AlarmSettings
 from dawnline.alarms.states import Move, State, next_state
@@ -75,6 +76,10 @@ class Ledger(Stateful):
         """What an alarm that stands says at present, told or shelved; None where it does not, or is not followed."""
         memory = self.memory.get((alarm, probe))
         return None if memory is None or memory.ended or memory.unjudged else memory.evidence
+
+    def doubt(self, probe: str) -> str | None:
+        """Why a probe is doubted at present: whatever it says is then not to be trusted. None where it is not."""
+        return self.evidence(DOUBTED, probe)
 
     def active(self) -> list[tuple[str, str | None, Memory]]:
         """Every alarm that is anything but normal, the most urgent first."""

@@ -89,7 +89,7 @@ def _check(args: argparse.Namespace, settings: Settings) -> None:
 
         check_out(Path(args.html), settings, lambda head: MARK in head)
     if args.csv is not None and args.csv != STDOUT:
-        check_out(Path(args.csv), settings, lambda head: head.startswith(",".join(COLUMNS[:-1])))
+        check_out(Path(args.csv), settings, lambda head: head.startswith(",".join(COLUMNS[:-2])))
     if args.html is not None and args.csv is not None and Path(args.html).resolve() == Path(args.csv).resolve():
         raise SettingsError(f"{args.html}: is named for --html and for --csv; name two files")
 

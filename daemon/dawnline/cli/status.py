@@ -52,9 +52,10 @@ def _lines(present: Present, zone: ZoneInfo) -> list[str]:
     lines = [present.headline(), ""]
     for name, probe in data["probes"].items():
         lines += [_probe(name, probe, running=present.running), *_doubt(probe), *_calibration(probe)]
+    doubted = {name for name, probe in data["probes"].items() if probe.get("doubt")}
     for day in data["today"]:
-        lines.append(_today(day))
-    lines += [_tonight(night) for night in data.get("tonight", [])]
+        lines.append(_today(day) + _mark(day["probe"] in doubted))
+    lines += [_tonight(night) + _mark(night["probe"] in doubted) for night in data.get("tonight", [])]
     lines += [_no_night_yet(name, probe["nights_wanting"]) for name, probe in data["probes"].items()
               if probe.get("nights_wanting")]  # fmt: skip
     lines += [f"  {'buffer':<10} {status_line(data['buffer'])}"] if data.get("buffer") else []
@@ -145,6 +146,10 @@ def _probe(name: str, probe: dict[str, Any], *, running: bool) -> str:
 def _doubt(probe: dict[str, Any]) -> list[str]:
     """What speaks against a probe whose readings look well one by one; nothing where nothing does."""
     return [f"  {'':<10} doubted: {probe['doubt']}"] if probe.get("doubt") else []
+
+
+def _mark(doubted: bool) -> str:
+    return "; doubted" if doubted else ""
 
 
 def _calibration(probe: dict[str, Any]) -> list[str]:

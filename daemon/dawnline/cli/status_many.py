@@ -8,6 +8,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
+from dawnline.contract import held_against
 from dawnline.duration import show_duration
 from dawnline.errors import StoreError
 from dawnline.quantity import QUANTITIES, degrees
@@ -62,7 +63,7 @@ def troubles(present: Present) -> list[str]:
 
 
 def _values(present: Present) -> list[str]:
-    """The newest value of each probe, and how old it is where that is over a minute."""
+    """The newest value of each probe; how far to trust it where it is not good, and its age where over a minute."""
     shown = []
     for name, probe in present.data["probes"].items():
         if probe["value"] is None:
@@ -71,5 +72,6 @@ def _values(present: Present) -> list[str]:
         ph = probe["quantity"] == "electrode_mv"
         text = QUANTITIES["ph" if ph else probe["quantity"]].show(probe["ph"] if ph else probe["value"])
         old = probe["age_s"] * 1000
-        shown.append(f"{name} {text}" + (f" ({show_duration(old)} old)" if old > 60_000 else ""))
+        less = held_against(probe) + ([f"{show_duration(old)} old"] if old > 60_000 else [])
+        shown.append(f"{name} {text}" + (f" ({', '.join(less)})" if less else ""))
     return [", ".join(shown)] if shown else []

@@ -6,7 +6,7 @@
     homie/5/DEVICE/$alert/ID       the text of an alarm that stands; taken away when it is over
     homie/5/DEVICE/alarms/acknowledge/set   the number of an alarm that somebody has: the answer is in alarms/answer
 
-Nodes: one for each probe (`value`, `flag`), `pond` and `alarms`. An ID has only a-z, 0-9 and inner hyphens.
+Nodes: one for each probe (`value`, `flag`, `doubt`), `pond` and `alarms`. An ID has only a-z, 0-9 and inner hyphens.
 """
 
 from __future__ import annotations
@@ -77,6 +77,7 @@ POND = {
     "tonight-low": Property("Forecast of the coming dawn low", "float", "pH"),
     "tonight-low-p10": Property("The same, low bound (10 %)", "float", "pH"),
     "tonight-low-p90": Property("The same, high bound (90 %)", "float", "pH"),
+    "doubt": Property("Why the pH probe of these figures is doubted", "string"),
     "rain-24h": Property("Rain of the last 24 hours", "float", "mm"),
     "buffer-trend": Property("Buffer", "enum", choices=("falling", "steady", "rising", "unclear")),
     "reaches-low-on": Property("Day on which the dawn low reaches the limit", "string"),
@@ -133,6 +134,7 @@ def properties(probes: Mapping[str, Quantity]) -> dict[str, Property]:
         if probes[probe].name == "electrode_mv":
             found[f"{node}/ph"] = Property("pH by the calibration in force", "float", "pH")
         found[f"{node}/flag"] = Property("How far to trust it", "enum", choices=flags)
+        found[f"{node}/doubt"] = Property("Why not to trust it", "string")
     found |= {f"pond/{name}": each for name, each in POND.items()}
     return found | {f"alarms/{name}": each for name, each in ALARMS.items()}
 

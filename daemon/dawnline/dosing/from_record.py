@@ -35,9 +35,17 @@ def kh_fact(read_dkh: float, step_dkh: float | None, origin: str) -> tuple[Fact,
     return Fact((low + high) / 2.0, f"{origin}, read as {read_dkh:.3g} dKH"), low
 
 
+class Newest(NamedTuple):
+    """A good reading with its time [ms], and why the probe is doubted; "" where it is not, and for a test by hand."""
+
+    at: int
+    value: float
+    doubt: str = ""
+
+
 class Record(NamedTuple):
     """What the store holds up to `at` [ms]: accepted acts in order, the last days, alarms told, and the newest good
-    `ph` and `temperature` with their times.
+    `ph` and `temperature`; of the days, as date and probe, those on which the probe was doubted.
     """
 
     pond: PondSettings
@@ -45,8 +53,9 @@ class Record(NamedTuple):
     done: Sequence[Act]
     days: Sequence[Day]
     told: Sequence[Transition]
-    latest: Mapping[str, tuple[int, float]]
+    latest: Mapping[str, Newest]
     at: int
+    doubted: frozenset[tuple[str, str]] = frozenset()
 
 
 class _Tests(NamedTuple):
@@ -65,12 +74,12 @@ class _Crash(NamedTuple):
 
 def pond_water(record: Record) -> PondWater:
     """What is known at the end of the record."""
-    at, days = record.at, record.days[-3:]
+    at = record.at
+    days = [day for day in record.days if (day.date, day.probe) not in record.doubted][-3:]
     tests = _tests(record)
     found = tests.found
-    live = {name: row for name, row in record.latest.items() if at - row[0] <= NEW_MS}
-    by_hand = {name: row for name, row in found.items() if at - row[0] <= NEW_MS}
-    ph, celsius = live.get("ph") or by_hand.get("ph"), live.get("temperature") or by_hand.get("temperature")
+    ph, ph_by = _now(record, found, "ph", "probe")
+    celsius, celsius_by = _now(record, found, "temperature", "thermometer")
     crash = _crash(record, ph, found.get("ph"))
     kh, low = None, None
     if "kh" in found and at - found["kh"][0] <= DAYS_BACK * DAY_MS:
@@ -89,15 +98,24 @@ def pond_water(record: Record) -> PondWater:
         litres=None if litres is None else Fact(litres, "the configuration"),
         kh=kh,
         kh_low=low,
-        ph=_fact(ph, "probe" if "ph" in live else "your test", record),
+        ph=_fact(ph, ph_by, record),
         dusk_ph=_extreme([day.dusk_high for day in days], max, "highest", days),
         dawn_ph=_extreme([day.dawn_low for day in days], min, "lowest", days),
-        celsius=_fact(celsius, "thermometer" if "temperature" in live else "your test", record),
+        celsius=_fact(celsius, celsius_by, record),
         tan=_fact(tan, "your test", record),
         calcium=calcium,
         crashed=crash.why,
         units=record.pond.units,
     )
+
+
+def _now(record: Record, tests: Mapping[str, tuple[int, float]], name: str, by: str) -> tuple[Newest | None, str]:
+    """The present value of `name` and who says so: a probe that is doubted only where no recent test by hand does."""
+    live, tested = record.latest.get(name), tests.get(name)
+    live = live if live is not None and record.at - live.at <= NEW_MS else None
+    if tested is not None and record.at - tested[0] <= NEW_MS and (live is None or live.doubt):
+        return Newest(*tested), "your test"
+    return live, by
 
 
 def _tests(record: Record) -> _Tests:
@@ -117,8 +135,10 @@ def _tests(record: Record) -> _Tests:
     return _Tests(found, step)
 
 
-def _fact(row: tuple[int, float] | None, what: str, record: Record) -> Fact | None:
-    return None if row is None else Fact(row[1], _when(what, row[0], record))
+def _fact(row: Newest | tuple[int, float] | None, what: str, record: Record) -> Fact | None:
+    if row is None:
+        return None
+    return Fact(row[1], _when(what, row[0], record), row.doubt if isinstance(row, Newest) else "")
 
 
 def _extreme(
@@ -156,7 +176,7 @@ def _when(what: str, then: int, record: Record) -> str:
     return f"{what} of {datetime.fromtimestamp(then / 1000, record.pond.zone):%Y-%m-%d %H:%M}, {ago} ago"
 
 
-def _crash(record: Record, ph: tuple[int, float] | None, by_hand: tuple[int, float] | None) -> _Crash:
+def _crash(record: Record, ph: Newest | None, by_hand: tuple[int, float] | None) -> _Crash:
     """Why the pond counts as crashed: an alarm, a dawn or a test by hand of the last days, or the pH now; "" where it
     does not.
     """

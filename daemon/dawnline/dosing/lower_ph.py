@@ -166,6 +166,8 @@ def _of_the_water(pond: PondWater) -> list[Refusal]:
         found.append(Refusal(why, "raise KH over days (`dose raise-kh`): that is what steadies the pH"))
     if pond.ph is None:
         found.append(Refusal("the present pH is not known", "measure it, or give --ph"))
+    elif pond.ph.doubt:
+        found.append(Refusal(f"the pH is by a probe that is doubted: {pond.ph.doubt}", "measure it by hand and log it"))
     elif max(pond.ph.value, 0.0 if pond.dusk_ph is None else pond.dusk_ph.value) <= COMFORT_HIGH:
         found.append(_not_high(pond.ph.value, pond.dusk_ph))
     if pond.dawn_ph is not None and pond.dawn_ph.value > CONSTANT_DAWN:

@@ -20,10 +20,18 @@ PRESUMED_DUSK: Final = 0.5  # of the air's CO2 is left at dusk: 0.3 of pH
 
 
 class Fact(NamedTuple):
-    """A value and where it comes from, in words that follow it: "given", "from your test of 3 June"."""
+    """A value and where it comes from, in words that follow it: "given", "from your test of 3 June"; and why the probe
+    that says so is doubted, if it is.
+    """
 
     value: float
     origin: str
+    doubt: str = ""
+
+    @property
+    def source(self) -> str:
+        """Where it comes from, and what speaks against it."""
+        return f"{self.origin}; DOUBTED: {self.doubt}" if self.doubt else self.origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,14 +116,14 @@ class PondWater:
             low = "" if known else f", not less than {dkh_from_meq_l(self.low):.2f}"
             rows.append(f"KH {dkh_from_meq_l(self.kh.value):.2f} dKH{low} ({self.kh.origin})")
         if self.ph is not None:
-            rows.append(f"pH {self.ph.value:.2f} ({self.ph.origin})")
+            rows.append(f"pH {self.ph.value:.2f} ({self.ph.source})")
         elif self.kh is not None:
             rows.append(f"pH {aired(self.water).ph:.2f} (not known: taken as in balance with the air)")
         if self.dusk_ph is not None and not self.crashed:
             rows.append(f"dusk pH {self.dusk_ph.value:.2f} ({self.dusk_ph.origin})")
         else:
             rows.append("dusk pH not known: half of the air's CO2 is presumed to be left then")
-        origin = "not known: presumed, on the safe side" if self.celsius is None else self.celsius.origin
+        origin = "not known: presumed, on the safe side" if self.celsius is None else self.celsius.source
         rows.append(f"water {shown(self.warmth, TEMPERATURE, self.units, 1)} ({origin})")
         if self.tan is not None:
             rows.append(f"total ammonia {self.tan.value:.2g} mg/L as N ({self.tan.origin})")
@@ -133,7 +141,7 @@ class PondWater:
             "calcium_mmol_l": self.calcium,
         }  # fmt: skip
         found: dict[str, dict[str, float | str]] = {
-            name: {"value": round(fact.value, 4), "from": fact.origin}
+            name: {"value": round(fact.value, 4), "from": fact.source}
             for name, fact in facts.items()
             if fact is not None
         }

@@ -169,7 +169,7 @@ def _too_fast(pond: PondWater, steps: list[Step], target: float, days: int) -> R
 
 
 def _advice(pond: PondWater, steps: list[Step], why: str, target_dkh: float) -> tuple[str, ...]:
-    rows = _doubt(pond)
+    rows = _doubted(pond) + _doubt(pond)
     if pond.crashed:
         rows.append(
             f"The pond counts as crashed: {pond.crashed}. Air first, all there is; the pH rises by itself then, and "
@@ -198,6 +198,13 @@ def _at_the_least(pond: PondWater, first: Step) -> list[str]:
     return [
         f"Where KH is as low as {dkh_from_meq_l(pond.low):.2f} dKH, the first step leads to pH {after:.2f} in balance."
     ]
+
+
+def _doubted(pond: PondWater) -> list[str]:
+    """Where the pH is by a probe that cannot be believed."""
+    if pond.ph is None or not pond.ph.doubt:
+        return []
+    return ["The pH is by a probe that is doubted: measure it by hand, log it, and plan again before the first dose."]
 
 
 def _doubt(pond: PondWater) -> list[str]:

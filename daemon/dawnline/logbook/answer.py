@@ -15,15 +15,18 @@ ROSE: Final = 0.3  # pH that air must win to speak of CO2; common practice, no s
 
 
 class Water(NamedTuple):
-    """What is known of the water just now: pH, degC, and the last test of KH [dKH] with its age in words."""
+    """What is known of the water just now: pH, and whether its probe is `doubted`; degC; and the last test of KH [dKH]
+    with its age in words.
+    """
 
     ph: float | None = None
+    doubted: bool = False
     celsius: float | None = None
     kh: tuple[float, str] | None = None
 
     def text(self, units: Units) -> str:
         """In words, with what it means for what is put in."""
-        said = [] if self.ph is None else [f"pH {self.ph:.1f}"]
+        said = [] if self.ph is None else [f"pH {self.ph:.1f}{' by a probe that is doubted' if self.doubted else ''}"]
         said += [] if self.celsius is None else [shown(self.celsius, TEMPERATURE, units, 0)]
         said += [] if self.kh is None else [f"KH {self.kh[0]:.3g} dKH by a test {self.kh[1]} ago"]
         if self.kh is None:

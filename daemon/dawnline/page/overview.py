@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Final, NamedTuple
 
+from dawnline.contract import held_against
 from dawnline.electrode.calibration import IDEAL
 from dawnline.page.ask import Page
 from dawnline.page.pond import Pond
@@ -59,13 +60,20 @@ def _row(pond: Pond, seen: bool) -> Row:
     worst = worst_open(data) or {}
     since = worst.get("since") or "" if present.running else _ago(pond, present.age_s or 0.0)
     shown = sorted(data["probes"].values(), key=_not_ph)
-    values = tuple(reading(probe) for probe in shown if probe.get("value") is not None)
+    known = [probe for probe in shown if probe.get("value") is not None]
+    values = (*(reading(probe) for probe in known[:1]), *(_beside(probe) for probe in known[1:]))
     head = f"{how.head} ({how.probe})" if how.probe and len(shown) > 1 else how.head
     return Row(pond.name, href, how.kind, head, since, values, _trust(shown, running=present.running))
 
 
 def _not_ph(probe: dict[str, Any]) -> bool:
     return probe["quantity"] not in IDEAL
+
+
+def _beside(probe: dict[str, Any]) -> str:
+    """A value beside the first, and what is to be held against it."""
+    less = held_against(probe)
+    return f"{reading(probe)} ({', '.join(less)})" if less else reading(probe)
 
 
 def _trust(probes: Sequence[dict[str, Any]], *, running: bool) -> str:

@@ -67,8 +67,11 @@ def _night(data: dict[str, Any]) -> str:
 
 
 def _seen(probe: dict[str, Any], *, silent: bool) -> bool:
-    """Whether a probe shows the pH now: its last reading was good, and is not one of long ago."""
-    good = probe["quantity"] in IDEAL and probe.get("flag") == "good"
+    """Whether a probe shows the pH now: its last reading was good in itself, and is not one of long ago.
+
+    Of one that is doubted its alarm says more than that nothing is seen.
+    """
+    good = probe["quantity"] in IDEAL and probe.get("kept_flag", probe.get("flag")) == "good"
     return good and not (silent and probe["age_s"] > LONG_AGO_S)
 
 
@@ -97,6 +100,15 @@ def trust(probe: dict[str, Any], running: bool = True) -> str:
         return ""
     doubt = f", doubted: {probe['doubt']}" if probe.get("doubt") else ""
     return f"{probe['flag']}, {_old(probe['age_s']) + ' old' if running else moment(probe['time'])}{doubt}"
+
+
+def doubted(probe: dict[str, Any] | None) -> str:
+    """What is said first beside a figure of a probe that is doubted.
+
+    >>> doubted({"doubt": "frozen: it rests"}), doubted({"doubt": None})
+    ('doubted, ', '')
+    """
+    return "doubted, " if probe and probe.get("doubt") else ""
 
 
 def clock(time: str) -> str:
@@ -134,5 +146,5 @@ def _old(seconds: float) -> str:
 
 FILTERS: Final[dict[str, Callable[..., Any]]] = {
     "reading": reading, "trust": trust, "clock": clock, "moment": moment, "sentence": sentence,
-    "measured": measured,
+    "measured": measured, "doubted": doubted,
 }  # fmt: skip

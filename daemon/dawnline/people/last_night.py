@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, tzinfo
 from statistics import median
 
@@ -10,9 +10,22 @@ from dawnline.outlook.ph_watch import PhWatch
 from dawnline.outlook.watch import Watch
 
 
-def last_night(words: Mapping[str, str], watches: Iterable[Watch], at: int, zone: tzinfo) -> str:
-    """What the pH probes saw since midnight; `at` [ms] is now. One line a pH probe, one in all where there is one."""
-    rows = [_of(words, watch, at, zone) for watch in watches if isinstance(watch, PhWatch)]
+def last_night(
+    words: Mapping[str, str],
+    watches: Iterable[Watch],
+    at: int,
+    zone: tzinfo,
+    doubt: Callable[[str], str | None] = lambda _probe: None,
+) -> str:
+    """What the pH probes saw since midnight; `at` [ms] is now, `doubt` says why a probe is doubted, if it is.
+
+    One line a pH probe, one in all where there is one.
+    """
+    rows = []
+    for watch in watches:
+        if isinstance(watch, PhWatch):
+            row, why = _of(words, watch, at, zone), doubt(watch.probe)
+            rows.append(row if why is None else words["night_doubted"].format(night=row, why=why))
     return "\n".join(rows) or words["night_without"]
 
 

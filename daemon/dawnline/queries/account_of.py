@@ -13,6 +13,7 @@ from dawnline.duration import DAY_MS, local_date, local_ms
 from dawnline.event import Act, Day
 from dawnline.logbook.acts import KINDS
 from dawnline.logbook.ledger import standing
+from dawnline.queries.doubts_of import doubts_of, on_day
 from dawnline.queries.rain_of import rain_of
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
@@ -30,13 +31,14 @@ class Found(NamedTuple):
 
 
 def account_of(reader: Reader, settings: Settings, at: int, done: Sequence[Act] | None = None) -> Found:
-    """The account at `at` [ms], from the acts as they stand, where they have been read. Raises StoreError as the reader
-    does.
+    """The account at `at` [ms], from the acts as they stand, where they have been read. It rests on no day on which the
+    probe was doubted. Raises StoreError as the reader does.
     """
     zone, since = settings.pond.zone, at - DAYS_BACK * DAY_MS
     today = local_date(at, zone)
     first = today - timedelta(days=DAYS_BACK)
-    days = reader.days(first.isoformat(), today.isoformat())
+    doubts = doubts_of(reader, local_ms(first, zone), at + 1)
+    days = [day for day in reader.days(first.isoformat(), today.isoformat()) if not on_day(day, doubts, zone)]
     came = standing(reader.accepted_acts(at, list(KINDS))) if done is None else done
     logged = [act for act in came if act.at <= at and (act.at >= since or act.kind in FEEDING)]
     lows = [day.dawn_low for day in days if day.dawn_low is not None]

@@ -6,9 +6,9 @@ from datetime import timedelta
 from typing import Final
 
 from dawnline.dosing.asked import Known
-from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Record, last_acid, pond_water, reckoned_on
+from dawnline.dosing.from_record import CRASH_MS, NEW_MS, Newest, Record, last_acid, pond_water, reckoned_on
 from dawnline.dosing.pond_water import Fact, PondWater
-from dawnline.duration import DAY_MS, HOUR_MS, local_date
+from dawnline.duration import DAY_MS, HOUR_MS, local_date, local_ms
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.layer import Layer
 from dawnline.logbook.acts import AMENDING
@@ -16,6 +16,7 @@ from dawnline.logbook.ledger import standing
 from dawnline.outlook.sun import Sun
 from dawnline.queries.account_of import account_of
 from dawnline.queries.course_of import care_of
+from dawnline.queries.doubts_of import doubts_of, on_day
 from dawnline.queries.ph_readings import ph_readings
 from dawnline.settings import Settings
 from dawnline.store.reader import Reader
@@ -54,15 +55,20 @@ def _record(reader: Reader, settings: Settings, at: int) -> Record:
     done = [act for act in standing(reader.accepted_acts(at, TESTS_BACK)) if act.at <= at]
     days = reader.days((today - timedelta(days=4)).isoformat(), today.isoformat())
     told = [each for each in reader.transitions(at - CRASH_MS - DAY_MS, at + 1) if each.alarm == "ph-crash"]
-    latest: dict[str, tuple[int, float]] = {}
+    doubts = doubts_of(reader, local_ms(today - timedelta(days=4), zone), at + 1)
+    why = {each.probe: each.text for each in doubts if each.ended_at is None}
+    latest: dict[str, Newest] = {}
     for probe in settings.probes:
-        if probe.quantity in IDEAL and "ph" not in latest:
+        if probe.quantity in IDEAL and ("ph" not in latest or latest["ph"].doubt):
             layer = Layer(probe.name, probe.quantity, care_of(reader, at))
             newest = list(ph_readings(reader, probe, layer, at - NEW_MS, at + 1))
-        elif probe.quantity == "temperature" and "temperature" not in latest:
+        elif probe.quantity == "temperature" and ("temperature" not in latest or latest["temperature"].doubt):
             newest = list(reader.good(probe.name, at - NEW_MS, at + 1))
         else:
             continue
         if newest:
-            latest["ph" if probe.quantity in IDEAL else "temperature"] = newest[-1]
-    return Record(settings.pond, settings.limits, done, days, told, latest, at)
+            kind = "ph" if probe.quantity in IDEAL else "temperature"
+            found = Newest(*newest[-1], doubt=why.get(probe.name, ""))
+            latest[kind] = found if not found.doubt else latest.get(kind, found)
+    doubted = frozenset((day.date, day.probe) for day in days if on_day(day, doubts, zone))
+    return Record(settings.pond, settings.limits, done, days, told, latest, at, doubted)

@@ -20,7 +20,7 @@ from dawnline.review.week import Week
 COLUMNS: Final = (
     "date", "probe", "dawn_low", "dawn_low_at", "dawn_low_corrected", "dusk_high", "dusk_high_at",
     "dusk_high_corrected", "swing", "mean", "minutes_below", "minutes_above", "coverage", "partial", "grade",
-    "forecast_low", "forecast_p10", "forecast_p90", "rain_mm",
+    "forecast_low", "forecast_p10", "forecast_p90", "rain_mm", "doubted",
 )  # fmt: skip
 
 
@@ -31,7 +31,8 @@ def objects(week: Week) -> Iterator[dict[str, Any]]:
         "event": "review", "version": 1, "pond": week.pond, "from": str(stretch.first), "to": str(stretch.last),
         **({"thinned": stretch.thinned} if stretch.thinned else {}),
     }  # fmt: skip
-    yield from (day_line(day, zone) for day in stretch.days)
+    doubted = week.doubted
+    yield from ({**day_line(day, zone), "doubted": (day.date, day.probe) in doubted} for day in stretch.days)
     yield from (alarm_line(each, zone) for each in stretch.transitions)
     for each in week.corrections:
         rows = [{"date": d.date, "dawn_low": rounded(d.dawn_low), "dusk_high": rounded(d.dusk_high)} for d in each.days]
@@ -79,7 +80,7 @@ def table(week: Week) -> str:
     fell = {} if week.rain is None else dict(week.rain.by_day)
     fixed = {(day.date, each.probe): (day, each.grade) for each in week.corrections for day in each.days}
     told = {(night.date, night.probe): night.later for night in week.nights}
-    out = _Lines()
+    out, doubted = _Lines(), week.doubted
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(COLUMNS)
     for day in week.stretch.days:
@@ -93,6 +94,7 @@ def table(week: Week) -> str:
             "forecast_low": later and later.low, "forecast_p10": later and later.low_p10,
             "forecast_p90": later and later.low_p90, "partial": str(day.partial).lower(),
             "rain_mm": rounded(fell.get(day.date), 2),
+            "doubted": str((day.date, day.probe) in doubted).lower(),
         }  # fmt: skip
         rows.writerow(["" if plain[name] is None else plain[name] for name in COLUMNS])
     return "".join(out)

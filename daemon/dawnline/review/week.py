@@ -9,7 +9,7 @@ from itertools import pairwise
 from statistics import median
 from typing import Final, NamedTuple
 
-from dawnline.alarms.episodes import Episode, episodes
+from dawnline.alarms.episodes import DOUBTED, Episode, episodes
 from dawnline.alarms.performance import Performance, measure
 from dawnline.duration import HOUR_MS
 from dawnline.electrode.calibration import IDEAL
@@ -27,7 +27,6 @@ from dawnline.rollup import STEP_MS
 from dawnline.typed.quantity import Units
 
 LEAST_GAP_MS: Final = HOUR_MS
-DOUBTED: Final = "probe-suspect"
 
 
 class Gap(NamedTuple):
@@ -101,7 +100,7 @@ class Week:
             for probe in names
             for each in self.doubts(probe)
             for on, start, end in days
-            if each.told_at < end and (each.ended_at is None or each.ended_at > start)
+            if each.within(start, end)
         }
 
     @property

@@ -67,8 +67,9 @@ def _forwarding(forwarder: Forwarder, zone: tzinfo) -> dict[str, Any]:
 def _properties(data: dict[str, Any], shown: list[dict[str, Any]], state: MqttState) -> dict[str, str]:
     values = {}
     for name, probe in data["probes"].items():
+        node = state.nodes[name]
+        values[f"{node}/doubt"] = _why_not(probe)
         if probe["value"] is not None:
-            node = state.nodes[name]
             values[f"{node}/value"] = f"{probe['value']:.3f}"
             values[f"{node}/flag"] = probe["flag"]
             if probe["quantity"] == "electrode_mv":
@@ -78,6 +79,8 @@ def _properties(data: dict[str, Any], shown: list[dict[str, Any]], state: MqttSt
             values[f"pond/{name}"] = "" if day[key] is None else f"{day[key]:.2f}"
     for name, key in (("tonight-low", "low"), ("tonight-low-p10", "low_p10"), ("tonight-low-p90", "low_p90")):
         values[f"pond/{name}"] = "".join(f"{night[key]:.2f}" for night in data["tonight"][:1])
+    of = {row["probe"]: data["probes"][row["probe"]]["doubt"] for row in (*data["today"][:1], *data["tonight"][:1])}
+    values["pond/doubt"] = "; ".join(f"{name}: {doubt}" for name, doubt in of.items() if doubt)
     values["pond/rain-24h"] = f"{data['rain']['last_24h_mm']:.1f}" if data.get("rain") else ""
     values["pond/buffer-trend"] = data["buffer"].get("trend") or ""
     values["pond/reaches-low-on"] = data["buffer"].get("reaches_low_on") or ""
@@ -88,6 +91,12 @@ def _properties(data: dict[str, Any], shown: list[dict[str, Any]], state: MqttSt
     )
     values["alarms/text"] = "; ".join(f"{row['title']}: {row['text']}" for row in shown)[:500]
     return values
+
+
+def _why_not(probe: dict[str, Any]) -> str:
+    """Why the value of a probe is not to be trusted as the present one; "" where nothing speaks against it."""
+    out = f"out of service until {probe['out_until']}" if probe["out_until"] else ""
+    return probe["silent"] or out or probe["doubt"] or ""
 
 
 def _alerts(shown: list[dict[str, Any]], state: MqttState) -> dict[str, str]:

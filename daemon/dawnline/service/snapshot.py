@@ -47,13 +47,18 @@ def snapshot(pipeline: Pipeline, settings: Settings) -> dict[str, Any]:
 
 
 def _probe(pipeline: Pipeline, watch: Watch, zone: tzinfo) -> dict[str, Any]:
-    """One probe: what it read last, and how far that is to be believed."""
+    """One probe: what it read last, and how far that is to be believed; the reading itself is kept as `kept_flag`."""
     now = pipeline.now
     probe: dict[str, Any] = {"quantity": watch.quantity, "unit": QUANTITIES[watch.quantity].unit, "value": None}
+    doubt, silent = pipeline.desk.doubt(watch.probe), pipeline.desk.evidence("no-data", watch.probe)
     if watch.newest is not None:
         at, value, flag = watch.newest
-        probe |= {"value": value, "flag": Flag(flag).label, "time": iso(at, zone), "age_s": (now - at) / 1000}
-    probe["doubt"] = pipeline.desk.evidence("probe-suspect", watch.probe)
+        silent = silent if now - at > watch.patience else None  # the alarm stands a while after it has spoken again
+        out = watch.out_until > now
+        trust = Flag(flag).of_the_present(silent=silent is not None, out=out, doubted=doubt is not None)
+        probe |= {"value": value, "flag": trust.label, "kept_flag": Flag(flag).label}
+        probe |= {"time": iso(at, zone), "age_s": (now - at) / 1000}
+    probe["doubt"], probe["silent"] = doubt, silent
     probe["out_until"] = iso(watch.out_until, zone) if watch.out_until > now else None
     probe["repeated"] = watch.judge.order.repeats
     if isinstance(watch, RainGauge):
