@@ -28,10 +28,10 @@ class Wire(Protocol):
     def say(self, row: Row) -> None:
         """Send one row."""
 
-    def babble(self, noise: bytes) -> None:
-        """Send something that is no reading."""
+    def babble(self, noise: bytes, row: Row) -> None:
+        """Send something that is no reading; `row` is what it should have been."""
 
-    def hush(self) -> None:
+    def hush(self, row: Row) -> None:
         """Say nothing more, even if asked."""
 
 
@@ -45,11 +45,11 @@ class SerialWire:
         """Send one line."""
         self._port.write(self._form(row))
 
-    def babble(self, noise: bytes) -> None:
+    def babble(self, noise: bytes, _row: Row) -> None:
         """Send the noise as it is."""
         self._port.write(noise)
 
-    def hush(self) -> None:
+    def hush(self, _row: Row) -> None:
         """Nothing is said without a row."""
 
 
@@ -66,11 +66,11 @@ class MqttWire:
         if row.rain is not None:
             self._publisher.write("weather", f'{{"rain": {{"mm": {row.rain:.1f}}}}}'.encode("ascii"))
 
-    def babble(self, noise: bytes) -> None:
+    def babble(self, noise: bytes, _row: Row) -> None:
         """Publish the noise where the pH belongs."""
         self._publisher.write("ph", noise)
 
-    def hush(self) -> None:
+    def hush(self, _row: Row) -> None:
         """Nothing is said without a row."""
 
 
@@ -87,10 +87,10 @@ def speak(rows: Iterable[Row], wire: Wire, clock: Clock, stop: Stop, interval_ms
             continue
         wire.plug()
         if row.line == "silent":
-            wire.hush()
+            wire.hush(row)
         if wait < -late or row.line == "silent":
             continue
         if row.line == "garbage":
-            wire.babble(garbage(noise))
+            wire.babble(garbage(noise), row)
         else:
             wire.say(row)

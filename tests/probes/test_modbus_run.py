@@ -50,13 +50,30 @@ folder = "devices"
 interval = "200ms"
 """
 )
+SHARED = POND + "".join(
+    f"""
+[[probes]]
+name = "{name}"
+quantity = "{quantity}"
+link = "modbus"
+port = "FOLDER/bus"
+unit = {unit}
+register = {register}
+type = "{kind}"
+scale = 0.01
+interval = "300ms"
+"""
+    for name, quantity, unit, register, kind in (
+        ("ph", "ph", 1, 0, "uint16"), ("deep", "ph", 2, 0, "uint16"), ("water", "temperature", 5, 1, "int16"),
+    )
+)  # fmt: skip
 
 
 class Simulated(Household):
     """The service and both simulators, each its own process on one scaled clock."""
 
-    def simulate(self, name: str, *wire: str) -> subprocess.Popen[bytes]:
-        begin = ["--scenario", "quiet-week", "--seed", "1", "--rate", "20", "--interval", "2s"]
+    def simulate(self, name: str, *wire: str, rate: str = "20") -> subprocess.Popen[bytes]:
+        begin = ["--scenario", "quiet-week", "--seed", "1", "--rate", rate, "--interval", "2s"]
         process = self.begin(name, [sys.executable, "-m", "dawnline_simulator", "run", *begin, *wire])
         if CLOCK not in self.environment:
             said = self.kept / f"{name}.out"
@@ -74,13 +91,21 @@ class Simulated(Household):
 
 
 @pytest.fixture
-def household(tmp_path: Path) -> Iterator[Simulated]:
-    made = Simulated(tmp_path, CONFIGURATION.replace("FOLDER", str(tmp_path)))
-    yield made
-    made.end(signal.SIGKILL)
+def make(tmp_path: Path) -> Iterator[Callable[[str], Simulated]]:
+    """`make(configuration)` gives a household, which is ended after the test."""
+    made: list[Simulated] = []
+
+    def household(configuration: str) -> Simulated:
+        made.append(Simulated(tmp_path, configuration.replace("FOLDER", str(tmp_path))))
+        return made[-1]
+
+    yield household
+    for each in made:
+        each.end(signal.SIGKILL)
 
 
-def test_a_bus_and_a_thermometer_arrive_in_the_store(household: Simulated, eventually: Eventually) -> None:
+def test_a_bus_and_a_thermometer_arrive_in_the_store(make: Callable[[str], Simulated], eventually: Eventually) -> None:
+    household = make(CONFIGURATION)
     household.simulate("bus", "--modbus", str(household.folder / "bus"))
     household.simulate("thermometer", "--onewire", str(household.folder / "devices"))
     household.start()
@@ -106,3 +131,57 @@ def test_a_bus_and_a_thermometer_arrive_in_the_store(household: Simulated, event
     assert all(12.0 < value < 22.0 and value * 16 == pytest.approx(round(value * 16), abs=0.02) for value in water)
     assert household.readings("dead") == []
     assert "Traceback" not in household.log
+
+
+def readings_of_two_and_one(household: Simulated) -> dict[str, list[float]]:
+    return {name: household.readings(name) for name in ("ph", "deep", "water")}
+
+
+def test_two_ph_probes_and_a_thermometer_share_one_bus(
+    make: Callable[[str], Simulated], eventually: Eventually
+) -> None:
+    household = make(SHARED)
+    household.simulate("bus", "--modbus", str(household.folder / "bus"), "--units", "1,2:+0.25,5")
+    household.start()
+    eventually(lambda: household.links().get("modbus", {"good": 0})["good"] >= 15, "five rounds")
+    link, probes = household.links()["modbus"], household.status()["probes"]
+    assert (link["bad"], link["silent_probes"]) == ({}, [])
+    assert {probe["flag"] for probe in probes.values()} == {"good"}
+    assert household.stop() == 0
+    found = readings_of_two_and_one(household)
+    assert min(map(len, found.values())) >= 5
+    assert max(map(len, found.values())) - min(map(len, found.values())) <= 1  # each in its turn
+    apart = [deep - ph for ph, deep in zip(found["ph"], found["deep"], strict=False)]
+    assert all(0.1 < each < 0.4 for each in apart)  # nobody has the other's answer, but for what moved between the two
+    assert all(12.0 < value < 22.0 for value in found["water"])
+
+
+@pytest.mark.parametrize(
+    ("fault", "refusal"),
+    [("silent", "no answer"), ("checksum", "check sum wrong"), ("garbage", "no answer among what came")],
+)
+def test_a_unit_that_fails_costs_its_own_probe_and_the_others_go_on(
+    make: Callable[[str], Simulated], eventually: Eventually, fault: str, refusal: str
+) -> None:
+    household = make(SHARED)
+    units = f"1,2:+0.25={fault},5"
+    household.simulate("bus", "--modbus", str(household.folder / "bus"), "--units", units, rate="120")
+    household.start()
+
+    def silent() -> dict[str, str]:
+        rows = household.status().get("alarms", [])
+        return {row["probe"]: row["state"] for row in rows if row["alarm"] == "no-data"}
+
+    eventually(lambda: silent() == {"deep": "unacknowledged"}, "the alarm of the one that fails")
+    link = household.links()["modbus"]
+    assert set(link["bad"]) == {refusal}
+    assert link["last_refused"][refusal].startswith("unit 2, holding register 0")
+    good = link["good"]
+    eventually(lambda: household.links()["modbus"]["good"] >= good + 10, "the others read on")
+    assert set(silent()) == {"deep"}
+    probes = household.status()["probes"]
+    assert (probes["ph"]["flag"], probes["water"]["flag"], probes["deep"]["value"]) == ("good", "good", None)
+    assert household.stop() == 0
+    found = readings_of_two_and_one(household)
+    assert found["deep"] == []
+    assert abs(len(found["ph"]) - len(found["water"])) <= 1  # asked in turn, and neither lost an answer

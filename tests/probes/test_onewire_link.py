@@ -71,8 +71,8 @@ def test_each_device_gives_its_temperature(
 @pytest.mark.parametrize(
     ("spoil", "refusal"),
     [
-        (lambda w: w.babble(b"\x13\x07noise!"), "check sum wrong"),
-        (lambda w: w.hush(), "check sum wrong"),
+        (lambda w: w.babble(b"\x13\x07noise!", row(12.0)), "check sum wrong"),
+        (lambda w: w.hush(row(12.0)), "check sum wrong"),
         (lambda w: w.say(row(85.0)), "power-on value 85, nothing measured yet"),
         (lambda w: w.say(row(127.6875)), "failed measurement: short of power, or an open circuit"),
         (lambda w: w.show(""), "empty"),

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from dawnline_simulator.simulate import Row, Truth
-from dawnline_simulator.wires.modbus import Fault, Slave, crc16, registers
+from dawnline_simulator.wires.modbus import Fault, ModbusWire, Slave, crc16, parse_units, registers
 from dawnline_simulator.wires.onewire import OneWireFolder, crc8, scratchpad
+from dawnline_simulator.wires.pty import Port
 
 
 def asked(*question: int) -> bytes:
@@ -61,6 +62,44 @@ def test_faults_are_those_of_one_unit() -> None:
     assert slave.hear(asked(3, 3, 0, 1)) == b""
 
 
+def test_who_is_not_asked_says_nothing_and_units_hold_their_own() -> None:
+    slave = Slave({1: [700, 250], 2: [730, 250], 5: [0, 250]})
+    said = slave.hear(asked(1, 3, 0, 1) + asked(0, 3, 0, 1) + asked(2, 4, 0, 2) + asked(9, 3, 0, 1) + asked(5, 3, 1, 1))
+    answers = [(1, 3, [700]), (2, 4, [730, 250]), (5, 3, [250])]
+    whole = b""
+    for unit, function, held in answers:
+        body = struct.pack(f">BBB{len(held)}H", unit, function, 2 * len(held), *held)
+        whole += body + crc16(body)
+    assert said == whole  # nobody for the others, nor for all (address 0)
+
+
+def test_what_the_story_does_to_its_line_befalls_the_first_unit_alone(tmp_path: Path) -> None:
+    wire = ModbusWire(Port(tmp_path / "bus"), units=parse_units("3,4:-0.25,7=checksum"))
+
+    def heard(unit: int) -> bytes:
+        return wire.slave.hear(asked(unit, 3, 0, 2))
+
+    def holds(ph: float, water: float) -> bytes:
+        return struct.pack(">HH", round(ph * 100), round(water * 100))
+
+    wire.say(row(15.0))
+    assert (heard(3)[3:7], heard(4)[3:7]) == (holds(7.0, 15.0), holds(6.75, 15.0))
+    broken = heard(7)
+    assert (broken[3:7], crc16(broken[:-2]) == broken[-2:]) == (holds(7.0, 15.0), False)
+    wire.hush(row(16.0))
+    assert (heard(3), heard(4)[3:7]) == (b"", holds(6.75, 16.0))
+    wire.babble(b"noise", row(17.0))
+    assert (heard(3), heard(4)[3:7]) == (b"noise", holds(6.75, 17.0))
+    wire.say(row(18.0))
+    assert heard(3)[3:7] == holds(7.0, 18.0)
+
+
+@pytest.mark.parametrize("text", ["", "0", "248", "1,1", "1:", "1=loud", "1:+9", "one", "1;2", "1:+0.3=", "\u0661"])
+def test_units_that_are_none_are_refused_in_words(text: str) -> None:
+    with pytest.raises(ValueError, match=r"expected|one address"):
+        parse_units(text)
+
+
 def test_registers_hold_both_forms() -> None:
     held = registers(7.12, -0.5)
     assert held[0] == 712
@@ -83,9 +122,9 @@ def test_a_thermometer_comes_and_goes(tmp_path: Path) -> None:
     lines = (tmp_path / "devices" / "28-0316a2795e7b" / "w1_slave").read_text(encoding="ascii").splitlines()
     assert lines[0].endswith(" YES")
     assert lines[1].endswith(" t=-500")
-    wire.babble(b"noise")
+    wire.babble(b"noise", row(-0.53))
     assert " NO\n" in (tmp_path / "devices" / "28-0316a2795e7b" / "w1_slave").read_text(encoding="ascii")
-    wire.hush()
+    wire.hush(row(-0.53))
     assert (tmp_path / "devices" / "28-0316a2795e7b" / "w1_slave").read_text(encoding="ascii").startswith("ff ff ff")
     wire.unplug()
     wire.unplug()

@@ -131,10 +131,10 @@ class Tape:
     def say(self, row: Row) -> None:
         self.said.append(str(row.at))
 
-    def babble(self, noise: bytes) -> None:
+    def babble(self, noise: bytes, _row: Row) -> None:
         self.said.append("noise")
 
-    def hush(self) -> None:
+    def hush(self, _row: Row) -> None:
         self.said.append("hush")
 
 

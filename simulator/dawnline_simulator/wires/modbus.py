@@ -1,7 +1,8 @@
-"""A probe on an RS-485 bus: a Modbus RTU slave on a pseudo-terminal, as the protocol's description has it.
+"""Probes on an RS-485 bus: the slaves of a Modbus RTU line on a pseudo-terminal, as the protocol's description has it.
 
 Modbus Application Protocol Specification V1.1b3 (functions 3 and 4, exception replies) and Modbus over Serial
-Line V1.02 (frame, check sum). Unit 1 holds, as holding and as input registers alike, counted from 0:
+Line V1.02 (frame, check sum; addresses 1 to 247, of which the one that is asked answers, and nobody else). Each
+unit holds, as holding and as input registers alike, counted from 0:
 
     0      pH * 100, unsigned
     1      degC * 100, signed
@@ -12,17 +13,22 @@ Line V1.02 (frame, check sum). Unit 1 holds, as holding and as input registers a
 
 from __future__ import annotations
 
+import re
 import struct
 import threading
 import time
-from collections.abc import Mapping
-from typing import Literal, TypeAlias
+from collections.abc import Mapping, Sequence
+from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from dawnline_simulator.gauge import TIP_MM
 from dawnline_simulator.simulate import Row
 from dawnline_simulator.wires.pty import Port
 
 Fault: TypeAlias = Literal["whole", "silent", "checksum", "exception", "garbage"]
+
+FAULTS: Final[tuple[Fault, ...]] = get_args(Fault)
+LAST_UNIT: Final = 247  # Modbus over Serial Line V1.02, section 2.2
+_UNIT: Final = re.compile(r"(?P<number>[0-9]{1,3})(:(?P<more>[+-]?[0-2](\.[0-9]+)?))?(=(?P<fault>[a-z]+))?", re.ASCII)
 
 QUESTION_BYTES = 8
 LOOK_S = 0.02  # machine time
@@ -98,11 +104,43 @@ class Slave:
         return reply + (bytes([sum_[0] ^ 0xFF, sum_[1]]) if fault == "checksum" else sum_)
 
 
-class ModbusWire:
-    """The readings of a pond in unit 1 of a bus. A thread answers while the port is plugged."""
+class Unit(NamedTuple):
+    """One probe on the bus: its address, how much more pH it shows than the story's probe, and how it fails."""
 
-    def __init__(self, port: Port, slave: Slave | None = None) -> None:
+    number: int = 1
+    more_ph: float = 0.0
+    fault: Fault = "whole"
+
+
+def parse_units(text: str) -> tuple[Unit, ...]:
+    """The units that a text names, separated by commas. Raises ValueError for one that is none.
+
+    >>> parse_units("1,2:+0.3,5=silent")[1:]
+    (Unit(number=2, more_ph=0.3, fault='whole'), Unit(number=5, more_ph=0.0, fault='silent'))
+    """
+    units = []
+    for part in text.split(","):
+        found = _UNIT.fullmatch(part.strip())
+        if found is None or not 1 <= int(found["number"]) <= LAST_UNIT:
+            raise ValueError(f"found {part!r}, expected units of 1 to {LAST_UNIT} such as 1,2:+0.3,5=silent")
+        fault = next((each for each in FAULTS if each == (found["fault"] or "whole")), None)
+        if fault is None:
+            raise ValueError(f"found {found['fault']!r}, expected one of {', '.join(FAULTS)}")
+        units.append(Unit(int(found["number"]), float(found["more"] or 0.0), fault))
+    if len({unit.number for unit in units}) < len(units):
+        raise ValueError(f"found {text!r}, where two units have one address")
+    return tuple(units)
+
+
+class ModbusWire:
+    """The readings of a pond in the units of a bus: what the story's line does befalls the first of them, and the
+    others go on. A thread answers while the port is plugged.
+    """
+
+    def __init__(self, port: Port, slave: Slave | None = None, units: Sequence[Unit] = (Unit(),)) -> None:
         self.slave = slave or Slave()
+        self.slave.faults |= {unit.number: unit.fault for unit in units}
+        self._units = tuple(units)
         self._port = port
         self._lock = threading.Lock()
         self._plugged = False
@@ -127,20 +165,22 @@ class ModbusWire:
 
     def say(self, row: Row) -> None:
         """Hold these values from now on."""
-        with self._lock:
-            self.slave.units[1] = registers(row.ph, row.water, row.rain or 0.0)
-            self.slave.faults.pop(1, None)
+        self._hold(row, self._units[0].fault)
 
-    def babble(self, noise: bytes) -> None:
+    def babble(self, noise: bytes, row: Row) -> None:
         """Answer with noise from now on."""
-        with self._lock:
-            self.slave.noise = noise
-            self.slave.faults[1] = "garbage"
+        self.slave.noise = noise
+        self._hold(row, "garbage")
 
-    def hush(self) -> None:
+    def hush(self, row: Row) -> None:
         """Answer nothing from now on."""
+        self._hold(row, "silent")
+
+    def _hold(self, row: Row, first: Fault) -> None:
         with self._lock:
-            self.slave.faults[1] = "silent"
+            for unit in self._units:
+                self.slave.units[unit.number] = registers(row.ph + unit.more_ph, row.water, row.rain or 0.0)
+            self.slave.faults[self._units[0].number] = first
 
     def _serve(self) -> None:
         while self._plugged:

@@ -76,12 +76,12 @@ class OneWireFolder:
         # The kernel divides whole numbers, toward zero.
         self.show(text(nine, int(struct.unpack_from("<h", nine)[0] * 1000 / 16)))
 
-    def babble(self, noise: bytes) -> None:
+    def babble(self, noise: bytes, _row: Row) -> None:
         """Show bytes that came over the wire disturbed."""
         nine = (noise + bytes(9))[:8]
         self.show(text(nine + bytes([crc8(nine) ^ 0xFF]), 0))
 
-    def hush(self) -> None:
+    def hush(self, _row: Row) -> None:
         """Show what the kernel reads where nothing pulls the line down: all ones."""
         self.show(text(b"\xff" * 9, -62))
 
