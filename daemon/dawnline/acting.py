@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime, tzinfo
 from typing import Final
 
+from dawnline.acting_transmitter import adjust, at_transmitter
 from dawnline.alarms.desk import Desk
 from dawnline.dosing.logged import ammonia_warning
 from dawnline.dosing.pond_water import Fact, PondWater
@@ -51,11 +52,13 @@ class Acting:
             entry = acts.read(act.kind, act.body)
             _not_ahead(entry, act.at, self.pond.zone)
             at_buffers = isinstance(entry, acts.Calibrated | acts.BufferCheck)
+            there = at_transmitter(act, entry, self._ph_watch)
             said = self._in_buffers(act, entry) if at_buffers else self._said(act, entry)
             warned = self._warned(act, entry)
             said = f"{said}. {warned}" if warned else said
             effects += self._do(act, entry)
             enter(self.buffer, act, entry, self.pond)
+            adjust(there, self.ph, self.buffer, act.at)
             self.ammonia.enter(act, entry, self.pond)
             self.rain.enter(act, entry)
             if self.rain.new:
@@ -77,7 +80,7 @@ class Acting:
             said = answer(act.kind, entry, self.pond.units, self._water(act.at))
             beside = self.rain.beside(entry, about(entry, act.at)) if self.gauges else ""
             said = f"{said}. {beside}" if beside else said
-            under_way = isinstance(entry, acts.Cleaning) and about(entry, act.at) + entry.for_ > act.at
+            under_way = isinstance(entry, acts.Cleaning | acts.Adjusted) and about(entry, act.at) + entry.for_ > act.at
             return f"{said}; the probe's alarms are suppressed meanwhile" if under_way else said
         return _ACCEPTED.get(act.kind, "noted")
 
@@ -208,6 +211,7 @@ class Acting:
                 self.act(act, [])
             elif act.kind in acts.RECALLED and (entry := acts.read_kept(act)) is not None:
                 self.reminders.take(act, entry)
+                adjust(at_transmitter(act, entry, self._ph_watch), self.ph, None, act.at)
 
     def _electrode(self, probe: str) -> Electrode:
         return self._ph_watch(probe).electrode

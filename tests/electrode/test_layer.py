@@ -153,3 +153,16 @@ def test_beyond_correction() -> None:
 def test_millivolts_at_their_temperature() -> None:
     found = layer(act(0, "calibrated", points=[[7.0, 5.0, 10.0]]), quantity=MV)
     assert found.in_force(at(1)).ph(Calibration(MV, 100.0, 5.0).measured(8.0, 10.0), 10.0) == pytest.approx(8.0)
+
+
+def test_across_a_calibration_at_the_transmitter_nothing_is_spread() -> None:
+    found = layer(
+        act(0, "calibrated", points=[[7.02, 7.42, 20]]),
+        act(10, "adjusted"),
+        act(20, "buffer-check", buffer_ph=7.02, measured=6.82, temperature_c=20),
+    )
+    assert not found.known(at(5))
+    assert found.correct(at(5), 8.0) == (8.0, 0.0, 0.0)  # by how much it was off then, nobody said
+    assert found.correct(at(15), 8.0).value == pytest.approx(8.1)
+    assert found.visits(at(0), at(30)) == [at(20)]
+    assert (found.in_force(at(5)).offset, found.in_force(at(15)).offset) == (pytest.approx(0.4), 0.0)

@@ -29,6 +29,7 @@ VALID: dict[str, dict[str, Any]] = {
     "correct": {"entry": "ab", "kind": "rain", "at": "2026-06-03T08:00:00+02:00", "body": {"mm": 3}},
     "withdraw": {"entry": "ab", "at": 5},
     "cleaning": {"probe": "ph", "for": "20m"},
+    "adjusted": {"probe": "ph", "when": "2026-06-03T08:00:00+02:00"},
     "calibration": {"probe": "ph", "outcome": True},
     "calibrated": {"probe": "ph", "points": [[7.02, -1.3, 20.5], [10.06, -171, 20.5]], "settled_s": 40},
     "buffer-check": {"probe": "ph", "buffer_ph": 7.02, "measured": 7.1, "temperature_c": 20},

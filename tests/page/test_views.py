@@ -230,6 +230,7 @@ def test_what_a_form_gives_as_an_example_is_taken(kind: str, key: str, example: 
         "top-up": {"amount": "20 mm"},
         "feed": {"amount": "120 g/day"},
         "cleaning": {"probe": "ph"},
+        "adjusted": {"probe": "ph"},
     }
     beside = {"what": "x"} if "what" in (field.key for field in fields(kind)) else chief.get(kind, {})
     assert settle(kind, {**beside, key: example})[0] == kind

@@ -32,7 +32,8 @@ class Calibration:
     """What holds for a probe from `at` [ms] on; 0 for the ideal one of a probe never calibrated.
 
     `quantity` is the probe's ("electrode_mv" or "ph"), `slope` in percent of the ideal (of Nernst's for
-    millivolts), `offset` what it shows too much at pH 7, in its own unit (mV or pH).
+    millivolts), `offset` what it shows too much at pH 7, in its own unit (mV or pH). One without `points` that is not
+    the ideal one was done at the probe's own transmitter, as the act of this `name` says.
     """
 
     quantity: str
@@ -40,6 +41,7 @@ class Calibration:
     offset: float = 0.0
     at: int = 0
     points: tuple[Point, ...] = ()
+    name: str = ""
 
     def gain(self, temperature_c: float) -> float:
         """Change of what is measured for each pH unit: mV at `temperature_c` [degC], or pH."""
@@ -71,13 +73,15 @@ class Calibration:
     def as_json(self) -> dict[str, Any]:
         """As plain JSON values."""
         points = [list(point) for point in self.points]
-        return {"quantity": self.quantity, "slope": self.slope, "offset": self.offset, "at": self.at, "points": points}
+        plain = {"quantity": self.quantity, "slope": self.slope, "offset": self.offset, "at": self.at, "points": points}
+        return plain | ({"name": self.name} if self.name else {})
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Calibration:
         """What `as_json` gave. Raises LookupError, TypeError or ValueError for anything else."""
         points = tuple(Point(*map(float, point)) for point in data["points"])
-        return cls(str(data["quantity"]), float(data["slope"]), float(data["offset"]), int(data["at"]), points)
+        slope, offset, name = float(data["slope"]), float(data["offset"]), str(data.get("name", ""))
+        return cls(str(data["quantity"]), slope, offset, int(data["at"]), points, name)
 
 
 IDEAL: Final[dict[str, Calibration]] = {quantity: Calibration(quantity) for quantity in (MV, "ph")}

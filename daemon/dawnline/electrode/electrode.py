@@ -114,6 +114,20 @@ class Electrode(Stateful):
         self.end(at)
         return f"in force: {describe(found)}; {judgement}"
 
+    def adjusted(self, at: int, name: str, now: int) -> None:
+        """It was calibrated at its own transmitter at `at`, as the act of this `name` said: it shows pH as it is."""
+        self.history.keep(Calibration(self.quantity, at=at, name=name))
+        self._tune()
+        self.end(now)
+
+    def take_back(self, name: str, now: int) -> bool:
+        """What the act of this name told of never was; whether anything was known of it."""
+        found = self.history.take_back(name)
+        if found:
+            self._tune()
+            self.look(now)
+        return found
+
     def check(self, point: Point, at: int) -> str:
         """A quick check in one buffer: noted, nothing adjusted. Gives what was found, in words."""
         read = self.in_force.ph(point.measured, point.temperature_c)
@@ -160,6 +174,8 @@ class Electrode(Stateful):
 
 def describe(calibration: Calibration) -> str:
     """A calibration in words."""
+    if calibration.name:
+        return "as it shows it, calibrated at its own transmitter"
     unit = "mV" if calibration.quantity == MV else "pH"
     offset = f"{calibration.offset:+.1f} mV" if unit == "mV" else f"{calibration.offset:+.2f} pH"
     return f"slope {calibration.slope:.1f} %, offset {offset} at pH 7, zero point pH {calibration.zero_point_ph:.2f}"

@@ -45,9 +45,20 @@ class History(Stateful):
         self.hand_tests: deque[Comparison] = deque(maxlen=REMEMBERED)
 
     def keep(self, calibration: Calibration) -> None:
-        """Set a calibration in force."""
-        self.in_force = calibration
-        self.kept.append(calibration)
+        """Put a calibration in its place by time: the latest is in force."""
+        self._hold([*self.kept, calibration])
+
+    def take_back(self, name: str) -> bool:
+        """The calibration that the act of this name told of never was; whether there was one."""
+        kept = [each for each in self.kept if each.name != name]
+        found = len(kept) < len(self.kept)
+        if found:
+            self._hold(kept)
+        return found
+
+    def _hold(self, kept: list[Calibration]) -> None:
+        self.kept = deque(sorted(kept, key=lambda each: each.at), REMEMBERED)
+        self.in_force = self.kept[-1] if self.kept else IDEAL[self.in_force.quantity]
 
     def save(self) -> dict[str, Any]:
         """As `Stateful.save`."""

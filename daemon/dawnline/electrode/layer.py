@@ -67,6 +67,10 @@ class Layer:
                 self._clean_at = self._clean_at or at
             case acts.BufferCheck():
                 self._buffers(at, [Point(entry.buffer_ph, entry.measured, entry.temperature_c)], left=True)
+            case acts.Adjusted():  # by how much it was off, nobody says: what lies before stays as it was shown
+                self._in_buffer = at, ()
+                self._held.append(Calibration(self._held[0].quantity, at=at, name="adjusted"))
+                self._clean_at = self._clean_at or at
             case acts.Cleaning():
                 if entry.before is not None and entry.after is not None and self._clean_at is not None:
                     error = fouling_error(entry.before, entry.after, entry.meter_before, entry.meter_after)

@@ -58,9 +58,14 @@ def trend(days: Sequence[float], values: Sequence[float]) -> Trend | None:
 
 
 def of_this_electrode(kept: Sequence[Calibration]) -> list[Calibration]:
-    """The calibrations since the electrode was new, as far as a jump of the slope shows it."""
+    """The calibrations since the electrode was new, as far as a jump of the slope shows it, and since its transmitter
+    was last calibrated: what is found afterwards is what that left.
+    """
     found: list[Calibration] = []
     for each in kept:
+        if not each.points:
+            found.clear()
+            continue
         if found and len(each.points) > 1 and each.slope - found[-1].slope > RENEWED:
             found.clear()
         found.append(each)

@@ -35,6 +35,7 @@ from dawnline.logbook.probe_acts import (
     DESK_KINDS,
     PROBE_KINDS,
     Acknowledge,
+    Adjusted,
     BufferCheck,
     Calibrated,
     Calibration,
@@ -46,8 +47,8 @@ from dawnline.logbook.probe_acts import (
 from dawnline.typed.say import fault, nearest, short
 
 __all__ = [
-    "AMENDING", "CARE", "EXPLAINED", "IN_BUFFERS", "KINDS", "POND_KINDS", "PROBE_KINDS", "RECALLED", "Acknowledge",
-    "AeratedCup",
+    "AMENDING", "CARE", "EXPLAINED", "HELD", "IN_BUFFERS", "KINDS", "POND_KINDS", "PROBE_KINDS", "RECALLED",
+    "Acknowledge", "Adjusted", "AeratedCup",
     "Aeration", "Algaecide", "AtProbe", "BufferCheck", "Calibrated", "Calibration", "Cleaning", "Correct", "Dose",
     "Entry", "Feed", "Feeding", "HandTest", "Ice", "Media", "Medication", "Rain", "Record", "ReturnProbe", "Shelve",
     "TopUp", "Unshelve", "WaterChange", "Withdraw", "read", "read_kept",
@@ -56,8 +57,9 @@ __all__ = [
 AMENDING: Final[dict[str, type[Entry]]] = {"correct": Correct, "withdraw": Withdraw}
 KINDS: Final[dict[str, type[Entry]]] = {**POND_KINDS, **PROBE_KINDS, **AMENDING, **DESK_KINDS}
 
-IN_BUFFERS: Final = ("calibrated", "buffer-check")  # what a probe's calibration follows from
-CARE: Final = (*IN_BUFFERS, "cleaning")  # and what a record is corrected by
+IN_BUFFERS: Final = ("calibrated", "buffer-check")  # a probe stood in buffer solutions
+HELD: Final = (*IN_BUFFERS, "adjusted")  # what the calibration in force follows from
+CARE: Final = (*HELD, "cleaning")  # and what a record is corrected by
 RECALLED: Final = (*CARE, "hand-test", "media", *AMENDING)  # what a memory built anew is told of earlier years
 
 # Alarms a known act at the water sets off by itself, and for how long it explains them. Common practice, no source.

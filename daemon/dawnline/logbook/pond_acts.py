@@ -33,7 +33,7 @@ from dawnline.logbook.entry import (
     Typed,
     What,
 )
-from dawnline.logbook.probe_acts import Cleaning
+from dawnline.logbook.probe_acts import Adjusted, Cleaning
 from dawnline.typed.measures import (
     ALKALINITY,
     AMMONIA,
@@ -282,6 +282,7 @@ POND_KINDS: dict[str, type[Entry]] = {
     "fish": Fish,
     "pond-cleaning": PondCleaning,
     "cleaning": Cleaning,  # of a probe
+    "adjusted": Adjusted,  # as well
     "aeration": Aeration,
     "ice": Ice,
     "aerated-cup": AeratedCup,

@@ -49,6 +49,13 @@ class Cleaning(AtProbe, Record):
         return self
 
 
+class Adjusted(AtProbe, Record):
+    """A probe of finished pH calibrated at its own transmitter, by its buttons: it reads right from then on.
+
+    By how much it was off before, nobody says, so nothing it said before is compared with what it says since.
+    """
+
+
 class Calibration(AtProbe):
     """Work at a probe that is to be calibrated begins; with `outcome`, `calibrated` or `buffer-check` will follow."""
 

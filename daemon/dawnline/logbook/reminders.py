@@ -13,7 +13,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from dawnline.duration import DAY_MS, TimeOfDay, local_date, minute_of_day, parse_duration, show_duration
 from dawnline.event import Act
-from dawnline.logbook.acts import Calibrated, Cleaning, Correct, Entry, HandTest, Media, Withdraw
+from dawnline.logbook.acts import Adjusted, Calibrated, Cleaning, Correct, Entry, HandTest, Media, Withdraw
 from dawnline.logbook.ledger import about
 from dawnline.state import Stateful
 
@@ -105,7 +105,7 @@ class Reminders(Stateful):
                         self._note(name, at, act.id)
             case Media():
                 self._note("no shell" if entry.state == "removed" else "shell", at, act.id)
-            case Cleaning() | Calibrated():
+            case Cleaning() | Calibrated() | Adjusted():
                 self._note(f"probe {entry.probe}", at, act.id)
 
     def all(self, buffer: Mapping[str, Any], at: int) -> list[Reminder]:

@@ -57,6 +57,8 @@ def _line(act: Act, said: str, layer: Layer) -> str:
         slow = act.body.get("settled_s")
         found = describe(layer.in_force(act.at))
         return found + (f", steady after {float(slow):.0f} s" if slow is not None else "")
+    if act.kind == "adjusted":
+        return "calibrated at its own transmitter"
     return said.partition(": ")[2] if act.kind == "buffer-check" else _cleaning(act.body)
 
 

@@ -10,7 +10,8 @@ from heapq import merge
 from dawnline.duration import DAY_MS, local_ms
 from dawnline.electrode.calibration import IDEAL
 from dawnline.event import Act, Day
-from dawnline.logbook.acts import IN_BUFFERS
+from dawnline.logbook.acts import AMENDING, HELD
+from dawnline.logbook.ledger import standing
 from dawnline.pipeline import Pipeline
 from dawnline.reading import Reason, Sample
 from dawnline.service.fold import make_pipeline
@@ -45,7 +46,7 @@ def _remembered(reader: Reader, settings: Settings, newest: int) -> Pipeline | N
 def _anew(reader: Reader, settings: Settings, newest: int, today: date) -> list[object]:
     """From the day's readings and acts; from the evening before on, for the smoothing."""
     start = local_ms(today, settings.pond.zone) - DAY_MS // 4
-    before = reader.accepted_acts(start, IN_BUFFERS)
+    before = standing(reader.accepted_acts(start, (*HELD, *AMENDING)))
     since = reader.done(start + 1, newest + 1)
     running: list[object] = []
     for probe in settings.probes:

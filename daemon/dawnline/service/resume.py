@@ -16,7 +16,8 @@ import structlog
 
 from dawnline.alarms.desk import Desk
 from dawnline.duration import DAY_MS
-from dawnline.logbook.acts import IN_BUFFERS, RECALLED
+from dawnline.logbook.acts import AMENDING, HELD, RECALLED
+from dawnline.logbook.ledger import standing
 from dawnline.pipeline import Pipeline
 from dawnline.service.fold import make_pipeline
 from dawnline.settings import Settings
@@ -76,7 +77,7 @@ def _from_checkpoint(settings: Settings, store: Store) -> tuple[Pipeline | None,
     # A probe that was away from the configuration for a while reads as it was calibrated before.
     back = pipeline.watches.keys() - saved["watches"].keys()
     if back:
-        done = store.accepted_acts(checkpoint.cursor, IN_BUFFERS)
+        done = standing(store.accepted_acts(checkpoint.cursor, (*HELD, *AMENDING)))
         pipeline.recall(act for act in done if act.body.get("probe") in back)
     return pipeline, checkpoint.cursor
 
