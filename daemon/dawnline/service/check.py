@@ -218,8 +218,9 @@ def _record(path: Path, settings: Settings) -> Iterator[Line]:
     named = {probe.name for probe in settings.probes}
     lately = [name for name, (_, end) in span.items() if name not in named and end >= (last or 0) - STRANGE_MS]
     if lately:
-        begins = "a probe under a new name begins anew, without calibration and nights; under its old one it goes on"
-        yield Line("store", None, f"the record has {', '.join(lately)}, which no probe is called now: {begins}")
+        begins = "a probe under a new name begins anew, without calibration and nights. Under its old one it goes on"
+        remedy = f"{begins}, or under the new one after `dawnline store rename {lately[0]} NEW`, the service stopped"
+        yield Line("store", None, f"the record has {', '.join(lately)}, which no probe is called now: {remedy}")
     if dead:
         newest = dead[-1]
         number = f"{len(dead)} or more letters" if len(dead) == SHOWN else f"{len(dead)} letter{'s' * (len(dead) > 1)}"
