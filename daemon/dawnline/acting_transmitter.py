@@ -15,6 +15,7 @@ from dawnline.outlook.buffer_acts import _source as source_of
 from dawnline.outlook.buffer_diary import Entry as Known
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.ph_watch import PhWatch
+from dawnline.outlook.swing import Swing
 
 
 class AtTransmitter(NamedTuple):
@@ -64,6 +65,7 @@ def adjust(there: AtTransmitter | None, ph: Sequence[PhWatch], buffer: BufferWat
         line.diary.enter(Known(at, "calibrated", source=source_of(name)))
     for each in fresh:
         each.begin_maintenance(now, each.out_until)  # judged afresh, and out of service no longer than it is
+        each.swing = Swing()
         for test in each.electrode.history.hand_tests:
             if test.at > max(at, now - DAY_MS):
                 each.doubt.tested(test.at, test.by_probe - test.by_hand)
