@@ -11,7 +11,7 @@ from dawnline.errors import InputError
 from dawnline.event import Act
 from dawnline.logbook import acts
 from dawnline.logbook.ledger import about
-from dawnline.outlook.buffer_acts import _source as source_of
+from dawnline.outlook.buffer_acts import source_of
 from dawnline.outlook.buffer_diary import Entry as Known
 from dawnline.outlook.buffer_watch import BufferWatch
 from dawnline.outlook.ph_watch import PhWatch

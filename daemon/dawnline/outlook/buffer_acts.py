@@ -41,10 +41,10 @@ def enter(buffer: BufferWatch, act: Act, entry: acts.Entry, pond: PondSettings) 
             withdraw(buffer, entry.entry)
         case acts.Cleaning():
             for line in buffer.of(entry.probe):
-                line.cleaned(about(entry, act.at), source=_source(act.id))
+                line.cleaned(about(entry, act.at), source=source_of(act.id))
         case acts.Record():
             for line in buffer.of():
-                _enter(line, entry, about(entry, act.at), pond, _source(act.id))
+                _enter(line, entry, about(entry, act.at), pond, source_of(act.id))
         case _:
             for line in buffer.of(getattr(entry, "probe", None)):
                 _at_probe(line, act, entry)
@@ -53,10 +53,10 @@ def enter(buffer: BufferWatch, act: Act, entry: acts.Entry, pond: PondSettings) 
 def withdraw(buffer: BufferWatch, act_id: str) -> None:
     """What came from this act never was."""
     for line in buffer.of():
-        line.forget(_source(act_id))
+        line.forget(source_of(act_id))
 
 
-def _source(act_id: str) -> str:
+def source_of(act_id: str) -> str:
     """A short name for an act, whose own may be long."""
     return blake2s(act_id.encode("utf-8", "surrogatepass"), digest_size=6).hexdigest()
 
