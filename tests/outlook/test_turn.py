@@ -77,6 +77,7 @@ def test_a_rise_that_these_weeks_have_seen_is_no_bounce(known: float, bounces: b
     ("values", "again"),
     [
         ([7.9, 6.5, 6.4, 6.26, 6.4, 6.34], True),
+        ([7.9, 6.4, 6.2, 5.8, 5.95, 5.3], True),  # farther down than before, too
         ([7.9, 6.5, 6.4, 6.26, 6.4, 6.37], False),  # it trembles
         ([7.9, 6.3, 6.35, 6.45, 6.5, 6.5, 6.52], False),  # acid that leaves
         ([7.9, 6.5, 6.4, 6.26, 6.32, 6.26], False),

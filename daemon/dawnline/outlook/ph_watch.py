@@ -74,6 +74,7 @@ class PhWatch(Watch):
                 self.doubt.rise.leap(sample.at, self.electrode.ph(sample.value), (rise, self.interval))
             for at, beyond in self.judge.step.beyond()[:-1]:  # the first of them seemed to be a spike
                 self.smooth.push(at, self.electrode.ph(beyond), self.interval)
+                self._see_turn(at, self.electrode.ph(beyond))
         value, interval = self.electrode.ph(sample.value), self.interval
         self._flow(sample.at, value, interval)
         if not self.doubt.regained.lost:
@@ -129,6 +130,8 @@ class PhWatch(Watch):
         """Close the minute, and the days that have ended; forecasts of the night."""
         self.electrode.minute(at)
         point = self.smooth.close(at // MINUTE_MS, self.interval)
+        if self.smooth.points:
+            self._see_turn(*self.smooth.points[-1])
         if point is not None:
             self._follow(point)
         if self.ill(at):
@@ -147,7 +150,6 @@ class PhWatch(Watch):
 
     def _follow(self, point: Point) -> None:
         self.current, self.current_at = point.newest, point.newest_at
-        self._see_turn(point)
         if point.newest <= VERY_HIGH or self.doubted or self.leapt_at is not None:
             self.lower_at = point.newest_at
         self.doubt.regained.push(point.newest_at, point.newest)
@@ -174,10 +176,12 @@ class PhWatch(Watch):
                 newest, rest = (point.newest_at, point.newest, grain), self.doubt.rest
                 rest.push(*newest, drop.phase, drop.profile, slow=self.interval > MINUTE_MS, hiss=self.hiss)
 
-    def _see_turn(self, point: Point) -> None:
+    def _see_turn(self, at: int, value: float) -> None:
+        if self.turn.latest and at <= self.turn.latest[-1][0]:
+            return
         usual, grain, hiss = self.drop.usual(), self.grain, self.hiss
         known = 0.0 if usual is None else usual.rises[-1]
-        self.turn.push(point.newest_at, point.newest, self.interval, grain=grain, hiss=hiss, known=known)
+        self.turn.push(at, value, self.interval, grain=grain, hiss=hiss, known=known)
 
     def _believe_again(self, at: int) -> None:
         """Where what contradicted the probe is over, what it said meanwhile is compared with nothing later."""

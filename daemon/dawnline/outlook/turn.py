@@ -58,13 +58,14 @@ class Turn(Stateful):
         low = high = latest[0][1]
         risen = again = 0.0
         for _, each in latest:
-            if each < low:
-                low = high = each
-            elif each > high:
+            if each > high:
                 high = each
                 risen = max(risen, high - low)
-            elif high - each > again and high - low > RISEN:
+                continue
+            if high - each > again and high - low > RISEN:
                 again = high - each
+            if each < low:
+                low = high = each
         least, rising = max(COUNTS * grain, TIMES_HISS * hiss), max(RISING_HISS * hiss, COUNTS * grain)
         self.falling = risen <= max(RISEN, least) and value - low <= max(RISING, rising)
         if self.falling and risen <= RISEN:  # as nearly always

@@ -61,7 +61,19 @@ class Step(Stateful):
     """Watches the level of one series; feed it every value inside the instrument's span, in order of time."""
 
     KEPT = (
-        *("latest", "offset", "lost", "since", "size", "wondered_at", "trusted", "trusted_at", "near", "near_at"),
+        *(
+            "latest",
+            "offset",
+            "lost",
+            "coarse",
+            "since",
+            "size",
+            "wondered_at",
+            "trusted",
+            "trusted_at",
+            "near",
+            "near_at",
+        ),
         *("shift", "held_at", "wonder_ms", "leapt_at", "leap", "came_up", "again"),
     )
 
@@ -70,7 +82,8 @@ class Step(Stateful):
         self.latest: deque[tuple[int, float]] = deque(maxlen=BEFORE + AFTER + 1)
         self.again = False  # it jumped three readings ago: it is looked at again with the next one
         self.offset = 0.0  # what the instrument added since it was last to be believed
-        self.lost = False  # shifted, and nobody knows by how much: it trembled or walked since
+        self.lost = False  # shifted, and nobody knows by how much: it trembled or walked since,
+        self.coarse = False  # or could have done so unseen
         self.since: int | None = None  # time of the reading that showed the last step
         self.size = 0.0
         self.wondered_at: int | None = None  # time of the last step that may have been water
@@ -125,7 +138,7 @@ class Step(Stateful):
     def lose(self) -> None:
         """The series trembles while it is shifted: the offset means nothing, unless the next day bears it out."""
         self.shift = self.offset or self.shift
-        self.lost, self.offset, self.near = True, 0.0, 0
+        self.lost, self.coarse, self.offset, self.near = True, False, 0.0, 0
 
     def push(self, at: int, value: float, grain: float | None = None, *, trembles: bool = False) -> bool:
         """Take a value measured at `at` [ms]; whether it stands on a shifted level.
@@ -145,7 +158,8 @@ class Step(Stateful):
         if not (self.lost or self.offset):
             return False
         away = abs(value - self.trusted)
-        if self.lost and away <= self._leeway(at) and (not self.shift or away <= abs(self.shift) / 2):
+        back = away <= min(self._leeway(at), abs(self.shift) / 2 if self.shift else away)
+        if self.lost and back and not self.coarse:
             self.near_at = self.near_at if self.near else at
             self.near += 1
         else:
@@ -228,10 +242,11 @@ class Step(Stateful):
             self.believe()
         if self.offset and self._coarse(grain):
             self.lose()  # too coarse to tell a walk in the air from water
+            self.coarse = True
 
     def believe(self) -> None:
         """What it says is taken as it is from now on."""
-        self.offset, self.lost, self.near, self.shift = 0.0, False, 0, 0.0
+        self.offset, self.lost, self.coarse, self.near, self.shift = 0.0, False, False, 0, 0.0
 
 
 def _flat_but_one(levels: list[float], last: float, allowed: float) -> bool:
