@@ -153,12 +153,25 @@ def test_a_lost_level_is_believed_when_it_is_where_the_water_may_be() -> None:
     assert near.index(False) == NEAR_MS // 10_000  # what only passes by on its walk is not
 
 
+@pytest.mark.parametrize(("before", "after", "by_day"), [(7.3, 6.7, 6.9), (8.0, 6.6, 7.6)])
+def test_a_level_lost_behind_a_coarse_converter_is_not_believed_as_the_light_lifts_ph(
+    before: float, after: float, by_day: float
+) -> None:
+    step, begin = Step("ph"), T0 + 6 * HOUR_MS
+    assert [step.push(T0 + i * MINUTE_MS, value, 0.1) for i, value in enumerate([before] * 6 + [after] * 6)][-1]
+    day = [by_day, by_day + 0.1] * 45
+    found = [
+        step.push(begin + i * MINUTE_MS, value, 0.1) for i, value in enumerate(day + [by_day + before - after] * 9)
+    ]
+    assert all(found[:90])
+    assert not found[-1]  # it stepped back
+
+
 def test_a_lost_level_nearer_to_the_shifted_one_is_not_believed_again() -> None:
     step = Step("ph")
-    shifted = [step.push(T0 + i * MINUTE_MS, value, 0.1) for i, value in enumerate([7.3] * 6 + [6.7] * 6)]
-    assert shifted[-1]
-    by_day = [step.push(T0 + 4 * HOUR_MS + i * MINUTE_MS, 6.8 + 0.1 * (i % 2), 0.1) for i in range(90)]
-    assert all(by_day)  # the light lifts pH as it does each day
+    assert pushed(step, [7.3] * 6 + [6.8] * 3)[-1]
+    step.lose()
+    assert all(pushed(step, [7.0] * 400, begin=T0 + 4 * HOUR_MS))
 
 
 def test_it_remembers_across_a_restart() -> None:
