@@ -102,6 +102,13 @@ def test_a_day_after_they_moved_apart_the_past_tells_no_more_who_is_wrong(hours:
     assert verdicts(probes)[0] == ((True, True) if changes else (False, False))
 
 
+def test_who_is_plainly_wrong_proves_nobody_beside_it_frozen() -> None:
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    drifted(probes, 2)
+    assert verdicts(probes) == [(False, False), (True, True)]
+    assert [probe.heard for probe in probes] == [None, 7.5]
+
+
 def test_who_is_ill_by_its_own_signs_holds_no_old_verdict_against_the_other() -> None:
     probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
     at = drifted(probes, 36)

@@ -191,8 +191,8 @@ def compare(probes: Sequence[Compared], at: int) -> None:
     for probe, value in live:
         others_say = median(other for each, other in live if each is not probe)
         well = not any(each.faulty for each, _ in live if each is not probe)
-        leapt = any(each.leapt_at is not None for each, _ in live if each is not probe)
-        probe.beside(at, others_say if well and not leapt else None, slowest)
+        odd = any(each.leapt_at is not None or each.twin.decided for each, _ in live if each is not probe)
+        probe.beside(at, others_say if well and not odd else None, slowest)
         probe.twin.witnessed = well and all(each.moves(at) for each, _ in live if each is not probe)
         probe.twin.push(at, value - others_say, slowest)
     for probe, _ in live:
