@@ -65,6 +65,15 @@ def test_that_it_came_up_is_held_against_it_for_an_hour_or_twelve_readings(minut
     assert not turn([7.0, 6.4, 6.48], minutes * MINUTE_MS).rose(T0 + held)
 
 
+def test_one_that_comes_back_to_what_is_usual_is_held_for_an_hour_only() -> None:
+    came = Turn()
+    for i, value in enumerate([7.1, 7.1, 7.55]):
+        came.push(T0 + i * 15 * MINUTE_MS, value, 15 * MINUTE_MS, grain=GRAIN, hiss=HISS, usual=7.5)
+    at = came.latest[-1][0] + HOUR_MS
+    assert came.bounced(at)
+    assert not came.bounced(at + 1)
+
+
 @pytest.mark.parametrize(("known", "bounces"), [(0.0, True), (0.3, True), (0.5, False)])
 def test_a_rise_that_these_weeks_have_seen_is_no_bounce(known: float, bounces: bool) -> None:
     came = Turn()

@@ -179,9 +179,9 @@ class PhWatch(Watch):
     def _see_turn(self, at: int, value: float) -> None:
         if self.turn.latest and at <= self.turn.latest[-1][0]:
             return
-        usual, grain, hiss = self.drop.usual(), self.grain, self.hiss
-        known = 0.0 if usual is None else usual.rises[-1]
-        self.turn.push(at, value, self.interval, grain=grain, hiss=hiss, known=known)
+        usual = self.drop.usual()
+        known, level = (0.0, 0.0) if usual is None else (usual.rises[-1], usual.level)
+        self.turn.push(at, value, self.interval, grain=self.grain, hiss=self.hiss, known=known, usual=level)
 
     def _believe_again(self, at: int) -> None:
         """Where what contradicted the probe is over, what it said meanwhile is compared with nothing later."""

@@ -24,7 +24,8 @@ RISING_HISS: Final = 2.0  # by so many times what it trembles by, and by more th
 COUNTS: Final = 1.5  # of the converter
 TIMES_HISS: Final = 4.0  # times what it usually trembles by
 HELD_MS: Final = HOUR_MS  # for so long,
-HELD: Final = 12  # or for so many readings
+HELD: Final = 12  # or for so many readings, where it came up
+AWAY: Final = 0.15  # by so much above what is usual at the hour: who is back there may have been ill before
 
 
 class Turn(Stateful):
@@ -44,11 +45,13 @@ class Turn(Stateful):
         self.latest.clear()
         self.falling, self.rose_until, self.bounced_until, self.again_at = True, 0, 0, 0
 
-    def push(self, at: int, value: float, interval: int, *, grain: float, hiss: float, known: float = 0.0) -> None:
+    def push(
+        self, at: int, value: float, interval: int, *, grain: float, hiss: float, known: float = 0.0, usual: float = 0.0
+    ) -> None:
         """Take one minute's pH; `interval` [ms] is how often the probe speaks.
 
         `grain` is one count of its converter, `hiss` how it usually trembles from one reading to the next, `known` the
-        largest rise within an hour of these weeks [pH].
+        largest rise within an hour of these weeks, `usual` the level at this hour [pH].
         """
         latest = self.latest
         latest.append((at, value))
@@ -76,7 +79,7 @@ class Turn(Stateful):
             if again > max(AGAIN, rising):
                 self.again_at = at
         if risen > max(BOUNCED, least, known):
-            self.bounced_until = until
+            self.bounced_until = until if high > usual + AWAY else max(self.bounced_until, at + HELD_MS)
 
     def rose(self, at: int) -> bool:
         """Whether it had come up at all within the last hour before `at` [ms] (of a slow probe longer)."""
