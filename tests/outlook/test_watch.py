@@ -156,6 +156,21 @@ def test_a_test_by_hand_beside_a_frozen_value_says_nothing_of_the_probes_error()
     assert probe.doubt.hand.error(stops + 8 * HOUR_MS) == 0.0
 
 
+@pytest.mark.parametrize(("dawn", "told"), [(7.74, False), (7.3, True)])
+def test_a_probe_that_is_far_off_forecasts_only_what_is_sure(dawn: float, told: bool) -> None:
+    probe, evening, levels, found = watch(), T0 + 6 * DAY_MS + 17 * HOUR_MS, set(), set()
+    for at in range(T0, evening + 7 * HOUR_MS, 5 * MINUTE_MS):
+        take(probe, at, round(wave(at, dawn) + 0.01 * (at // MINUTE_MS % 2), 2))
+        if at == evening:
+            probe.tested(at, wave(at, dawn) - 1.4)
+        if at > evening:
+            levels.add(probe.slide.level)
+            found.add(condition(probe, "night-slide", at + MINUTE_MS))
+    assert probe.doubt.hand.error(evening) == pytest.approx(1.1, abs=0.02)
+    assert max(levels) == (3 if told else 2)
+    assert (Condition.MET in found) is told
+
+
 def test_without_recent_good_readings_the_limits_are_not_evaluated() -> None:
     probe = watch()
     for i in range(30):

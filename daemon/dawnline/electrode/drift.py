@@ -19,7 +19,8 @@ Errors: TypeAlias = tuple[tuple[float, float], ...]
 
 LIMIT: Final = 2.0  # pH: beyond the maximum allowable limit nothing is corrected (TM 1-D3, table 18)
 # Table 18, as coded in PatrickEslick/correctionMagnitude ("Apply grades based on TM-1D3").
-_BOUNDS: Final = (0.2, 0.5, 0.8, LIMIT)
+FAIR_TO: Final = 0.8  # pH: a record corrected by more is poor (as above)
+_BOUNDS: Final = (0.2, 0.5, FAIR_TO, LIMIT)
 
 
 class Grade(IntEnum):

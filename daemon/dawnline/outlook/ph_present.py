@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from dawnline.electrode.drift import FAIR_TO
 from dawnline.outlook.climb import NO_FALL_MS, NO_LOW_MS
 from dawnline.outlook.finding import Condition
 from dawnline.outlook.limits import high_side, low_side
@@ -74,11 +75,16 @@ def _drop(watch: PhWatch, value: float) -> Condition:
 
 
 def _slide(watch: PhWatch) -> Condition:
-    """While its hours are known; one that lies below its twin forecasts nothing, nor one that goes up and down."""
+    """While its hours are known; one that lies below its twin forecasts nothing, nor one that goes up and down.
+
+    From one as far off as makes a poor record only what passes the limit with some certainty is a forecast.
+    """
     condition = watch.slide.condition() if watch.rhythm.learning else Condition.UNKNOWN
     if condition is not Condition.MET:
         return condition
-    return _unless(watch, watch.twin.mean < -BELOW_TWIN or watch.turn.bounced(watch.current_at))
+    at = watch.current_at
+    odd = watch.twin.mean < -BELOW_TWIN or watch.turn.bounced(at)
+    return _unless(watch, odd or (not watch.slide.sure and abs(watch.doubt.hand.error(at)) > FAIR_TO))
 
 
 def _unless(watch: PhWatch, odd: bool) -> Condition:

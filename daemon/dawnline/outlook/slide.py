@@ -107,6 +107,11 @@ class Slide(Stateful):
             "last_lows": [round(low, 2) for low in self.tonight.lows()[-NAMED_LOWS:]],
         }
 
+    @property
+    def sure(self) -> bool:
+        """Whether the low is likely to pass the limit with some certainty."""
+        return self.level == 3
+
     def condition(self) -> Condition:
         """MET while the night slides."""
         if self.tonight.outlook is None or self.level == 0:
@@ -120,7 +125,7 @@ class Slide(Stateful):
             low = self.tonight.low
             text = "the fall has ended" + ("" if low is None else f"; the lowest was pH {low:.2f}")
             return Finding("night-slide", self.probe, at, condition, low, text)
-        priority: Priority = "high" if self.level == 3 else "medium"
+        priority: Priority = "high" if self.sure else "medium"
         text = self._words(outlook)
         return Finding("night-slide", self.probe, at, condition, outlook.low, text, priority, observed_at=outlook.at)
 
