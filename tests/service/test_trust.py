@@ -42,7 +42,7 @@ def test_a_doubted_and_a_silent_probe_are_not_good_on_mqtt(
         pond.start(DAWNLINE_CLOCK_RATE=FAST.format(origin=time.time()))
         eventually(fed(lambda: now.get("ph/flag") == "good"), "a good pH")
         assert (now["ph/doubt"], now["pond/doubt"]) == ("\0", "\0")
-        eventually(fed(lambda: (pond.status()["probes"]["ph"].get("ph") or 0) > 7), "a pH to compare with")
+        eventually(fed(lambda: pond.status()["probes"]["ph"]["time"] > "2026-06-10T12:06"), "a pH to compare with")
         eventually(fed(lambda: "noted" in pond.command("logbook", "add", "hand-test", "ph=5.9").stdout), "the test")
         eventually(fed(lambda: now.get("ph/flag") == "suspect"), "no good pH any more")
         assert now["ph/doubt"].startswith("drifting from the hand test: it shows 1.2")
