@@ -64,14 +64,14 @@ def _untold(watch: PhWatch, value: float, at: int) -> bool:
 def _drop(watch: PhWatch, value: float) -> Condition:
     """A fall that stands out concerns people where going on like this leads near the lower limit.
 
-    One of which the water beside shares less than half is none.
+    One of which the water beside shares less than half is none, nor one that is coming up.
     """
     condition = watch.drop.condition()
     if condition is not Condition.MET:  # as nearly always
         return condition
     far = value - watch.drop.to_come(watch.grain) > watch.limits.ph_low + NEAR_LOW
     _, fall, usual = watch.drop.worst
-    return _unless(watch, far or watch.twin.unshared > (fall - max(usual, 0.0)) / 2)
+    return _unless(watch, far or not watch.turn.lowest or watch.twin.unshared > (fall - max(usual, 0.0)) / 2)
 
 
 def _slide(watch: PhWatch) -> Condition:

@@ -19,7 +19,7 @@ WITHIN: Final = 3  # readings of a slow probe
 RISEN: Final = 0.1  # who came up by so much [pH] falls no more;
 BOUNCED: Final = 0.35  # who came up by so much, and more than ever in an hour, shows no fall of the night and no low pH
 AGAIN: Final = 0.05  # who came up and went down again by so much [pH] goes up and down
-RISING: Final = 0.04  # who lies above its lowest by so much is on its way up,
+RISING: Final = 0.04  # who lies above its lowest by so much is on its way up and drops no more,
 RISING_HISS: Final = 2.0  # by so many times what it trembles by, and by more than one count
 COUNTS: Final = 1.5  # of the converter
 TIMES_HISS: Final = 4.0  # times what it usually trembles by
@@ -31,11 +31,12 @@ AWAY: Final = 0.15  # by so much above what is usual at the hour: who is back th
 class Turn(Stateful):
     """Follows one pH probe minute by minute; slow probes reading by reading."""
 
-    KEPT = ("latest", "falling", "rose_until", "bounced_until", "again_at")
+    KEPT = ("latest", "falling", "lowest", "rose_until", "bounced_until", "again_at")
 
     def __init__(self) -> None:
         self.latest: deque[tuple[int, float]] = deque()
-        self.falling = True  # it has not come up lately, nor is it coming up
+        self.falling = True  # it has not come up lately,
+        self.lowest = True  # nor lies above the lowest of that time
         self.rose_until = 0  # until when it counts that it had come up [ms],
         self.bounced_until = 0  # and far
         self.again_at = 0  # when it last went down again after it had come up [ms]
@@ -43,7 +44,7 @@ class Turn(Stateful):
     def forget(self) -> None:
         """Begin anew."""
         self.latest.clear()
-        self.falling, self.rose_until, self.bounced_until, self.again_at = True, 0, 0, 0
+        self.falling, self.lowest, self.rose_until, self.bounced_until, self.again_at = True, True, 0, 0, 0
 
     def push(
         self, at: int, value: float, interval: int, *, grain: float, hiss: float, known: float = 0.0, usual: float = 0.0
@@ -70,8 +71,8 @@ class Turn(Stateful):
             if each < low:
                 low = high = each
         least, rising = max(COUNTS * grain, TIMES_HISS * hiss), max(RISING_HISS * hiss, COUNTS * grain)
-        self.falling = risen <= max(RISEN, least) and value - low <= max(RISING, rising)
-        if self.falling and risen <= RISEN:  # as nearly always
+        self.falling, self.lowest = risen <= max(RISEN, least), value - low <= max(RISING, rising)
+        if risen <= RISEN:  # as nearly always
             return
         until = at + max(HELD_MS, HELD * interval)
         if risen > max(RISEN, least):
