@@ -85,7 +85,7 @@ class Twin(Stateful):
         """There is nobody to compare with."""
         self.mean = self.quick = self.beyond = self.height = 0.0
         self.minutes = self.together = self.lonely = 0
-        self.apart = self.blamed = self.decided = False
+        self.apart = self.slowly = self.blamed = self.decided = False
 
     @property
     def open(self) -> bool:

@@ -61,20 +61,8 @@ class Step(Stateful):
     """Watches the level of one series; feed it every value inside the instrument's span, in order of time."""
 
     KEPT = (
-        *(
-            "latest",
-            "offset",
-            "lost",
-            "coarse",
-            "since",
-            "size",
-            "wondered_at",
-            "trusted",
-            "trusted_at",
-            "near",
-            "near_at",
-        ),
-        *("shift", "held_at", "wonder_ms", "leapt_at", "leap", "came_up", "again"),
+        *("latest", "offset", "lost", "coarse", "since", "size", "wondered_at", "trusted", "trusted_at"),
+        *("near", "near_at", "shift", "held_at", "wonder_ms", "leapt_at", "leap", "came_up", "again"),
     )
 
     def __init__(self, quantity: str) -> None:
