@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from dawnline.electrode.buffers import BUFFERS, Buffer, find_buffer
+from dawnline.electrode.buffers import BUFFERS, Buffer, find_buffer, find_buffers
 from dawnline.errors import InputError
 
 # Ph. Eur. 5.0, table 2.2.3-2: 15, 20, 25, 30, 35 degC. Another source than the shipped table's.
@@ -52,6 +52,13 @@ def test_the_keepers_own_bottle_wins() -> None:
     assert find_buffer("7.00", [own]) is own
     assert find_buffer("7.01", [own]) is own
     assert own.nominal == 7.01
+
+
+def test_a_bottle_whose_name_has_a_space() -> None:
+    own = Buffer("pool 7", ((20.0, 7.03), (25.0, 7.01)))
+    assert find_buffers("pool 7", [own]) == [own]
+    assert [each.name for each in find_buffers("10, pool 7,4", [own])] == ["10.01", "pool 7", "4.00"]
+    assert [each.name for each in find_buffers("7 10")] == ["7.00", "10.01"]
 
 
 @pytest.mark.parametrize("word", ["8", "", "nan", "pond", "7.5"])

@@ -14,7 +14,7 @@ from typing import Any
 from dawnline.cli.ask import put, unanswered
 from dawnline.cli.ph_probe import ph_probe
 from dawnline.cli.probes_walk import Stopped, WalkTerminal
-from dawnline.electrode.buffers import Buffer, find_buffer
+from dawnline.electrode.buffers import Buffer, find_buffers
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.walk import BACK_NOW, Step, Walk
 from dawnline.errors import InputError, SettingsError
@@ -39,7 +39,7 @@ def calibrate(settings: Settings, args: argparse.Namespace) -> int:
 
 def _buffers(settings: Settings, words: str) -> list[Buffer]:
     own = [each.buffer for each in settings.buffers]
-    return [find_buffer(word, own) for word in words.replace(",", " ").split()]
+    return find_buffers(words, own)
 
 
 class _Way:

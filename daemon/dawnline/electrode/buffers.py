@@ -73,6 +73,17 @@ BUFFERS: Final[dict[str, Buffer]] = {
 """What is shipped, by name: the technical buffers first."""
 
 
+def find_buffers(words: str, own: Sequence[Buffer] = ()) -> list[Buffer]:
+    """The buffers of a list: commas between them, or spaces where no name has any. Raises as `find_buffer`.
+
+    >>> [buffer.name for buffer in find_buffers("7, 10")]
+    ['7.00', '10.01']
+    """
+    named = {buffer.name for buffer in own}
+    parts = [part.strip() for part in words.split(",")]
+    return [find_buffer(word, own) for part in parts for word in ([part] if part in named else part.split())]
+
+
 def find_buffer(word: str, own: Sequence[Buffer] = ()) -> Buffer:
     """The buffer of this name or this pH at 25 degC ("7", "6.865"), the keeper's own first.
 

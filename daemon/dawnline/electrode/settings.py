@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from dawnline.duration import DAY_MS, Duration
 from dawnline.electrode.buffers import Buffer
@@ -14,12 +14,20 @@ Degrees = Annotated[float, Field(ge=-5, le=60, allow_inf_nan=False)]
 PhValue = Annotated[float, Field(ge=1, le=13, allow_inf_nan=False)]
 
 
+def _one_of_a_list(name: str) -> str:
+    if "," in name or name != name.strip():
+        raise ValueError(
+            'expected a name without a comma, as between those of a list, or a space around it, such as "9.21"'
+        )
+    return name
+
+
 class BufferSettings(BaseModel):
     """A buffer solution of the keeper's own: `values` as its bottle gives them, pairs of degC and pH."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    name: Annotated[str, Field(min_length=1, max_length=40)]
+    name: Annotated[str, Field(min_length=1, max_length=40), AfterValidator(_one_of_a_list)]
     values: Annotated[tuple[tuple[Degrees, PhValue], ...], Field(max_length=60)]
 
     @model_validator(mode="after")

@@ -8,7 +8,7 @@ from itertools import chain
 from typing import Any, Final
 
 from dawnline.duration import parse_time, show_duration
-from dawnline.electrode.buffers import Buffer, find_buffer
+from dawnline.electrode.buffers import find_buffers
 from dawnline.electrode.calibration import IDEAL, STANDARD_C
 from dawnline.electrode.electrode import describe
 from dawnline.electrode.walk import BACK_NOW, UNKNOWN, Step, Walk, in_force
@@ -19,6 +19,7 @@ from dawnline.quantity import QUANTITIES
 from dawnline.typed.quantity import plain_number
 
 LASTS: Final = "30m"
+CHECK: Final = "check "
 WAYS: Final = (
     ("7,10", "Calibrate in 7 and 10"),
     ("7,4", "Calibrate in 7 and 4"),
@@ -31,7 +32,7 @@ WAYS: Final = (
 
 def ways(own: Iterable[str]) -> list[tuple[str, str]]:
     """What can be done, in the keeper's own buffers too, which are given by name."""
-    more = (((name, f"Calibrate in {name} alone"), (f"check {name}", f"Only check in {name}")) for name in own)
+    more = (((name, f"Calibrate in {name} alone"), (f"{CHECK}{name}", f"Only check in {name}")) for name in own)
     return [*WAYS, *chain.from_iterable(more)]
 
 
@@ -63,10 +64,9 @@ def go(ask: Ask) -> Go:
 
 def _begin(ask: Ask, name: str) -> tuple[str, bool]:
     wanted = ask.form.get("buffers", "")
-    adjust, words = not wanted.startswith("check"), wanted.removeprefix("check").strip()
+    adjust, words = not wanted.startswith(CHECK), wanted.removeprefix(CHECK)
     own = [each.buffer for each in ask.doors.settings.buffers]
-    buffers: list[Buffer] = [find_buffer(word, own) for word in words.replace(",", " ").split()]
-    walk = Walk(name, in_force(_data(ask, name)["probes"][name]), buffers, adjust=adjust)
+    walk = Walk(name, in_force(_data(ask, name)["probes"][name]), find_buffers(words, own), adjust=adjust)
     well, text = _put(ask, "calibration", {"probe": name, "for": LASTS, "outcome": True})
     if well:
         ask.walks[name] = walk
