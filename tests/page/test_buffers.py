@@ -85,6 +85,14 @@ def test_own_buffers_are_offered_too() -> None:
     assert ways(["9.21"])[-2:] == [("9.21", "Calibrate in 9.21 alone"), ("check 9.21", "Only check in 9.21")]
 
 
+def test_a_check_that_is_refused_says_so(keeper: Keeper, service: Any) -> None:
+    keeper.press("begin", buffers="check 7")
+    keeper.press("immersed", celsius="20")
+    keeper.wait(10.05)
+    service.verdict = (False, "it reads pH 10.05 in a buffer of 7.02")
+    assert "efused: it reads pH 10.05" in keeper.press("replaced")
+
+
 def test_two_buffers_kept(keeper: Keeper, service: Any) -> None:
     assert "Into buffer 7" in keeper.press("begin", buffers="7,10")
     assert service.got[0] == ("calibration", {"probe": "ph", "for": "30m", "outcome": True}, "page")

@@ -244,6 +244,18 @@ def entered(pipe: Pipeline) -> list[tuple[str, float]]:
     return [(kind, round(a, 3)) for _, kind, a, *_ in line.diary.entries]
 
 
+def test_a_check_in_another_buffer_than_was_named_is_refused_and_leaves_nothing() -> None:
+    pipe = pipeline("ph")
+    effects = fold(
+        pipe, [*walk(BEGIN, finish=None), act(BEGIN + 3 * MINUTE_MS, "buffer-check", buffer_ph=7.02, measured=10.06)]
+    )
+    (said,) = [each.text for each in effects if isinstance(each, Verdict) and not each.accepted]
+    assert said.startswith("it reads pH 10.06 in a buffer of 7.02: did it stand in the buffer that was named?")
+    assert entered(pipe) == []
+    assert not electrode_of(pipe).history.checks
+    assert electrode_of(pipe).reasons == []
+
+
 def test_the_buffer_line_hears_of_checks_and_calibrations() -> None:
     pipe = pipeline("ph")
     fold(pipe, walk(BEGIN, finish="buffer-check"))

@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Final
 from dawnline.duration import DAY_MS, HOUR_MS, show_duration
 from dawnline.electrode.acceptance import judge
 from dawnline.electrode.calibration import MV, STANDARD_C, Calibration, Point, fit
+from dawnline.electrode.drift import LIMIT
 from dawnline.electrode.due import due
 from dawnline.electrode.history import Check, Comparison, History
 from dawnline.electrode.nernst import NEUTRAL
@@ -129,8 +130,16 @@ class Electrode(Stateful):
         return found
 
     def check(self, point: Point, at: int) -> str:
-        """A quick check in one buffer: noted, nothing adjusted. Gives what was found, in words."""
+        """A quick check in one buffer: noted, nothing adjusted. Gives what was found, in words.
+
+        Raises InputError where it is so far off that no record is corrected by it: it is not noted then.
+        """
         read = self.in_force.ph(point.measured, point.temperature_c)
+        if abs(read - point.buffer_ph) > LIMIT:
+            raise InputError(
+                f"it reads pH {read:.2f} in a buffer of {point.buffer_ph:.2f}: did it stand in the buffer that was "
+                "named? If it did, clean it and see to its plug; it may be broken"
+            )
         self.history.checks.append(Check(at, point.buffer_ph, read, point.temperature_c))
         self.end(at)
         off = round(read - point.buffer_ph, 2) + 0.0  # no minus before a zero

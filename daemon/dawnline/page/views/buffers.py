@@ -107,7 +107,10 @@ def _replaced(ask: Ask, name: str) -> tuple[str, bool]:
 
 def _checked(ask: Ask, walk: Walk) -> str:
     outcome = walk.outcome()
-    return "" if outcome is None else f"{_put(ask, *outcome)[1]}. "
+    if outcome is None:
+        return ""
+    well, text = _put(ask, *outcome)
+    return f"{'' if well else 'refused: '}{text}. "
 
 
 def _stop(ask: Ask, name: str) -> tuple[str, bool]:
