@@ -61,6 +61,10 @@ TYPED: list[tuple[str, list[str], str, dict[str, Any]]] = [
     ("note", ["a", "when=2026-01-02T08:00Z"], "note", {"note": "a", "when": "2026-01-02T09:00:00+01:00"}),
     ("cleaning", ["probe=ph", "for=20m", "before=7.31", "after=7.38"], "cleaning",
      {"probe": "ph", "for": "20m", "before": 7.31, "after": 7.38}),
+    ("cleaning", ["probe=ph", "before=7,31", "after=7,38"], "cleaning", {"probe": "ph", "before": 7.31, "after": 7.38}),
+    ("test", ["kh=12 drops", "kh_step_dkh=0,5"], "hand-test", {"kh_dkh": 6.0, "kh_step_dkh": 0.5}),
+    ("buffer-check", ["probe=ph", "buffer_ph=7,02", "measured=-8,5"], "buffer-check",
+     {"probe": "ph", "buffer_ph": 7.02, "measured": -8.5}),
     ("adjusted", ["probe=ph", "when=08:00"], "adjusted", {"probe": "ph", "when": "2026-06-03T08:00:00+02:00"}),
 ]  # fmt: skip
 

@@ -145,7 +145,9 @@ class WalkTerminal:
         if mine is None:
             raise Stopped(UNKNOWN.format(self.probe))
         if mine["out_until"] is None:
-            raise Stopped("the time is over and the probe is back in service; give it longer with --for")
+            raise Stopped(
+                "the probe is back in service: its time is over (--for makes it longer), or somebody has returned it"
+            )
         return mine
 
     def _newest(self) -> tuple[int, float]:

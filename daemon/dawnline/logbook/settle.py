@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
-from typing import Any, Final
+from typing import Any, Final, get_args, get_origin
 
 from dawnline.duration import iso, parse_time
 from dawnline.errors import InputError
@@ -122,6 +122,7 @@ class _Settling:
         self.words, self.habits = words, habits
         self.typed = marks(model, Typed)
         self.known = keys(model)
+        self.figures = {name for name, info in model.model_fields.items() if _figure(info.annotation)}
         self.body: dict[str, Any] = {}
 
     def take(self, key: str) -> None:
@@ -141,7 +142,7 @@ class _Settling:
             elif choices:
                 self._with_unit(key, value, choices)
             else:
-                self._put(key, value)
+                self._put(key, plain_number(value) if key in self.figures else value)
         except InputError as error:
             raise InputError(f"{key}: {error}") from None
 
@@ -172,6 +173,12 @@ def _model(kind: str) -> type[Entry]:
     if model is None:
         raise InputError(f"unknown act {short(kind)}; {nearest(kind, [*KINDS, *WORDS])}")
     return model
+
+
+def _figure(annotation: Any) -> bool:
+    """Whether a field takes one number."""
+    inner = () if get_origin(annotation) is tuple else get_args(annotation)
+    return annotation is float or any(_figure(each) for each in inner)
 
 
 def _keys(model: type[Entry]) -> set[str]:
