@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from datetime import datetime, tzinfo
 from typing import Final
 
+from dawnline.acting_tested import JUST_NOW_MS, Tested
 from dawnline.acting_transmitter import adjust, at_transmitter
 from dawnline.alarms.desk import Desk
 from dawnline.dosing.logged import ammonia_warning
 from dawnline.dosing.pond_water import Fact, PondWater
-from dawnline.duration import HOUR_MS, MINUTE_MS, iso, show_duration
+from dawnline.duration import HOUR_MS, iso, show_duration
 from dawnline.electrode.calibration import Point
 from dawnline.electrode.electrode import Electrode
 from dawnline.errors import InputError
@@ -45,6 +46,7 @@ class Acting:
     rain: RainBook
     gauges: list[RainGauge]
     reminders: Reminders
+    tested: Tested
 
     def act(self, act: Act, effects: list[Effect]) -> None:
         """Take one act: what follows from it, and the verdict on it."""
@@ -124,8 +126,7 @@ class Acting:
             case acts.Unshelve():
                 return desk.unshelve(entry.id, act.at, act.actor)
             case acts.HandTest(ph=float() as by_hand) if act.at - about(entry, act.at) <= JUST_NOW_MS:
-                for watch in self.ph:
-                    watch.tested(act.at, by_hand)
+                self.tested.take(act.at, by_hand, self.ph)
             case acts.Correct(kind="hand-test", corrected=acts.HandTest() as test):
                 self._retested(entry.at, test.ph, act.at)
             case acts.Withdraw():
@@ -142,6 +143,7 @@ class Acting:
 
     def _retested(self, at: int, ph: float | None, now: int) -> None:
         """A test by hand of `at` was corrected, or withdrawn."""
+        self.tested.amend(at, ph)
         for watch in self.ph:
             watch.retested(at, ph, now)
 
@@ -238,7 +240,6 @@ def _not_ahead(entry: acts.Entry, at: int, zone: tzinfo) -> None:
         raise InputError(f"when: {iso(about(entry, at), zone)} has not come yet: write the time it was done")
 
 
-JUST_NOW_MS: Final = 10 * MINUTE_MS  # a test by hand so long ago is still held against what the probe says now
 LIFTED: Final = ("probe-suspect", "temperature-low", "temperature-high")
 SETTLES_MS: Final = HOUR_MS // 2  # until a thermometer that was lifted out is believed again
 AHEAD_MS: Final = HOUR_MS  # how far the clock of who writes may be ahead

@@ -34,6 +34,7 @@ PURE = (
     "dawnline.rollup",
     "dawnline.contract",
     "dawnline.acting",
+    "dawnline.acting_tested",
     "dawnline.acting_transmitter",
     "dawnline.pipeline",
     "dawnline.probes.dialects",

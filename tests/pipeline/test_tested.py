@@ -1,0 +1,77 @@
+"""A test by hand to which the probe has nothing to say yet waits until it has."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from dawnline.catalogue_file import shipped
+from dawnline.duration import HOUR_MS, MINUTE_MS
+from dawnline.electrode.history import Comparison
+from dawnline.event import Act, Event, Transition
+from dawnline.outlook.ph_watch import PhWatch
+from dawnline.pipeline import Pipeline
+from dawnline.reading import Sample
+
+from ..pond import POND, fold
+
+BEGIN = 1_780_437_600_000  # midnight in Berlin, 3 June 2026
+
+
+def pipeline() -> Pipeline:
+    return Pipeline(shipped(), POND, [("ph", "ph", None, None)])
+
+
+def readings(start: int, end: int, ph: float) -> list[Event]:
+    seconds = range(start, end, 10_000)
+    return [Sample("ph", at, ph + 0.01 * (at // 10_000 % 3), at) for at in seconds]
+
+
+def act(at: int, kind: str, **body: Any) -> Act:
+    return Act(f"{kind}-{at}", at, kind, body, "ada")
+
+
+def compared(pipe: Pipeline) -> list[Comparison]:
+    watch = pipe.watches["ph"]
+    assert isinstance(watch, PhWatch)
+    return list(watch.electrode.history.hand_tests)
+
+
+@pytest.mark.parametrize("after_s", [5, 125])
+def test_right_after_the_start(after_s: int) -> None:
+    tested, pipe = BEGIN + after_s * 1000, pipeline()
+    fold(pipe, [*readings(BEGIN, tested, 7.5), act(tested, "hand-test", ph=7.3)])
+    assert compared(pipe) == []
+    again = pipeline()
+    again.restore(json.loads(json.dumps(pipe.save())))
+    fold(again, readings(tested + 5000, tested + 6 * MINUTE_MS, 7.5))
+    assert compared(again) == [Comparison(tested, 7.3, pytest.approx(7.51))]
+
+
+def test_while_the_probe_is_cleaned() -> None:
+    """The probe read 1.2 too high; what it says when it is clean is compared, and nobody is told that it is off."""
+    start, pipe = BEGIN + HOUR_MS, pipeline()
+    work = [act(start, "cleaning", probe="ph", **{"for": "4m"}), act(start + MINUTE_MS, "hand-test", ph=7.4)]
+    effects = fold(pipe, [*readings(BEGIN, start, 8.6), *work, *readings(start + 4 * MINUTE_MS, start + HOUR_MS, 7.4)])
+    assert compared(pipe) == [Comparison(start + MINUTE_MS, 7.4, pytest.approx(7.41))]
+    assert [each for each in effects if isinstance(each, Transition)] == []
+
+
+def test_one_that_was_corrected_or_withdrawn_meanwhile() -> None:
+    pipe = pipeline()
+    first, second = act(BEGIN + 1000, "hand-test", ph=9.3), act(BEGIN + 2000, "hand-test", ph=7.4)
+    body = {"kind": "hand-test", "entry": first.id, "at": first.at, "body": {"ph": 7.3}}
+    gone = {"entry": second.id, "at": second.at}
+    late = [Act("c", BEGIN + 3000, "correct", body, "ada"), Act("w", BEGIN + 4000, "withdraw", gone, "ada")]
+    fold(pipe, [first, second, *late])
+    fold(pipe, readings(BEGIN + 5000, BEGIN + 6 * MINUTE_MS, 7.5))
+    assert [each.by_hand for each in compared(pipe)] == [7.3]
+
+
+def test_after_ten_minutes_it_is_too_old_to_say_anything() -> None:
+    pipe = pipeline()
+    fold(pipe, [act(BEGIN + 1000, "hand-test", ph=7.3), *readings(BEGIN + 11 * MINUTE_MS, BEGIN + HOUR_MS, 7.5)])
+    assert compared(pipe) == []
+    assert pipe.tested.waiting == []
