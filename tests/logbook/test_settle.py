@@ -126,6 +126,12 @@ def test_what_is_refused_says_what_to_write(kind: str, words: list[str], says: s
     assert len(str(refused.value)) < 500
 
 
+@pytest.mark.parametrize("when", ["08:00", "yesterday 18:30"])
+def test_a_time_without_its_date_is_of_no_day_while_none_is_known(when: str) -> None:
+    with pytest.raises(InputError, match="expected a time with its date"):
+        settle("note", {"note": "a", "when": when}, Habits(BERLIN))
+
+
 def test_the_kits_drop_and_the_gallon_follow_the_configuration() -> None:
     habits = Habits(units="imperial", kits=LogbookSettings(kh_drop_dkh=0.5))
     assert settle("test", {"kh": "6 drops"}, habits)[1] == {"kh_dkh": 3.0, "kh_step_dkh": 0.5}

@@ -46,6 +46,7 @@ class Present:
     data: dict[str, Any]
     running: bool = True
     age_s: float | None = 1.0
+    clock_set: bool = True
 
 
 def present(ph: float, *alarms: dict[str, Any], **more: Any) -> Present:

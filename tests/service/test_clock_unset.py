@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
@@ -10,10 +11,12 @@ from pathlib import Path
 import pytest
 
 from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
+from dawnline.event import Act
 from dawnline.probes.intake import Arrival
 from dawnline.reading import Flag
 from dawnline.service.core import Core
 from dawnline.service.snapshot import snapshot
+from dawnline.store.inbox import Inbox, inbox_path
 from dawnline.store.reader import Reader
 
 from .unset_board import MONTHS_MS, Bench, Board, changes, falling, with_an_hour
@@ -68,6 +71,40 @@ def test_a_new_store_waits_for_its_first_hour(tmp_path: Path) -> None:
     bench.run(story)
     assert [(each.at, each.value) for each in bench.record()] == bench.measured
     assert bench.transitions() == []
+
+
+def test_an_entry_about_a_time_that_has_not_come_provisionally_waits_until_the_clock_is_set(bench: Bench) -> None:
+    bench.board.cut_power(8 * HOUR_MS, -8 * HOUR_MS)
+    when = bench.board.true_ms - HOUR_MS
+    verdicts: list[tuple[bool, str] | None] = []
+
+    def story(core: Core) -> Iterator[None]:
+        with Inbox.open(inbox_path(bench.settings.store.path)) as inbox:
+            about_then = inbox.submit("hand-test", {"kh_dkh": 3, "when": when}, "ada")
+            about_now = inbox.submit("note", {"note": "a heron"}, "ada")
+            core.look_every_s = 0.0
+            yield from bench.measure(core, 5)
+            verdicts.append(inbox.verdict(about_then))
+            yield from bench.become_known(core)
+            yield from bench.measure(core, 5)
+            verdicts.extend(inbox.verdict(each) for each in (about_then, about_now))
+
+    bench.run(story)
+    assert [each and each[0] for each in verdicts] == [None, True, True]
+
+
+def test_what_was_refused_before_the_clock_was_set_stays_refused(bench: Bench) -> None:
+    bench.board.cut_power(8 * HOUR_MS, -8 * HOUR_MS)
+    early = Act("early", 0, "hand-test", {"kh_dkh": 3, "when": bench.board.true_ms - HOUR_MS}, "ada")
+
+    def story(core: Core) -> Iterator[None]:
+        core.intake.put_other(lambda stamp: replace(early, at=stamp))
+        yield from bench.measure(core, 5)
+        yield from bench.become_known(core)
+        [line] = core.pipeline.buffer.of("ph")
+        assert not line.diary.entries
+
+    bench.run(story)
 
 
 def test_a_clock_set_by_hand_is_taken_note_of(bench: Bench) -> None:

@@ -13,6 +13,7 @@ from dawnline.errors import InputError, SettingsError
 from dawnline.logbook.acts import POND_KINDS, PROBE_KINDS
 from dawnline.logbook.settle import WORDS, Habits, pairs, settle
 from dawnline.logbook.words import how, meaning
+from dawnline.service import now_file
 from dawnline.service.clock import from_environment
 from dawnline.settings import Settings, find_config, load
 
@@ -58,8 +59,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def habits(settings: Settings) -> Habits:
-    """How this keeper types, as the configuration says."""
-    return Habits(settings.pond.zone, settings.pond.units, settings.logbook, from_environment().now())
+    """How this keeper types, as the configuration says; "08:00" is of no day while the clock is not known to be set."""
+    data = now_file.read(settings.store.path)
+    known = data is None or not now_file.is_current(data) or data.get("clock_set", True)
+    now = from_environment().now() if known else None
+    return Habits(settings.pond.zone, settings.pond.units, settings.logbook, now)
 
 
 def _typed(settings: Settings, kind: str, words: list[str]) -> tuple[str, dict[str, Any]]:

@@ -211,6 +211,11 @@ def _moment(text: str, habits: Habits) -> int:
     if clock is not None and habits.now is not None:
         day = datetime.fromtimestamp(habits.now / 1000, habits.zone) - timedelta(days=clock[1] == "yesterday")
         text = f"{day.date().isoformat()}T{clock[2]:0>5}"
+    elif clock is not None:
+        raise InputError(
+            f"found {short(text)}, expected a time with its date, such as 2026-06-03T08:00: which day it is, nobody "
+            "knows here (while the clock is not set, for instance)"
+        )
     try:
         return parse_time(text, habits.zone)
     except (ValueError, OverflowError) as error:

@@ -24,6 +24,10 @@ class Present(Protocol):
         """Whether the service is there."""
 
     @property
+    def clock_set(self) -> bool:
+        """Whether the clock is known to be set, as far as anybody says."""
+
+    @property
     def age_s(self) -> float | None:
         """How old it is [s]."""
 

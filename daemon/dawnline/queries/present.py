@@ -30,6 +30,11 @@ class Present:
     running: bool
     age_s: float | None
 
+    @property
+    def clock_set(self) -> bool:
+        """Whether the clock is known to be set; where no service says, it is taken for that."""
+        return not self.running or bool(self.data.get("clock_set", True))
+
     def headline(self) -> str:
         """One line: which pond, when, and whether anybody watches."""
         if self.running:

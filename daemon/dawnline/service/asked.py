@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
+from dawnline.duration import parse_instant
 from dawnline.errors import StoreError
 from dawnline.event import Act
 from dawnline.probes.intake import Intake
@@ -24,10 +25,13 @@ class Asked:
         self._inbox, self._store, self._keeping = inbox, store, keeping
         self._taken: set[str] = set()
 
-    def take(self, intake: Intake) -> None:
-        """Hand the acts that wait in the inbox to the intake, each once."""
+    def take(self, intake: Intake, provisional: int | None = None) -> None:
+        """Hand the acts that wait in the inbox to the intake, each once.
+
+        While pond time is `provisional` [ms], an entry about a later time waits on: nobody knows whether it has come.
+        """
         for row in self._inbox.pending():
-            if row.id not in self._taken:
+            if row.id not in self._taken and (provisional is None or _about(row) <= provisional):
                 self._taken.add(row.id)
                 intake.put_other(partial(_act, row))
 
@@ -57,6 +61,14 @@ class Asked:
             self.also_told(row.act.id, row.accepted, row.text)
             self._taken.discard(row.act.id)
         self.verdicts.clear()
+
+
+def _about(row: Pending) -> int:
+    """The time that an act says it is about [ms]; 0 for none."""
+    try:
+        return parse_instant(row.body.get("when", 0))
+    except ValueError:  # that it cannot be read is said in its verdict
+        return 0
 
 
 def _act(row: Pending, stamp: int) -> Act:

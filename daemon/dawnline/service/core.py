@@ -123,7 +123,7 @@ class Core:
         now_s = time.monotonic()
         if now_s - self.looked_s >= self.look_every_s:
             self.looked_s = now_s
-            self.asked.take(self.intake)
+            self.asked.take(self.intake, None if self.pending.stretch is None else self.pipeline.now)
         if self._due():
             self._commit()
         if now_s - self.presented_s >= self.present_every_s:

@@ -38,12 +38,13 @@ def journal_since(db: sqlite3.Connection, probes: Sequence[str], cursor: int) ->
 
 def provisional_journal(db: sqlite3.Connection, stretch: provisional.Stretch, by: int) -> Iterator[Seen]:
     """Each event of a provisional stretch in the order it was seen, all of it `by` ms later, with all else at
-    the times at which they stand in their tables (see `provisional.shift`).
+    the times at which they stand in their tables (see `provisional.shift`). An act that was refused stays so, whatever
+    the time is found to be.
     """
     found = provisional.samples(db, stretch.offset + by)
     numbered: Iterator[_Ordered] = ((sample.received_at, 0, seq, 0, 0, sample) for seq, sample in found)
     since = stretch.since + by - 1
-    for *_, event in heapq.merge(numbered, _acts(db, since), _outcomes(db, since), _storing(db, since)):
+    for *_, event in heapq.merge(numbered, _acts(db, since, refused=False), _outcomes(db, since), _storing(db, since)):
         yield event
 
 
@@ -52,9 +53,10 @@ def _samples(stream: Iterator[tuple[int, Sample]], place: int) -> Iterator[_Orde
         yield sample.received_at, 0, place, sample.at, n, sample
 
 
-def _acts(db: sqlite3.Connection, cursor: int) -> Iterator[_Ordered]:
+def _acts(db: sqlite3.Connection, cursor: int, *, refused: bool = True) -> Iterator[_Ordered]:
     for seq, row in acts_since(db, cursor):
-        yield row.received_at, 1, seq, 0, 0, row.act
+        if row.accepted or refused:
+            yield row.received_at, 1, seq, 0, 0, row.act
 
 
 def _outcomes(db: sqlite3.Connection, cursor: int) -> Iterator[_Ordered]:

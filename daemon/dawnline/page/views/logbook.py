@@ -57,7 +57,9 @@ def add(ask: Ask) -> Page | Go:
     """Write an entry down; a refused one keeps what was typed."""
     kind, settings = _kind(ask), ask.doors.settings
     typed = {key: text for key, text in ask.form.items() if key != "token" and text}
-    habits = Habits(settings.pond.zone, settings.pond.units, settings.logbook, ask.doors.now())
+    written = ask.doors.glance()
+    now = ask.doors.now() if written is None or written.clock_set else None
+    habits = Habits(settings.pond.zone, settings.pond.units, settings.logbook, now)
     try:
         kind, body = settle(kind, typed, habits)
         return said(ask.put(kind, body), "/logbook")
