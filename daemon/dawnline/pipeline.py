@@ -151,6 +151,7 @@ class Pipeline(Acting):
         """From `at` [ms] on time is provisional (outlook/unset): days mean nothing, the memory is not to be saved."""
         self.advance(at)
         self.unset.begin(at, self.watches.values(), self.desk.memory)
+        self.tested.waiting.clear()
 
     def finish(self) -> list[Effect]:
         """The input has ended: the running days, marked partial. Changes nothing that a later event relies on."""

@@ -70,6 +70,14 @@ def test_one_that_was_corrected_or_withdrawn_meanwhile() -> None:
     assert [each.by_hand for each in compared(pipe)] == [7.3]
 
 
+def test_across_a_time_of_unknown_length_it_says_nothing() -> None:
+    pipe = pipeline()
+    fold(pipe, [act(BEGIN + 1000, "hand-test", ph=7.3)])
+    pipe.begin_unset(BEGIN + 2000)
+    fold(pipe, readings(BEGIN + 5000, BEGIN + 6 * MINUTE_MS, 7.5))
+    assert compared(pipe) == []
+
+
 def test_after_ten_minutes_it_is_too_old_to_say_anything() -> None:
     pipe = pipeline()
     fold(pipe, [act(BEGIN + 1000, "hand-test", ph=7.3), *readings(BEGIN + 11 * MINUTE_MS, BEGIN + HOUR_MS, 7.5)])
