@@ -48,6 +48,11 @@ def test_a_port_that_is_no_device(folder: Path, configure: Any, call: Any) -> No
     assert says(call("check"), "dawnline.toml: is no serial port", "/dev/serial/by-id")
 
 
+def test_a_port_without_its_folder(configure: Any, call: Any) -> None:
+    configure(probes=on(Path("ttyUSB0")))
+    assert says(call("check"), "port ttyUSB0: no device has this name", "such as /dev/ttyUSB0")
+
+
 def test_one_port_under_two_names(folder: Path, configure: Any, call: Any, terminal: Path) -> None:
     (folder / "by-id").symlink_to(terminal)
     other = on(folder / "by-id").replace('name = "ph"', 'name = "ph2"')

@@ -90,8 +90,10 @@ def _ports(settings: Settings) -> Iterator[Line]:
     devices: dict[str, str] = {}  # by their real names
     for port in dict.fromkeys(p.port for p in settings.probes if p.link in ("serial", "modbus") and p.port):
         what = f"port {port}"
-        if not port.startswith("/"):
+        if "://" in port:
             yield Line(what, None, "not a device file; not looked at")
+        elif not port.startswith("/"):
+            yield Line(what, False, f"no device has this name: write its whole path, such as /dev/{Path(port).name}")
         elif not os.access(port, os.F_OK):
             gone = "there is no such device: is it plugged in? `ls -l /dev/serial/by-id` shows those there are"
             yield Line(what, False, gone)
