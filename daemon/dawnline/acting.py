@@ -6,13 +6,14 @@ from collections.abc import Iterable
 from datetime import datetime, tzinfo
 from typing import Final
 
-from dawnline.acting_tested import JUST_NOW_MS, Tested
 from dawnline.acting_transmitter import adjust, at_transmitter
+from dawnline.acting_waiting import JUST_NOW_MS, Waiting
 from dawnline.alarms.desk import Desk
 from dawnline.dosing.logged import ammonia_warning
 from dawnline.dosing.pond_water import Fact, PondWater
 from dawnline.duration import HOUR_MS, iso, show_duration
 from dawnline.electrode.calibration import Point
+from dawnline.electrode.due import PROBE_PH
 from dawnline.electrode.electrode import Electrode
 from dawnline.errors import InputError
 from dawnline.event import Act, Effect, Verdict
@@ -46,7 +47,7 @@ class Acting:
     rain: RainBook
     gauges: list[RainGauge]
     reminders: Reminders
-    tested: Tested
+    waiting: Waiting
 
     def act(self, act: Act, effects: list[Effect]) -> None:
         """Take one act: what follows from it, and the verdict on it."""
@@ -126,7 +127,7 @@ class Acting:
             case acts.Unshelve():
                 return desk.unshelve(entry.id, act.at, act.actor)
             case acts.HandTest(ph=float() as by_hand) if act.at - about(entry, act.at) <= JUST_NOW_MS:
-                self.tested.take(act.at, by_hand, self.ph)
+                self.waiting.test(act.at, by_hand, self.ph)
             case acts.Correct(kind="hand-test", corrected=acts.HandTest() as test):
                 self._retested(entry.at, test.ph, act.at)
             case acts.Withdraw():
@@ -143,7 +144,7 @@ class Acting:
 
     def _retested(self, at: int, ph: float | None, now: int) -> None:
         """A test by hand of `at` was corrected, or withdrawn."""
-        self.tested.amend(at, ph)
+        self.waiting.amend(at, ph)
         for watch in self.ph:
             watch.retested(at, ph, now)
 
@@ -165,7 +166,10 @@ class Acting:
             return []
         if isinstance(entry, acts.Calibration) and entry.outcome:
             self._ph_watch(entry.probe).electrode.begin(act.at, until)
-        elif isinstance(entry, acts.Calibration) and isinstance(watch, PhWatch):
+            self.waiting.begin(self._ph_watch(entry.probe))
+        else:
+            self.waiting.seen_to(entry.probe)
+        if isinstance(entry, acts.Calibration) and not entry.outcome and isinstance(watch, PhWatch):
             watch.doubt.forget()  # at its own interface: by how much it was off, nobody says
             for each in self.ph:
                 each.twin.forget()
@@ -183,6 +187,8 @@ class Acting:
         if isinstance(entry, acts.BufferCheck):
             point, electrode = Point(entry.buffer_ph, entry.measured, entry.temperature_c), self._electrode(entry.probe)
             said = electrode.check(point, act.at)
+            if abs(electrode.history.checks[-1].error) <= PROBE_PH:
+                self.waiting.seen_to(entry.probe)
             for line in self.buffer.of(entry.probe):
                 line.checked(act.at, electrode.history.checks[-1].error)
             return said
@@ -192,6 +198,7 @@ class Acting:
     def _calibrated(self, watch: PhWatch, points: list[Point], at: int) -> str:
         electrode, before = watch.electrode, watch.electrode.in_force
         said = electrode.calibrate(points, at)
+        self.waiting.seen_to(watch.probe)
         if watch.current is None:  # as far off as in the buffers
             error = sum(before.ph(each.measured, each.temperature_c) - each.buffer_ph for each in points) / len(points)
         else:

@@ -12,7 +12,7 @@ from operator import index
 from typing import Any, Final
 
 from dawnline.acting import Acting
-from dawnline.acting_tested import Tested
+from dawnline.acting_waiting import Waiting
 from dawnline.alarms.catalogue import Catalogue
 from dawnline.alarms.desk import Desk
 from dawnline.alarms.settings import AlarmSettings
@@ -49,12 +49,12 @@ from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
 AFRESH_MS: Final = 10 * MINUTE_MS  # from when a probe is back: what a thermometer shows is then water again
-STATE_VERSION: Final = 16
+STATE_VERSION: Final = 17
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR
 _PARTS: Final = (
-    "desk", "telling", "reach", "storage", "buffer", "ammonia", "rain", "reminders", "reminding", "weekly", "tested"
+    "desk", "telling", "reach", "storage", "buffer", "ammonia", "rain", "reminders", "reminding", "weekly", "waiting"
 )  # fmt: skip
 
 
@@ -108,7 +108,7 @@ class Pipeline(Acting):
         self.reminders = Reminders(reminders or NO_REMINDERS, pond.zone, [w.probe for w in self.ph], catalogue.words)
         self.reminding = Reminding(self.reminders, people, pond.name, pond.zone)
         self.weekly = Weekly(weekly, people, pond.name, pond.zone, catalogue.words)
-        self.tested = Tested()
+        self.waiting = Waiting()
         self._strangers: set[str] = set()
         self.telling = Telling(people, pond.name, self.desk, self.reach, night=self._last_night)
 
@@ -151,7 +151,7 @@ class Pipeline(Acting):
         """From `at` [ms] on time is provisional (outlook/unset): days mean nothing, the memory is not to be saved."""
         self.advance(at)
         self.unset.begin(at, self.watches.values(), self.desk.memory)
-        self.tested.waiting.clear()
+        self.waiting.forget()
 
     def finish(self) -> list[Effect]:
         """The input has ended: the running days, marked partial. Changes nothing that a later event relies on."""
@@ -192,7 +192,7 @@ class Pipeline(Acting):
         if self.unset.since is not None or ("clock-unset", None) in memory:
             effects += desk.see(self.unset.finding(at))
         self._close(at, effects)
-        self.tested.minute(at, self.ph)
+        self.waiting.minute(at, self.ph)
         for name, watch in self.watches.items():
             for alarm, condition in watch.conditions(at, desk.deadbands):
                 if condition is not _CLEAR or (alarm, name) in memory:

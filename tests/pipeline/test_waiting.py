@@ -82,4 +82,51 @@ def test_after_ten_minutes_it_is_too_old_to_say_anything() -> None:
     pipe = pipeline()
     fold(pipe, [act(BEGIN + 1000, "hand-test", ph=7.3), *readings(BEGIN + 11 * MINUTE_MS, BEGIN + HOUR_MS, 7.5)])
     assert compared(pipe) == []
-    assert pipe.tested.waiting == []
+    assert pipe.waiting.tests == []
+
+
+T = BEGIN + 6 * HOUR_MS  # two tests by hand have shown before that the probe reads 0.9 too high
+WALK = act(T, "calibration", probe="ph", outcome=True, **{"for": "20m"})
+BACK = act(T + 10 * MINUTE_MS, "return", probe="ph")
+
+
+def off(*work: Act, after: float = 8.2, saved: bool = False) -> PhWatch:
+    """The probe, half an hour after this work at it, when it shows `after`."""
+    pipe = pipeline()
+    tests = [act(BEGIN + HOUR_MS, "hand-test", ph=7.3), act(BEGIN + 5 * HOUR_MS + 30 * MINUTE_MS, "hand-test", ph=7.3)]
+    fold(pipe, [*readings(BEGIN, T, 8.2), *tests, work[0]])
+    if saved:
+        pipe, before = pipeline(), pipe
+        pipe.restore(json.loads(json.dumps(before.save())))
+    fold(pipe, [*readings(T, T + 10 * MINUTE_MS, 10.0), *work[1:], *readings(T + 21 * MINUTE_MS, T + HOUR_MS, after)])
+    watch = pipe.watches["ph"]
+    assert isinstance(watch, PhWatch)
+    return watch
+
+
+@pytest.mark.parametrize("saved", [False, True])
+@pytest.mark.parametrize(
+    "work",
+    [
+        [WALK, BACK],
+        [WALK],  # it comes back by itself
+        [WALK, act(T + MINUTE_MS, "calibrated", probe="ph", points=[[7.0, 7.9, 20.0]]), BACK],  # refused
+        [WALK, act(T + MINUTE_MS, "buffer-check", probe="ph", buffer_ph=7.0, measured=7.9), BACK],
+        [WALK, act(T + MINUTE_MS, "calibration", probe="ph", outcome=True, **{"for": "5m"}), BACK],  # begun anew
+    ],
+)
+def test_what_spoke_against_the_probe_does_so_after_work_that_came_to_nothing(work: list[Act], *, saved: bool) -> None:
+    assert off(*work, saved=saved).doubt.hand.error(T + HOUR_MS) == pytest.approx(0.6, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("work", "after"),
+    [
+        ([WALK, BACK], 7.3),  # cleaned on the way, and nobody said so
+        ([WALK, act(T + MINUTE_MS, "calibrated", probe="ph", points=[[7.0, 7.4, 20.0]]), BACK], 8.2),
+        ([WALK, act(T + MINUTE_MS, "buffer-check", probe="ph", buffer_ph=7.0, measured=7.1), BACK], 8.2),
+        ([WALK, act(T + MINUTE_MS, "cleaning", probe="ph", **{"for": "5m"}), BACK], 8.2),
+    ],
+)
+def test_what_spoke_against_a_probe_that_was_seen_to_is_forgotten(work: list[Act], after: float) -> None:
+    assert off(*work, after=after).doubt.hand.rows == []
