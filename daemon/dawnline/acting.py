@@ -167,6 +167,8 @@ class Acting:
         if isinstance(entry, acts.Calibration) and entry.outcome:
             self._ph_watch(entry.probe).electrode.begin(act.at, until)
             self.waiting.begin(self._ph_watch(entry.probe))
+        elif remove and isinstance(watch, PhWatch):  # for whatever reason: nobody has said that it was seen to
+            self.waiting.begin(watch)
         else:
             self.waiting.seen_to(entry.probe)
         if isinstance(entry, acts.Calibration) and not entry.outcome and isinstance(watch, PhWatch):

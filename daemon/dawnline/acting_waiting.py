@@ -44,7 +44,7 @@ class Waiting(Stateful):
         self.tests = [(probe, when, found) for probe, when, found in rows if found is not None]
 
     def begin(self, watch: PhWatch) -> None:
-        """It goes into buffers now; until it is back this is still the work that began first."""
+        """It goes into buffers, or out of service; until it is back this is still the work that began first."""
         doubt = {name: getattr(watch.doubt, name).save() for name in _STANDS}
         held = {"said": _said(watch), "step": watch.judge.step.save(), "doubt": doubt}
         self.against.setdefault(watch.probe, json.dumps(held))

@@ -110,6 +110,7 @@ def off(*work: Act, after: float = 8.2, saved: bool = False) -> PhWatch:
     [
         [WALK, BACK],
         [WALK],  # it comes back by itself
+        [act(T, "out-of-service", probe="ph", **{"for": "20m"})],
         [WALK, act(T + MINUTE_MS, "calibrated", probe="ph", points=[[7.0, 7.9, 20.0]]), BACK],  # refused
         [WALK, act(T + MINUTE_MS, "buffer-check", probe="ph", buffer_ph=7.0, measured=7.9), BACK],
         [WALK, act(T + MINUTE_MS, "calibration", probe="ph", outcome=True, **{"for": "5m"}), BACK],  # begun anew
