@@ -169,13 +169,16 @@ class Acting:
             self.waiting.begin(self._ph_watch(entry.probe))
         elif remove and isinstance(watch, PhWatch):  # for whatever reason: nobody has said that it was seen to
             self.waiting.begin(watch)
-        else:
-            self.waiting.seen_to(entry.probe)
+        elif isinstance(watch, PhWatch):
+            self._seen_to(watch)
         if isinstance(entry, acts.Calibration) and not entry.outcome and isinstance(watch, PhWatch):
             watch.doubt.forget()  # at its own interface: by how much it was off, nobody says
             for each in self.ph:
                 each.twin.forget()
+        twin = watch.twin.save() if isinstance(watch, PhWatch) else {}
         watch.begin_maintenance(act.at, until)
+        if isinstance(watch, PhWatch) and watch.probe in self.waiting.against:
+            watch.twin.restore(twin)  # else the others would be apart from one that is right
         cover = self.desk.remove if remove else self.desk.suppress
         effects = cover(self._keys(entry.probe), act.at, until, act.actor, act.kind)
         if isinstance(watch, PhWatch):  # a thermometer beside it is lifted out with it, and stands in the buffer too
@@ -190,7 +193,7 @@ class Acting:
             point, electrode = Point(entry.buffer_ph, entry.measured, entry.temperature_c), self._electrode(entry.probe)
             said = electrode.check(point, act.at)
             if abs(electrode.history.checks[-1].error) <= PROBE_PH:
-                self.waiting.seen_to(entry.probe)
+                self._seen_to(self._ph_watch(entry.probe))
             for line in self.buffer.of(entry.probe):
                 line.checked(act.at, electrode.history.checks[-1].error)
             return said
@@ -200,18 +203,35 @@ class Acting:
     def _calibrated(self, watch: PhWatch, points: list[Point], at: int) -> str:
         electrode, before = watch.electrode, watch.electrode.in_force
         said = electrode.calibrate(points, at)
-        self.waiting.seen_to(watch.probe)
         if watch.current is None:  # as far off as in the buffers
             error = sum(before.ph(each.measured, each.temperature_c) - each.buffer_ph for each in points) / len(points)
         else:
             celsius = electrode.celsius
             error = watch.current - electrode.in_force.ph(before.measured(watch.current, celsius), celsius)
-            calibrated(self.ph, watch, -error)
+            self._beside(watch, -error)
             watch.rebase(-error, at)
+        self._seen_to(watch)
         for line in self.buffer.of(watch.probe):
             line.checked(at, error)
             line.calibrated(at)
         return said
+
+    def _beside(self, watch: PhWatch, change: float) -> None:
+        """`watch` shows `change` pH more from now on: what was usual beside it moves along, unless that parts them."""
+        usual = {each.probe: each.twin.usual for each in self.ph}
+        calibrated(self.ph, watch, change)
+        for each in self.ph:
+            before, now, twin = usual[each.probe], each.twin.usual, each.twin
+            if before is not None and now is not None and abs(twin.beyond + now - before) < abs(twin.beyond):
+                twin.shift(before - now)
+
+    def _seen_to(self, watch: PhWatch) -> None:
+        """What spoke against it does so no more, nor does what it was before speak against the others."""
+        self.waiting.seen_to(watch.probe)
+        watch.twin.forget()
+        for each in self.ph:
+            if each is not watch and not each.twin.decided:
+                each.twin.alone()
 
     def recall(self, done: Iterable[Act]) -> None:
         """What outlasts weeks, for a memory that is built anew: calibrations and checks from before it begins, and

@@ -57,6 +57,7 @@ class Waiting(Stateful):
         """It speaks again: as it did before, or somebody has seen to it on the way."""
         held, said = json.loads(self.against.pop(watch.probe)), _said(watch)
         if held["said"] is None or said is None or abs(said - held["said"]) > AS_BEFORE_PH:
+            watch.twin.forget()
             return
         watch.judge.step.restore(held["step"] | {"latest": watch.judge.step.save()["latest"]})
         for name in _STANDS:

@@ -103,6 +103,36 @@ def test_a_probe_is_not_accused_since_its_twin_was_calibrated(off: float) -> Non
     assert told(9.5, {"ph": pond, "deep": deep}, at_its_own_interface) == []
 
 
+VISIT = FAULT + 2 * DAY_MS + 8 * HOUR_MS
+
+
+@pytest.mark.parametrize(
+    ("ends", "right_after"),
+    [
+        (("calibration", "return"), False),  # aborted
+        (("calibration", "calibrated", "return"), False),  # its readings stay as they are, and mean something else
+        (("calibration", "buffer-check", "return"), False),
+        (("cleaning",), True),
+        (("out-of-service", "return"), False),
+    ],
+)
+def test_whoever_is_well_is_not_accused_while_its_twin_is_seen_to(ends: tuple[str, ...], *, right_after: bool) -> None:
+    body = {
+        "calibration": {"outcome": True, "for": "30m"}, "calibrated": {"points": [[7.0, 7.55, 20.0]]},
+        "buffer-check": {"buffer_ph": 7.0, "measured": 7.6}, "cleaning": {"for": "10m"},
+        "out-of-service": {"for": "1h"}, "return": {},
+    }  # fmt: skip
+
+    def off(at: int) -> float:
+        away = min(0.6, max(0.0, 0.6 * (at - FAULT) / DAY_MS))
+        return pond(at) + (0.0 if right_after and at > VISIT else away)
+
+    acts = [Act(kind, VISIT + 5 * n * MINUTE_MS, kind, {"probe": "ph"} | body[kind]) for n, kind in enumerate(ends)]
+    found = told(12, {"ph": off, "deep": pond}, acts)
+    assert {(e.alarm, e.probe) for e in found} == {("probe-suspect", "ph")}
+    assert [e.at for e in found if e.at > VISIT] == []
+
+
 def test_a_low_of_a_probe_that_its_twin_contradicts_says_so() -> None:
     pipe = Pipeline(shipped(), POND, [(name, "ph", None, None) for name in ("ph", "deep")])
     said = []
