@@ -45,7 +45,7 @@ def test_it_stops_in_the_middle(folder: Path) -> None:
     settings = load(folder / "dawnline.toml")
     running(folder, "ph", "water")
     terminal = WalkTerminal(settings, settings.probes[0])
-    assert terminal.calibration().never
+    assert terminal.calibration()[0].never
     running(folder, "glass", "water")
     with pytest.raises(Stopped, match="knows no probe ph"):
         terminal._newest()

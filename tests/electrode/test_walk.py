@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import pytest
 
+from dawnline.duration import MINUTE_MS
 from dawnline.electrode.buffers import BUFFERS, Buffer
 from dawnline.electrode.calibration import IDEAL, MV, Calibration, fit
 from dawnline.electrode.walk import Step, Walk
@@ -124,6 +125,23 @@ def test_a_slow_electrode_is_remarked() -> None:
         if walk.see(1000 * second, 60.0 * 0.99**second):
             break
     assert "clean it" in str(walk.found()[1])
+
+
+def test_a_probe_that_speaks_seldom_has_the_time_it_needs() -> None:
+    walk = Walk("ph", EMV, [S7, S10])
+    assert walk.lasts == 30 * MINUTE_MS
+    walk.every = 5 * MINUTE_MS
+    at, began = 0, 0
+    for value in (-1.0, -170.0):
+        walk.immersed(CELSIUS)
+        while walk.step is Step.SETTLE:
+            at += walk.every
+            assert not walk.waits_in_vain(at)
+            walk.see(at, value + 20.0 * 0.2 ** ((at - began) // walk.every))
+        began = at
+    assert walk.step is Step.DECIDE
+    assert at <= walk.lasts == 120 * MINUTE_MS
+    assert walk.found()[1].remarks == ()
 
 
 def test_waiting_in_vain_is_noticed() -> None:

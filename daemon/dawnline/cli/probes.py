@@ -20,7 +20,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     check = add("check", "see what it reads in one buffer solution; nothing is adjusted")
     check.add_argument("--buffer", metavar="NAME", default="7", help="by name or pH at 25 degC (default 7)")
     for sub in (walk, check):
-        sub.add_argument("--for", dest="lasting", metavar="TIME", default="30m", help="out of service (default 30m)")
+        sub.add_argument(
+            "--for",
+            dest="lasting",
+            metavar="TIME",
+            help="out of service (default 30m; more, where the probe speaks seldom)",
+        )
     history = add("history", "its calibrations, checks and cleanings, the trend, and when it will be worn out")
     out = add("out-of-service", "its readings count for nothing meanwhile; it returns by itself")
     out.add_argument("--for", dest="lasting", metavar="TIME", required=True, help='how long, such as "30m"')

@@ -14,6 +14,7 @@ from typing import Any
 from dawnline.cli.ask import put, unanswered
 from dawnline.cli.ph_probe import ph_probe
 from dawnline.cli.probes_walk import Stopped, WalkTerminal
+from dawnline.duration import MINUTE_MS
 from dawnline.electrode.buffers import Buffer, find_buffers
 from dawnline.electrode.calibration import IDEAL
 from dawnline.electrode.walk import BACK_NOW, Step, Walk
@@ -31,10 +32,10 @@ def calibrate(settings: Settings, args: argparse.Namespace) -> int:
     except InputError as error:
         raise SettingsError(f"--buffer{'s' if adjust else ''}: {error}") from None
     terminal = WalkTerminal(settings, probe)
-    walk.before = terminal.calibration()
+    walk.before, walk.every = terminal.calibration()
     for number in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, signal.default_int_handler)
-    return _Way(settings, terminal, walk).go(args.lasting)
+    return _Way(settings, terminal, walk).go(args.lasting or f"{walk.lasts // MINUTE_MS}m")
 
 
 def _buffers(settings: Settings, words: str) -> list[Buffer]:

@@ -11,7 +11,7 @@ from dawnline.cli.keyboard import Keyboard
 from dawnline.duration import parse_time, show_duration
 from dawnline.electrode.calibration import STANDARD_C, Calibration
 from dawnline.electrode.electrode import describe
-from dawnline.electrode.walk import UNKNOWN, Step, Walk, in_force
+from dawnline.electrode.walk import UNKNOWN, Step, Walk, in_force, interval
 from dawnline.errors import InputError
 from dawnline.probes.settings import ProbeSettings
 from dawnline.quantity import QUANTITIES
@@ -49,12 +49,15 @@ class WalkTerminal:
             )
         return data
 
-    def calibration(self) -> Calibration:
-        """What is in force. Raises InputError where the service does not run, or does not know the probe."""
+    def calibration(self) -> tuple[Calibration, int]:
+        """What is in force, and how often it speaks [ms].
+
+        Raises InputError where the service does not run, or does not know the probe.
+        """
         probes = self.present()["probes"]
         if self.probe not in probes:
             raise InputError(UNKNOWN.format(self.probe))
-        return in_force(probes[self.probe])
+        return in_force(probes[self.probe]), interval(probes[self.probe])
 
     def immerse(self, walk: Walk) -> None:
         """Have the probe put into the next buffer, and hear the temperature."""

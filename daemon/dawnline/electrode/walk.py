@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC
 from enum import Enum
 from itertools import pairwise
+from math import ceil
 from typing import Any, Final
 
 from dawnline.duration import MINUTE_MS, parse_time, show_duration
@@ -23,6 +24,10 @@ from dawnline.errors import InputError
 
 BACK_NOW: Final = "Its readings count again: rinse it and put it back into the pond now."
 UNKNOWN: Final = "the running service knows no probe {}: its configuration has changed; begin again with the one it has"
+LASTS_MS: Final = 30 * MINUTE_MS  # how long the probe is out of service, in steps of this
+READINGS: Final = (
+    10  # of a slow probe, in each buffer: four are the least, the first ones are of an electrode on its way
+)
 PATIENCE_MS: Final = 10 * MINUTE_MS  # an electrode not steady by then hardly ever will be: common practice, no source
 
 
@@ -31,6 +36,11 @@ def in_force(probe: Mapping[str, Any]) -> Calibration:
     held = probe["calibration"]
     at = 0 if held["time"] is None else parse_time(held["time"], UTC)
     return Calibration(probe["quantity"], held["slope"], held["offset"], at)
+
+
+def interval(probe: Mapping[str, Any]) -> int:
+    """How often a probe speaks [ms], out of what the present says of it; 0 where that says nothing."""
+    return round(1000 * (probe.get("interval_s") or 0))
 
 
 class Step(Enum):
@@ -46,7 +56,7 @@ class Step(Enum):
 class Walk:
     """One calibration (`adjust`) or check under way. Times are ms of pond time, measured values in the probe's unit.
 
-    Raises InputError for buffers that give no calibration.
+    `every` [ms] is how often the probe speaks. Raises InputError for buffers that give no calibration.
     """
 
     def __init__(self, probe: str, before: Calibration, buffers: Sequence[Buffer], *, adjust: bool = True) -> None:
@@ -60,6 +70,7 @@ class Walk:
         self.before = before
         self.buffers = tuple(buffers)
         self.adjust = adjust
+        self.every = 0
         self.step = Step.IMMERSE
         self.points: list[Point] = []
         self.settling_ms: list[int] = []
@@ -67,6 +78,11 @@ class Walk:
         self.celsius = 0.0
         self.clock_set = True
         self.kept = False
+
+    @property
+    def lasts(self) -> int:
+        """How long [ms] the probe is to be out of service: half an hour, longer where it speaks seldom."""
+        return max(1, ceil(len(self.buffers) * READINGS * self.every / LASTS_MS)) * LASTS_MS
 
     @property
     def buffer(self) -> Buffer:
@@ -107,7 +123,11 @@ class Walk:
     def waits_in_vain(self, at: int) -> bool:
         """Whether it has been unsteady for so long that waiting on makes little sense."""
         began_at = self.stability.began_at
-        return self.step is Step.SETTLE and began_at is not None and at - began_at > PATIENCE_MS
+        return (
+            self.step is Step.SETTLE
+            and began_at is not None
+            and at - began_at > max(PATIENCE_MS, READINGS * self.every)
+        )
 
     def found(self) -> tuple[Calibration | None, Judgement]:
         """What the buffers give, and whether it may be kept; None where nothing follows from them."""
@@ -117,7 +137,7 @@ class Walk:
             return None, Judgement(kept=False, reasons=(str(error),))
         judgement = judge(calibration)
         slowest = max(self.settling_ms, default=0)
-        if slowest > SLOW_MS:
+        if slowest > max(SLOW_MS, 3 * self.every):
             slow = f"it took {show_duration(slowest)} to be steady: clean it, it may be near its end"
             judgement = judgement._replace(remarks=(*judgement.remarks, slow))
         return calibration if calibration.slope >= HARDLY else None, judgement

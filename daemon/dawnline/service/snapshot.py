@@ -124,6 +124,7 @@ def _electrode(watch: PhWatch, now: int, zone: tzinfo) -> dict[str, Any]:
     )
     return {
         "ph": rounded(electrode.ph(watch.newest[1])) if watch.newest is not None else None,
+        "interval_s": watch.judge.order.interval and watch.judge.order.interval / 1000,
         "compensation": electrode.compensation(now),
         "calibration": {
             "time": None if held.never else iso(held.at, zone),

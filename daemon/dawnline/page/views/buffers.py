@@ -7,18 +7,17 @@ from datetime import UTC
 from itertools import chain
 from typing import Any, Final
 
-from dawnline.duration import parse_time, show_duration
+from dawnline.duration import MINUTE_MS, parse_time, show_duration
 from dawnline.electrode.buffers import find_buffers
 from dawnline.electrode.calibration import IDEAL, STANDARD_C
 from dawnline.electrode.electrode import describe
-from dawnline.electrode.walk import BACK_NOW, UNKNOWN, Step, Walk, in_force
+from dawnline.electrode.walk import BACK_NOW, UNKNOWN, Step, Walk, in_force, interval
 from dawnline.errors import InputError
 from dawnline.page.ask import Ask, Go, Page
 from dawnline.page.words import sentence
 from dawnline.quantity import QUANTITIES
 from dawnline.typed.quantity import plain_number
 
-LASTS: Final = "30m"
 CHECK: Final = "check "
 WAYS: Final = (
     ("7,10", "Calibrate in 7 and 10"),
@@ -66,11 +65,14 @@ def _begin(ask: Ask, name: str) -> tuple[str, bool]:
     wanted = ask.form.get("buffers", "")
     adjust, words = not wanted.startswith(CHECK), wanted.removeprefix(CHECK)
     own = [each.buffer for each in ask.doors.settings.buffers]
-    walk = Walk(name, in_force(_data(ask, name)["probes"][name]), find_buffers(words, own), adjust=adjust)
-    well, text = _put(ask, "calibration", {"probe": name, "for": LASTS, "outcome": True})
+    probe = _data(ask, name)["probes"][name]
+    walk = Walk(name, in_force(probe), find_buffers(words, own), adjust=adjust)
+    walk.every = interval(probe)
+    lasts = f"{walk.lasts // MINUTE_MS}m"
+    well, text = _put(ask, "calibration", {"probe": name, "for": lasts, "outcome": True})
     if well:
         ask.walks[name] = walk
-        text = f"{name} is out of service for {LASTS} and comes back by itself"
+        text = f"{name} is out of service for {lasts} and comes back by itself"
     return text, well
 
 
