@@ -70,6 +70,13 @@ def test_a_probe_that_was_renamed(configure: Any, call: Any, terminal: Path, rep
     assert "remark    store: the record has ph, which no probe is called now: a probe under a new name" in found.out
 
 
+def test_a_probe_that_measures_something_else_now(configure: Any, call: Any, terminal: Path, replay: Any) -> None:
+    configure(PERSON.format('["console:"]'), probes=on(terminal))
+    replay("time,ph\n2026-06-09T12:00:00+02:00,7.1\n", "--store", "pond.db")
+    configure(PERSON.format('["console:"]'), probes=on(terminal).replace('= "ph"\nl', '= "electrode_mv"\nl'))
+    assert says(call("check"), "pond.db: probe 'ph' has readings of ph here, and is configured as electrode_mv")
+
+
 @pytest.mark.parametrize(("register", "says_it"), [("40001", "Then it is 0 here"), ("0", None)])
 def test_a_register_as_the_manual_numbers_it(
     configure: Any, call: Any, terminal: Path, register: str, says_it: str | None

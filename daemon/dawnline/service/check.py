@@ -28,6 +28,7 @@ from dawnline.settings import Settings
 from dawnline.store.connection import open_reader, quick_check
 from dawnline.store.failure import explained
 from dawnline.store.outbox import GIVEN_UP_SHOWN_MS, SHOWN
+from dawnline.store.probes import known_ids
 from dawnline.store.reader import Reader
 
 CONNECT_S: Final = 5.0
@@ -208,6 +209,7 @@ def _record(path: Path, settings: Settings) -> Iterator[Line]:
     try:
         with explained(path), closing(open_reader(path)) as db:
             quick_check(db)
+            known_ids(db, [(probe.name, probe.quantity) for probe in settings.probes])
         with Reader.open(path) as reader:
             span = reader.span()
             dead = reader.given_up(from_environment().now() - GIVEN_UP_SHOWN_MS, SHOWN)
