@@ -226,11 +226,11 @@ class Acting:
                 twin.shift(before - now)
 
     def _seen_to(self, watch: PhWatch) -> None:
-        """What spoke against it does so no more, nor does what it was before speak against the others."""
+        """What spoke against it does so no more, nor will what it was before speak against the others."""
         self.waiting.seen_to(watch.probe)
         watch.twin.forget()
         for each in self.ph:
-            if each is not watch and not each.twin.decided:
+            if each is not watch and not each.twin.blamed:
                 each.twin.alone()
 
     def recall(self, done: Iterable[Act]) -> None:

@@ -133,6 +133,24 @@ def test_whoever_is_well_is_not_accused_while_its_twin_is_seen_to(ends: tuple[st
     assert [e.at for e in found if e.at > VISIT] == []
 
 
+@pytest.mark.parametrize("ends", [("calibration", "buffer-check", "return"), ("cleaning",)])
+def test_whoever_may_be_wrong_is_not_cleared_and_accused_anew_for_a_visit_to_its_twin(ends: tuple[str, ...]) -> None:
+    body = {
+        "calibration": {"outcome": True, "for": "30m"}, "buffer-check": {"buffer_ph": 7.0, "measured": 7.02},
+        "cleaning": {"for": "10m"}, "return": {},
+    }  # fmt: skip
+
+    def away(at: int) -> float:
+        return min(0.225, max(0.0, 0.075 * (at - FAULT) / DAY_MS))
+
+    visit = FAULT + 3 * DAY_MS + 9 * HOUR_MS
+    acts = [Act(kind, visit + 5 * n * MINUTE_MS, kind, {"probe": "ph"} | body[kind]) for n, kind in enumerate(ends)]
+    found = told(12.5, {"ph": lambda at: pond(at) - away(at), "deep": lambda at: pond(at) + away(at)}, acts)
+    suspects = [each for each in found if each.alarm == "probe-suspect"]
+    assert sorted(str(each.probe) for each in suspects) == ["deep", "ph"]
+    assert all(each.at < visit for each in suspects)
+
+
 def test_a_low_of_a_probe_that_its_twin_contradicts_says_so() -> None:
     pipe = Pipeline(shipped(), POND, [(name, "ph", None, None) for name in ("ph", "deep")])
     said = []
