@@ -153,3 +153,11 @@ def test_never_calibrated_is_listed_too(folder: Path, configure: Any, replay: An
     assert (found.status, found.out) == (1, "ph was never calibrated, checked or cleaned\n")
     as_json = call("probes", "history", "ph", "--json")
     assert (as_json.status, as_json.lines[0]["history"]) == (1, [])
+
+
+def test_probes_are_listed_beside_a_store_that_cannot_be_read(folder: Path, call: Any) -> None:
+    (folder / "pond.db").write_text("no database at all, and long enough to be looked at")
+    found = call("probes", "list")
+    assert found.status == 1
+    assert "it is no SQLite database" in found.err
+    assert "water" in found.out

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from datetime import UTC, tzinfo
 from typing import Any
 
@@ -18,12 +19,16 @@ from dawnline.store.reader import Reader
 
 
 def show_list(settings: Settings, *, as_json: bool) -> int:
-    """Each probe in a line, a pH probe with its calibration."""
+    """Each probe in a line, a pH probe with its calibration: 1 where there is a store, and it cannot be read."""
+    status = 0
     try:
         now = find_present(settings).data
         known, at = now["probes"], parse_time(now["time"], UTC) if now["time"] else 0
-    except DawnlineError:  # neither a service nor a store yet
+    except DawnlineError as error:  # neither a service nor a store yet, unless it cannot be read
         known, at = {}, 0
+        if settings.store.path.exists():
+            print(f"dawnline: {error}", file=sys.stderr)
+            status = 1
     if as_json:
         rows = [
             {"name": each.name, "quantity": each.quantity, "link": each.link, "where": each.where,
@@ -31,12 +36,12 @@ def show_list(settings: Settings, *, as_json: bool) -> int:
             for each in settings.probes
         ]  # fmt: skip
         print(json.dumps({"version": 1, "probes": rows}, ensure_ascii=False))
-        return 0
+        return status
     for probe in settings.probes:
         print(f"{probe.name:<12} {probe.quantity:<18} {probe.link:<8} {probe.where}")
         for line in _state(known.get(probe.name, {}).get("calibration"), at):
             print(f"{'':<12} {line}")
-    return 0
+    return status
 
 
 def _state(held: dict[str, Any] | None, now: int) -> list[str]:
