@@ -49,7 +49,7 @@ from dawnline.quality.settings import QualitySettings
 from dawnline.reading import Flag, Sample
 
 AFRESH_MS: Final = 10 * MINUTE_MS  # from when a probe is back: what a thermometer shows is then water again
-STATE_VERSION: Final = 17
+STATE_VERSION: Final = 18
 # After so long a silence the longest shelf and off-delay (7 d each) are over: days are stepped then, not minutes.
 LONG_GAP_MS: Final = 9 * DAY_MS
 _CLEAR: Final = Condition.CLEAR

@@ -10,6 +10,7 @@ from dawnline.duration import DAY_MS, HOUR_MS, MINUTE_MS
 from dawnline.electrode.electrode import Electrode
 from dawnline.outlook.doubt import Doubt
 from dawnline.outlook.regained import Regained
+from dawnline.outlook.sick import Sick
 from dawnline.quality.judge import Judge
 
 T0 = 1_780_000_000_000
@@ -99,7 +100,7 @@ def heard(
     found = []
     for minute in range(minutes):
         judge.step.latest.append((begin + minute * MINUTE_MS, value))
-        found.append(doubt.hear(judge, Electrode("ph"), MINUTE_MS))
+        found.append(doubt.hear(judge, Sick(), Electrode("ph"), MINUTE_MS))
     return found
 
 
@@ -123,7 +124,7 @@ def test_a_slow_probe_must_go_one_way_for_three_hours_without_a_sign(since_ill: 
         judge.step.latest.append((at, 5.0))
         if number <= 16 - 4 * since_ill:
             doubt.regained.ill(at, 7.4, "noisy", turns=True)
-        doubt.hear(judge, Electrode("ph"), 15 * MINUTE_MS)
+        doubt.hear(judge, Sick(), Electrode("ph"), 15 * MINUTE_MS)
     assert doubt.regained.turned is held
 
 
@@ -145,7 +146,7 @@ def test_nor_is_it_taken_so_soon_of_one_that_went_up_and_down_or_left_the_water(
     said = []
     for at in range(T0 + HOUR_MS, T0 + HOUR_MS + 30 * MINUTE_MS, 10_000):
         judge.step.latest.append((at, 5.3))
-        said.append(doubt.hear(judge, Electrode("ph"), 10_000))
+        said.append(doubt.hear(judge, Sick(), Electrode("ph"), 10_000))
     assert (said[-1] is None) is turns
 
 

@@ -105,6 +105,25 @@ def test_two_steps_add_up() -> None:
     assert step.offset == pytest.approx(-0.8)
 
 
+@pytest.mark.parametrize("silent", [60_000, 150_000, 300_000, HOUR_MS])
+@pytest.mark.parametrize("size", [1.5, 0.5, -0.9])
+def test_what_goes_back_while_the_probe_is_silent_is_undone(size: float, silent: int) -> None:
+    """Somebody puts a plug back on."""
+    step = Step("ph")
+    pushed(step, [7.3] * 20 + [7.3 + size] * 60)
+    assert step.shifted
+    after = pushed(step, [7.35] * 40, begin=T0 + 800_000 + silent)
+    assert not any(after[3:])
+    assert step.wondered_at is None
+
+
+def test_a_silence_after_which_it_stands_as_before_or_elsewhere_undoes_nothing() -> None:
+    for level in (8.8, 8.2):
+        step = Step("ph")
+        pushed(step, [7.3] * 20 + [8.8] * 60)
+        assert all(pushed(step, [level] * 40, begin=T0 + 800_000 + 300_000))
+
+
 @pytest.mark.parametrize("grain", [0.01, 0.1])
 def test_after_a_day_a_level_that_came_half_way_back_is_believed_as_acid_does(grain: float) -> None:
     step = Step("ph")

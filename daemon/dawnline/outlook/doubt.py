@@ -14,7 +14,7 @@ from dawnline.outlook.hand import AGREES, Hand
 from dawnline.outlook.regained import SMOOTH_READINGS, Regained
 from dawnline.outlook.rest import Rest
 from dawnline.outlook.rise import Rise
-from dawnline.outlook.sick import Cause
+from dawnline.outlook.sick import Cause, Sick
 from dawnline.outlook.slow import Slow
 from dawnline.outlook.smooth import Point
 from dawnline.outlook.sun import PondDay
@@ -61,11 +61,11 @@ class Doubt(Stateful):
         self.slow.push(point, day)
         return self.rise.push(point, day, usual, interval)
 
-    def hear(self, judge: Judge, electrode: Electrode, interval: int) -> tuple[int, float] | None:
+    def hear(self, judge: Judge, sick: Sick, electrode: Electrode, interval: int) -> tuple[int, float] | None:
         """Hear what a probe says that is not believed; when [ms] and what [pH] it says at the most, where that counts.
 
-        Far below its level and one way for long enough it is the water. On a level that a step has shifted either that
-        step or all before it was the instrument's: the pH is no higher than the higher of the two.
+        Far below its level and one way for long enough, or still, it is the water. On a level that a step has shifted
+        either that step or all before it was the instrument's: the pH is no higher than the higher of the two.
         """
         regained, step = self.regained, judge.step
         if not step.latest or not (step.lost or regained.level is not None):
@@ -74,9 +74,11 @@ class Doubt(Stateful):
         less = electrode.ph(said - step.shift)
         most = max(electrode.ph(said), less) if step.lost else less
         way = regained.hear(at, most, interval)
-        if regained.is_water(at, way, interval):
+        settled = judge.ragged.long_settled(since=sick.began or 0)
+        if regained.is_water(at, way, interval, settled=settled):
             regained.turned = False
             judge.believe()
+            sick.forget()
         elif step.lost and step.shift and not regained.turned and way >= max(EITHER_MS, SMOOTH_READINGS * interval):
             return at, most
         return None

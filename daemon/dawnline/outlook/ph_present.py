@@ -47,13 +47,17 @@ def _untold(watch: PhWatch, value: float, at: int) -> bool:
     """Whether its readings say nothing of the pond, or not yet.
 
     A low pH is not believed yet where a newer reading, however odd, gainsays it, nor where the probe goes up and down:
-    after a leap of a slow one once is enough, for acid takes pH down one way.
+    of a slow one once is enough, for acid takes pH down one way. Where another probe says the same it is believed.
     """
     judge, low = watch.judge, watch.limits.ph_low
     lost = watch.doubt.regained.lost or watch.ill(at) or judge.restless(at) or watch.twin.open
     if lost or value >= low:
         return lost
     odd = not judge.step.shifted and watch.newest_above(low + GAINSAYS)
+    if watch.twin.agrees or _landed(watch, at):
+        return odd
+    if odd or judge.ragged.is_ragged(at, watch.interval):
+        return True
     if judge.step.leapt(at) < 0.0:
         leapt_at = judge.step.leapt_at or 0
         turns = sum(turned > leapt_at for turned in judge.zigzag.turns)
@@ -92,9 +96,15 @@ def _unless(watch: PhWatch, odd: bool) -> Condition:
     at, judge, day = watch.current_at, watch.judge, watch.rhythm.day
     leapt = judge.step.leapt(at) < 0.0 and (judge.step.came_up or watch.turn.rose(at))
     up_and_down = leapt or not watch.turn.falling or judge.zigzag.restless or watch.drop.climb.upset(at, NO_FALL_MS)
+    up_and_down = judge.ragged.comes_up(at, watch.interval) or (up_and_down and not _landed(watch, at))
     doubtful = watch.doubt.set_aside or watch.doubt.regained.just_ill(at, watch.interval)
     odd = odd or up_and_down or doubtful or (day is not None and watch.drop.swings(day, watch.grain))
     return Condition.BETWEEN if odd else Condition.MET
+
+
+def _landed(watch: PhWatch, at: int) -> bool:
+    """Whether a slow probe leapt down lately and lies still since, as in water that acid is mixed into."""
+    return watch.judge.step.leapt(at) < 0.0 and watch.judge.ragged.settled
 
 
 def _high(watch: PhWatch, value: float, deadband: float) -> Condition:

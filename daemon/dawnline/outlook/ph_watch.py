@@ -140,7 +140,7 @@ class PhWatch(Watch):
             self.doubt.regained.ill(at, before, self.sick.cause(), turns=turns)
         if self.doubt.hand.rows and (since := self._frozen_since()) is not None:
             self.doubt.hand.forget_since(since)
-        said = self.doubt.hear(self.judge, self.electrode, self.interval)
+        said = self.doubt.hear(self.judge, self.sick, self.electrode, self.interval)
         if said is not None and said[1] < self.limits.ph_low:
             self.current_at, self.current = said
         effects: list[Day | Forecast] = list(self.slide.forecasts(at))

@@ -4,8 +4,8 @@ A dry bulb, a flooded plug or a beat of the mains falls quiet for a while, far f
 there is no fall of the water: until it lies near the level before its illness for half an hour, a test by hand bears it
 out, or a day has passed without a sign, limits and falls are not judged by it, and it stays named. A dose of acid takes
 the pH far down, too, but one way: below its level a probe is held only where it has turned back meanwhile, or left the
-water, and was not near its level for some minutes since; nor where it has gone one way for hours, as nothing that
-hangs in the air does. Common practice, no source.
+water, and was not near its level for some minutes since; nor where it has gone one way for hours, or lain still for
+many readings of a slow probe, as nothing that hangs in the air does. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -69,10 +69,13 @@ class Regained(Stateful):
         self.smooth = (since, way, furthest, at)
         return at - since
 
-    def is_water(self, at: int, way: int, interval: int) -> bool:
-        """Whether at `at` [ms] it has gone one `way` for so long [ms] that it is the water, whatever it did before."""
+    def is_water(self, at: int, way: int, interval: int, *, settled: bool) -> bool:
+        """Whether at `at` [ms] it has gone one `way` for so long [ms] that it is the water, whatever it did before.
+
+        `settled`: a slow one has lain still for long (quality/ragged.py), which counts far below its level.
+        """
         long = way >= max(SMOOTH_MS, SMOOTH_READINGS * interval) or min(way, at - self.ill_at) >= SMOOTH_WELL_MS
-        return self.level is not None and long
+        return self.level is not None and (long or (settled and way > 0))
 
     def push(self, at: int, value: float) -> None:
         """It seems well, and says `value` [pH] at `at` [ms]."""

@@ -110,11 +110,11 @@ class Sick(Stateful):
         )
 
     def condition(self, at: int, judge: Judge) -> Condition:
-        """MET with six of the last ten readings bad, the latest on one of the sure signs, or a step to wonder at."""
+        """MET with six of the last ten readings bad, the latest on a sure sign, or a step to wonder at."""
         bad = self._bad()
         if bad >= MOST_BAD or self.sure or judge.step.wondered(at):
             return Condition.MET
-        if self.left(at, judge):
+        if self.left(at, judge) or judge.came_up(at):
             return Condition.MET
         return Condition.CLEAR if bad <= 1 else Condition.BETWEEN
 
@@ -151,10 +151,13 @@ class Sick(Stateful):
         """What is wrong, in words, beginning with the cause."""
         bad, cause = self._bad(), self.cause()
         if bad < MOST_BAD and not self.sure:
-            if judge.step.wondered(at):
+            if judge.step.wondered(at) and not judge.came_up(at):
                 return f"{Cause.JUMPED}: it shifted by {self._shift(judge.step.size)} from one reading to the next"
             if self.left(at, judge):
                 return f"{Cause.OUT_OF_WATER}: pH and temperature leapt together, as a probe does that leaves the water"
+            if judge.came_up(at):
+                leap = self._shift(judge.step.leap)
+                return f"{Cause.NOISY}: it leapt by {leap} between two readings and came up again, as water does not"
             if bad <= 1:
                 return "its readings can be believed again"
         since = f"; it began {show_duration(at - self.began)} ago" if self.began is not None and at > self.began else ""

@@ -93,6 +93,11 @@ class Twin(Stateful):
         return not self.apart and self.usual is not None and abs(self.beyond) > QUICKLY_APART
 
     @property
+    def agrees(self) -> bool:
+        """Whether the others, who move as they usually do, say the same: what they say is the water."""
+        return self.usual is not None and self.witnessed and not self.apart and abs(self.beyond) <= TOGETHER_AGAIN
+
+    @property
     def unshared(self) -> float:
         """How far this probe has come down beside others that move [pH]: no fall of the water."""
         return self.height - min(self.mean, self.quick) if self.usual is not None and self.witnessed else 0.0

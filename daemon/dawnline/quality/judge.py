@@ -17,6 +17,7 @@ from dawnline.quality.flat import FLICKERS_MS, Flat
 from dawnline.quality.gap import Gap
 from dawnline.quality.noise import Noise
 from dawnline.quality.order import Order
+from dawnline.quality.ragged import Ragged
 from dawnline.quality.rate import Rate
 from dawnline.quality.settings import QualitySettings, settled
 from dawnline.quality.span import Span
@@ -45,6 +46,7 @@ class Judge(Stateful):
         "step",
         "noise",
         "zigzag",
+        "ragged",
         "rate",
         "flat",
         "attenuated",
@@ -68,6 +70,7 @@ class Judge(Stateful):
         self.step = Step(quantity)
         self.noise = Noise(quantity)
         self.zigzag = Zigzag(quantity)
+        self.ragged = Ragged(quantity)
         fail = to.rate.fail_per_minute
         self.rate = Rate(to.rate.per_minute / 60, None if fail is None else fail / 60, least=to.rate.least)
         self.flat = Flat(to.flat.tolerance, floor=to.flat.floor, cap=to.flat.cap, fail=to.flat.fail)
@@ -137,13 +140,15 @@ class Judge(Stateful):
         """Spikes, noise and level shifts, which are seen in all that the instrument says."""
         noise, step = self.noise, self.step
         before = step.leapt_at
-        trembles = noise.noisy or self.zigzag.noisy
+        trembles = noise.noisy or self.zigzag.noisy or self.ragged.noisy
         shifted = step.push(at, value, noise.grain, trembles=trembles)
         leapt = step.leapt(at) if step.leapt_at is not None else 0.0
+        self.ragged.push(at, value, interval, noise, leapt)
         if step.leapt_at != before and leapt < 0.0 and not noise.noisy and step.fell():
             noise.large.clear()  # a dose of acid, too, falls unevenly, but one way: what follows the fall tells
-        noisy = noise.push(at, value, interval, watched=shifted or step.wondered(at), leapt=leapt)
-        noisy = self.zigzag.push(at, value, interval, noise) or noisy
+        watched, one_way = shifted or step.wondered(at), self.ragged.goes_one_way(at, interval)
+        noisy = noise.push(at, value, interval, watched=watched, leapt=leapt, one_way=one_way)
+        noisy = self.zigzag.push(at, value, interval, noise) or noisy or self.ragged.noisy
         spike = self.spike.push(at, value) if self._spikes else GOOD
         if noisy:
             if shifted:
@@ -154,6 +159,12 @@ class Judge(Stateful):
     def restless(self, at: int) -> bool:
         """Whether it trembles so at `at` [ms] that a level is not to be believed yet."""
         return bool(self.noise.large) and self.noise.restless(leapt=self.step.leapt(at) < 0.0)
+
+    def came_up(self, at: int) -> bool:
+        """Whether a slow probe that leapt down has come up since, as water does not, and does not lie still."""
+        leapt_at, rose_at = self.step.leapt_at, self.ragged.rose_at
+        after = leapt_at is not None and rose_at is not None and rose_at > leapt_at and self.step.leapt(at) < 0.0
+        return after and self.ragged.is_ragged(at, self.order.interval or 0)
 
     def _in_season(self, verdict: Verdict, checked: Verdict) -> Verdict:
         """What was learned of a month never withholds a reading: a crash, too, is like nothing seen before."""
@@ -169,7 +180,9 @@ class Judge(Stateful):
         """It has gone one way for long enough: no lost level and no turn of before is held against it."""
         if self.step.lost:
             self.step.believe()
+        self.noise.forget()
         self.zigzag.forget()
+        self.ragged.moves.clear()
 
     def forget(self) -> None:
         """What comes next is not to be compared with what came before, nor is an old shift held against it."""
@@ -177,13 +190,14 @@ class Judge(Stateful):
         self.step.forget()
         self.noise.forget()
         self.zigzag.forget()
+        self.ragged.forget()
         self.rate.forget()
         self.flat.forget()
         self.attenuated.forget()
 
     def begin_unset(self) -> None:
         """The clock is not set: what comes is compared with no level from before, and the month is not known."""
-        for check in (self.spike, self.step, self.noise, self.zigzag, self.rate):
+        for check in (self.spike, self.step, self.noise, self.zigzag, self.ragged, self.rate):
             check.forget()
         self._season = None
 

@@ -75,11 +75,21 @@ class Noise(Stateful):
         self.large.clear()
         self.noisy = False
 
-    def push(self, at: int, value: float, interval: int | None, *, watched: bool = False, leapt: float = 0.0) -> bool:
+    def push(
+        self,
+        at: int,
+        value: float,
+        interval: int | None,
+        *,
+        watched: bool = False,
+        leapt: float = 0.0,
+        one_way: bool = False,
+    ) -> bool:
         """Take a value measured at `at` [ms]; whether the series is noisy now.
 
         `watched`: look closely. `leapt`: a slow probe has leapt so far; where its days have been calm it is looked at
-        closely, below its level where it turns back: a dose of acid goes one way, however unevenly.
+        closely, below its level where it turns back: a dose of acid goes one way, however unevenly. `one_way`: it has
+        not come up lately, so that an uneven fall is no trembling.
         """
         last, before = self.last, self.before
         self.last, self.before = value, last
@@ -105,6 +115,8 @@ class Noise(Stateful):
             floor, (TIMES_USUAL_WATCHED if watched else TIMES_USUAL) * self.usual(), GRAINS * (self.grain or 0.0)
         )
         few, large = slow and floor < self.floors[1], trembling > threshold
+        if large and one_way:  # acid falls unevenly
+            large = max(value - last, last - before) > -threshold / 2
         apart = max(value, last, before) - min(value, last, before)
         if few and not self.noisy and apart <= max(threshold / 2, GRAINS * (self.grain or 0.0)):
             self._calm_again()

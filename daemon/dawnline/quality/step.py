@@ -39,6 +39,7 @@ HAIR: Final = 1e-9  # what a sum of decimals may be off by
 LEAP: Final = 4.5  # in units of LEAST, between all five readings before and all three after
 COMES_UP: Final = 0.04  # of a leap down
 CAME_UP: Final = 0.2  # of a leap down: no acid
+UNDONE: Final = 1 / 3  # of what the instrument added: who is so near goes back
 HELD_MS: Final = DAY_MS
 LONGEST_HELD_MS: Final = 7 * DAY_MS
 SAME_HOUR: Final = 2.0  # in units of LEAST, or
@@ -180,6 +181,11 @@ class Step(Stateful):
         hours = (at - self.trusted_at) / HOUR_MS
         return self.least * min(MOST_LEEWAY, LEEWAY + LEEWAY_AN_HOUR * hours)
 
+    def _went_back(self, at: int, level: float, shift: float) -> bool:
+        """Whether what the instrument added is gone, unseen: the level is where the water may be by now."""
+        undone = self.offset != 0.0 and abs(self.offset + shift) < UNDONE * abs(self.offset)
+        return undone and abs(level - self.trusted) <= self._leeway(at)
+
     def _look_past_a_spike(self, grain: float | None) -> None:
         """One reading later: as it is without the one odd reading after the step, which is none of water on its way."""
         rows = list(self.latest)
@@ -205,9 +211,14 @@ class Step(Stateful):
             self.came_up = (self.came_up and self.leapt(rows[BEFORE][0]) < 0.0) or up > -CAME_UP * shift > 0.0
             self.leapt_at, self.leap = rows[BEFORE][0], shift
             self.wonder_ms = max(WONDERED_MS, WONDERED_READINGS * gap)
-        if gap > SLOW_GAP_MS or abs(shift) < least or new[-1] - new[0] > allowed:
+        if abs(shift) < least or new[-1] - new[0] > allowed:
             return
-        if old[-1] - old[0] > allowed and not _flat_but_one(old, rows[BEFORE - 1][1], allowed):
+        if gap > SURE_GAP_MS and self._went_back(rows[BEFORE][0], level, shift):
+            self.since, self.size = rows[BEFORE][0], shift
+            self.believe()
+            return
+        uneven = old[-1] - old[0] > allowed and not _flat_but_one(old, rows[BEFORE - 1][1], allowed)
+        if gap > SLOW_GAP_MS or uneven:
             return
         sharp = gap <= SHARP_GAP_MS and _is_sharp(rows, old[BEFORE // 2], level, SHARP_LEAST * self.least, grain or 0.0)
         if gap > SURE_GAP_MS and not sharp:
