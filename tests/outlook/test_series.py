@@ -92,6 +92,7 @@ def test_limits_and_their_priorities() -> None:
     ]
     assert [high_priority(v, VERY_HIGH_MS) for v in (9.5, 9.51)] == ["low", "medium"]
     assert high_priority(9.8, VERY_HIGH_MS - 1) == "low"
+    assert [high_priority(9.8, minutes * MINUTE_MS, 15 * MINUTE_MS) for minutes in (59, 60)] == ["low", "medium"]
     limits = LimitSettings()
     assert [low_priority(limits, low) for low in (None, 7.0, 6.5, 6.2)] == [
         "high",

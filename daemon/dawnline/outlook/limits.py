@@ -11,7 +11,8 @@ from dawnline.outlook.settings import LimitSettings
 from dawnline.quantity import QUANTITIES
 
 VERY_HIGH: Final = 9.5  # pH from which ph-high is of medium priority ...
-VERY_HIGH_MS: Final = 30 * MINUTE_MS  # ... once it has stood there for so long, as no odd minute does
+VERY_HIGH_MS: Final = 30 * MINUTE_MS  # ... once it has stood there for so long, as no odd minute does,
+VERY_HIGH_READINGS: Final = 4  # and for so many readings of a slow probe
 
 _CLEAR, _BETWEEN, _MET = Condition.CLEAR, Condition.BETWEEN, Condition.MET
 
@@ -59,21 +60,27 @@ def low_priority(limits: LimitSettings, ordinary_low: float | None) -> Priority:
     return "medium" if ordinary_low is not None and ordinary_low <= limits.ph_low else "high"
 
 
-def high_priority(value: float, stood: int) -> Priority:
-    """`ph-high` is low, and medium above pH 9.5, where it has `stood` for half an hour [ms]."""
-    return "medium" if value > VERY_HIGH and stood >= VERY_HIGH_MS else "low"
+def high_priority(value: float, stood: int, interval: int = MINUTE_MS) -> Priority:
+    """`ph-high` is low, and medium above pH 9.5, where it has `stood` for half an hour [ms] and four `interval`s."""
+    return "medium" if value > VERY_HIGH and stood >= max(VERY_HIGH_MS, VERY_HIGH_READINGS * interval) else "low"
 
 
 def beyond_limit(
-    alarm: str, value: float, limits: LimitSettings, ordinary_low: float | None, stood: int = 0
+    alarm: str,
+    value: float,
+    limits: LimitSettings,
+    ordinary_low: float | None,
+    *,
+    stood: int = 0,
+    interval: int = MINUTE_MS,
 ) -> tuple[str, Priority | None]:
     """What there is to say of a pH beside the limit of `alarm`, and its priority where that is not the catalogue's.
 
-    `stood` is for how long it has been above 9.5 [ms].
+    `stood` is for how long it has been above 9.5, `interval` how often the probe speaks [ms].
     """
     if alarm == "ph-high":
         above = f", above {limits.ph_high:g}" if value > limits.ph_high else ""
-        return shown(value, limits.ph_high) + above, high_priority(value, stood)
+        return shown(value, limits.ph_high) + above, high_priority(value, stood, interval)
     limit = limits.ph_crash if alarm == "ph-crash" else limits.ph_low
     text = shown(value, limit) + (f", below {limit:g}" if value < limit else "")
     if ordinary_low is not None:

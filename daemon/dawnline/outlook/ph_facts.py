@@ -49,6 +49,6 @@ def _fact(watch: PhWatch, alarm: str, condition: Condition, at: int) -> Finding:
     if alarm == "sudden-drop":
         text = watch.drop.evidence() if watch.drop.worst else f"the fall has ended, at pH {value:.2f}"
         return Finding(alarm, probe, at, condition, value, text, since=watch.drop.since, observed_at=seen)
-    stood = seen - watch.lower_at
-    text, priority = beyond_limit(alarm, value, watch.limits, watch.rhythm.ordinary_low, stood)
+    lasts = {"stood": seen - watch.lower_at, "interval": watch.interval}
+    text, priority = beyond_limit(alarm, value, watch.limits, watch.rhythm.ordinary_low, **lasts)
     return Finding(alarm, probe, at, condition, value, text, priority, observed_at=seen)
