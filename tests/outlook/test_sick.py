@@ -62,6 +62,17 @@ def test_a_thermometer_that_moves_along_says_that_the_probe_is_in_the_air() -> N
     assert later.cause() is Cause.JUMPED
 
 
+@pytest.mark.parametrize(("interval", "minutes"), [(MINUTE_MS, 60), (15 * MINUTE_MS, 180)])
+def test_beside_a_thermometer_that_leapt_it_may_be_in_the_air_for_an_hour_or_twelve_readings(
+    interval: int, minutes: int
+) -> None:
+    sick, judge = Sick(), Judge("ph", interval=interval)
+    assert not sick.beside_a_leap(T0, judge)
+    sick.thermometer_moved(T0)
+    assert sick.beside_a_leap(T0 + minutes * MINUTE_MS, judge)
+    assert not sick.beside_a_leap(T0 + minutes * MINUTE_MS + 1, judge)
+
+
 def test_after_maintenance_nothing_is_held_against_it() -> None:
     sick = pushed(Sick(), Reason.NOISY, 8)
     sick.forget()

@@ -102,6 +102,19 @@ def test_a_day_after_they_moved_apart_the_past_tells_no_more_who_is_wrong(hours:
     assert verdicts(probes)[0] == ((True, True) if changes else (False, False))
 
 
+@pytest.mark.parametrize(("drifted", "who"), [(0.44, 1), (0.46, 0)])
+def test_who_drifts_on_far_from_its_past_is_the_one_in_the_end(drifted: float, who: int) -> None:
+    """A bright day made the healthy one look odd when they came apart."""
+    probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
+    at = minutes(probes, 26 * 60)
+    probes[0].current, probes[1].current = 7.5, 7.9
+    at = minutes(probes, 26 * 60, at)
+    assert [blamed for blamed, _ in verdicts(probes)] == [False, True]
+    probes[0].current, probes[1].current = 7.5 - drifted, 7.55
+    minutes(probes, 5, at)
+    assert [blamed for blamed, _ in verdicts(probes)] == [who == 0, who == 1]
+
+
 def test_who_is_plainly_wrong_proves_nobody_beside_it_frozen() -> None:
     probes = [Probe(7.5, 7.5), Probe(7.5, 7.5)]
     drifted(probes, 2)

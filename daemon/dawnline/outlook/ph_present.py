@@ -92,12 +92,13 @@ def _slide(watch: PhWatch) -> Condition:
 
 
 def _unless(watch: PhWatch, odd: bool) -> Condition:
-    """No fall is told of where it is odd or doubtful, nor while the series goes up and down."""
+    """No fall is told of where it is odd or doubtful, nor while the series goes up and down; the limits go on."""
     at, judge, day = watch.current_at, watch.judge, watch.rhythm.day
     leapt = judge.step.leapt(at) < 0.0 and (judge.step.came_up or watch.turn.rose(at))
     up_and_down = leapt or not watch.turn.falling or judge.zigzag.restless or watch.drop.climb.upset(at, NO_FALL_MS)
     up_and_down = judge.ragged.comes_up(at, watch.interval) or (up_and_down and not _landed(watch, at))
     doubtful = watch.doubt.set_aside or watch.doubt.regained.just_ill(at, watch.interval)
+    doubtful = doubtful or watch.sick.beside_a_leap(at, judge)
     odd = odd or up_and_down or doubtful or (day is not None and watch.drop.swings(day, watch.grain))
     return Condition.BETWEEN if odd else Condition.MET
 

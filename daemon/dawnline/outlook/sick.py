@@ -105,9 +105,11 @@ class Sick(Stateful):
 
     def left(self, at: int, judge: Judge) -> bool:
         """Whether it seems to have left the water within the last hour, by one odd reading and a thermometer."""
-        return self.left_at is not None and at - self.left_at <= max(
-            LEFT_MS, LEFT_READINGS * (judge.order.interval or 0)
-        )
+        return _lately(self.left_at, at, judge)
+
+    def beside_a_leap(self, at: int, judge: Judge) -> bool:
+        """Whether a thermometer of this pond leapt within the last hour: what hangs beside it may be in the air."""
+        return _lately(self.moved_at, at, judge)
 
     def condition(self, at: int, judge: Judge) -> Condition:
         """MET with six of the last ten readings bad, the latest on a sure sign, or a step to wonder at."""
@@ -188,3 +190,8 @@ class Sick(Stateful):
 
     def _bad(self) -> int:
         return len(self.latest) - self.latest.count(0)
+
+
+def _lately(then: int | None, at: int, judge: Judge) -> bool:
+    """Whether it was within the last hour, or the last readings of a slow probe."""
+    return then is not None and at - then <= max(LEFT_MS, LEFT_READINGS * (judge.order.interval or 0))

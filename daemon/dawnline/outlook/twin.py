@@ -5,10 +5,10 @@ day together (one hangs higher, one nearer the inflow). Two probes cannot outvot
 own past at this hour of the sun is named, and where neither is plainly so, both are. Who was once plainly wrong is so
 until they agree again for half an hour: what walks about passes by the right value. Who came apart slowly, as a
 reference drifts, must agree for hours, and after a day the past tells no more which of them is wrong, as it is their
-present by then: what was found stays found until they move apart anew. Where the others are silent that
-stands for an hour; then there is nobody to compare with. A probe whose value rests longer
-than it usually does clears nobody and accuses nobody: a real fall beside a frozen twin is a fall. One that has stopped
-(rest.py) or is ill by its own signs is the one that is wrong.
+present by then: what was found stays found until they move apart anew, or one has gone far from its past and the other
+has not. Where the others are silent that stands for an hour; then there is nobody to compare with. A probe whose value
+rests longer than it usually does clears nobody and accuses nobody: a real fall beside a frozen twin is a fall. One that
+has stopped (rest.py) or is ill by its own signs is the one that is wrong.
 """
 
 from __future__ import annotations
@@ -35,7 +35,8 @@ HOURS_TO_LEARN: Final = 24
 MINUTES_IN_MEAN: Final = 60
 MINUTES_IN_DAY: Final = 1440  # in which a height that it came down from is forgotten
 LEAST_MINUTES: Final = 30
-PLAINLY_UNLIKE: Final = 0.15
+PLAINLY_UNLIKE: Final = 0.15  # pH from what is usual at this hour, and twice as much as the other,
+OVERTURNS: Final = 0.45  # and who drifts on until then, whatever was found at first
 
 
 class Twin(Stateful):
@@ -210,7 +211,7 @@ def _judge(probe: Compared, others: Sequence[Compared], at: int) -> None:
     twin = probe.twin
     told = at - twin.moved_at <= TOLD_MS
     others_ill = all(each.faulty for each in others) and not probe.faulty
-    cleared = told and all(_plainly(each, at, than=probe) for each in others)
+    cleared = all(_plainly(each, at, than=probe, least=PLAINLY_UNLIKE if told else OVERTURNS) for each in others)
     if twin.decided and twin.apart and not cleared and (told or not others_ill):
         return
     cleared = cleared or all(each.twin.decided and each.twin.apart for each in others)
@@ -219,12 +220,12 @@ def _judge(probe: Compared, others: Sequence[Compared], at: int) -> None:
     twin.decided = twin.blamed and (len(others) > 1 or probe.faulty or _plainly(probe, at, than=others[0]))
 
 
-def _plainly(probe: Compared, at: int, *, than: Compared) -> bool:
-    """Whether one probe is unlike its past, and the other is not.
+def _plainly(probe: Compared, at: int, *, than: Compared, least: float = PLAINLY_UNLIKE) -> bool:
+    """Whether one probe is unlike its past, by `least` [pH] or more, and the other is not.
 
     Who has leapt is so even beside one that rests a while longer than usual, if that is not plainly frozen.
     """
     mine, theirs = probe.unlike(), than.unlike()
     alive = than.moves(at) or (probe.leapt_at is not None and not than.faulty)
     known = mine is not None and theirs is not None and alive
-    return known and mine > PLAINLY_UNLIKE and mine > 2 * theirs  # type: ignore[operator]
+    return known and mine > least and mine > 2 * theirs  # type: ignore[operator]
