@@ -117,3 +117,13 @@ def said(judge: Judge, number: int, value: float) -> Reason:
     verdict = judge.push(Sample("ph", T0 + number * FIVE, round(value, 2), T0 + number * FIVE))
     assert verdict is not None
     return verdict[1]
+
+
+@pytest.mark.parametrize(("trembles", "named"), [(0.01, True), (0.06, False)])
+def test_who_came_up_after_a_leap_is_named_by_what_its_own_days_were_like(trembles: float, named: bool) -> None:
+    """At the edge of a layered lake water comes and goes, too."""
+    dice, judge = random.Random(6), Judge("ph", interval=FIVE)
+    week = [7.5 + trembles * dice.gauss(0, 1) for _ in range(5 * 288)]
+    for i, value in enumerate([*week, 6.2, 6.2, 6.2, 6.5, 6.45]):
+        said(judge, i, value)
+    assert judge.came_up(T0 + (len(week) + 4) * FIVE) is named

@@ -162,7 +162,7 @@ class Judge(Stateful):
 
     def came_up(self, at: int) -> bool:
         """Whether a slow probe that leapt down has come up since, as water does not, and does not lie still."""
-        leapt_at, rose_at = self.step.leapt_at, self.ragged.rose_at
+        leapt_at, rose_at = self.step.leapt_at, self.ragged.wide_at
         after = leapt_at is not None and rose_at is not None and rose_at > leapt_at and self.step.leapt(at) < 0.0
         return after and self.ragged.is_ragged(at, self.order.interval or 0)
 

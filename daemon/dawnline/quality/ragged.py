@@ -35,13 +35,14 @@ GAP: Final = 3  # intervals, beyond which nothing is known of what lies between
 class Ragged(Stateful):
     """Follows one series; feed it every value inside the instrument's span, in order of time."""
 
-    KEPT = ("latest", "rose_at", "rose_before", "still", "coarse", "moves")
+    KEPT = ("latest", "rose_at", "rose_before", "wide_at", "still", "coarse", "moves")
 
     def __init__(self, quantity: str) -> None:
         self.floor = RISE.get(quantity, float("inf"))
         self.latest: deque[tuple[int, float]] = deque(maxlen=LONG_STILL + 1)
         self.rose_at: int | None = None  # when it last came up so [ms],
         self.rose_before: int | None = None  # and when before its last reading, which may be a spike
+        self.wide_at: int | None = None  # when it last came up as on no day of these weeks [ms]
         self.still = 0  # readings in a row that differ by less
         self.moves: deque[int] = deque(maxlen=HELD)  # 1 where it moved up by more, -1 where down
         self.coarse = False  # one count is more than a rise need be
@@ -50,7 +51,7 @@ class Ragged(Stateful):
         """Begin anew."""
         self.latest.clear()
         self.moves.clear()
-        self.rose_at, self.rose_before, self.still = None, None, 0
+        self.rose_at, self.rose_before, self.wide_at, self.still = None, None, None, 0
 
     def push(self, at: int, value: float, interval: int | None, noise: Noise, leap: float) -> None:
         """Take a value measured at `at` [ms].
@@ -74,8 +75,10 @@ class Ragged(Stateful):
         self._see_move(moved, wide, came_back=came_back)
         if came_back:  # the reading before was a spike
             self.rose_at = self.rose_before
+            self.wide_at = None if self.wide_at == latest[-2][0] else self.wide_at
         elif moved > least:
             self.rose_before, self.rose_at = self.rose_at, at
+            self.wide_at = at if moved > wide else self.wide_at
         else:
             self.rose_before = self.rose_at
         self.coarse = count > self.floor
