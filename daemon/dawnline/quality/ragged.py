@@ -14,12 +14,12 @@ from typing import Final
 
 from dawnline.duration import HOUR_MS, MINUTE_MS
 from dawnline.quality.noise import Noise
+from dawnline.quality.step import COMES_UP
 from dawnline.state import Stateful
 
 RISE: Final[dict[str, float]] = {"ph": 0.06, "electrode_mv": 3.5}  # from one reading to the next, or
 TIMES_USUAL: Final = 4.0  # times what it usually trembles by, or
-GRAINS: Final = 1.2  # one count of its converter, or
-OF_A_LEAP: Final = 0.04  # of a leap down: acid, too, comes up a little when it is mixed
+GRAINS: Final = 1.2  # one count of its converter, or `COMES_UP` of a leap down
 HELD_MS: Final = HOUR_MS  # what it did counts for so long,
 HELD: Final = 12  # or so many readings
 LATELY: Final = 4  # readings
@@ -69,7 +69,7 @@ class Ragged(Stateful):
             self.still = 0
             return
         count, moved = GRAINS * (noise.grain or 0.0), value - latest[-2][1]
-        least = max(self.floor, TIMES_USUAL * noise.usual(), count, -OF_A_LEAP * leap)
+        least = max(self.floor, TIMES_USUAL * noise.usual(), count, -COMES_UP * leap)
         came_back = len(latest) > 2 and abs(value - latest[-3][1]) <= min(least, SPIKE * abs(moved))
         wide = max(WIDER * self.floor, count, TIMES_MOST * noise.usual_at(interval))
         self._see_move(moved, wide, came_back=came_back)
